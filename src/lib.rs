@@ -1,0 +1,2 @@
+//! nightrode
+pub mod watch;

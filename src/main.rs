@@ -1,0 +1,2 @@
+//! nightrode
+fn main() {}

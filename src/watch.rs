@@ -1,0 +1,3 @@
+//! The watch itself.
+pub mod geo;
+pub mod units;
