@@ -1,3 +1,6 @@
-//! The watch itself.
+//! The watch itself: pure, deterministic, without clock or input and output of its own.
+pub mod alert;
+pub mod boat;
 pub mod geo;
+pub mod input;
 pub mod units;

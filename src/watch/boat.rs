@@ -1,0 +1,206 @@
+//! The boat, her ground tackle, and the limits that her crew set: checked once, then trusted.
+
+use serde::{Deserialize, Serialize};
+
+use super::units::{Knots, Metres, Span, TrueBearing};
+
+/// How the boat floats: one hull or more.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Hull {
+    /// One hull.
+    #[default]
+    Monohull,
+    /// Two hulls.
+    Catamaran,
+    /// Three hulls.
+    Trimaran,
+}
+
+/// The boat's measures, as far as the watch needs them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Boat {
+    /// Her name, for the screen and the report.
+    pub name: String,
+    /// One hull or more.
+    pub hull: Hull,
+    /// Length overall.
+    pub loa: Metres,
+    /// Greatest beam.
+    pub beam: Metres,
+    /// Draft: waterline to the lowest point of the keel.
+    pub draft: Metres,
+    /// Height of the bow roller above the water.
+    pub bow_height: Metres,
+    /// Displacement in kilograms.
+    pub displacement_kg: f64,
+    /// Entered windage: drag coefficient times frontal area, square metres.
+    pub windage_m2: Option<f64>,
+    /// How far the position antenna stands aft of the bow roller.
+    pub antenna_aft: Metres,
+    /// How far the position antenna stands to starboard of the centreline; negative to port.
+    pub antenna_starboard: Metres,
+    /// How far the echo sounder's transducer sits below the water.
+    pub sounder_below_water: Metres,
+}
+
+/// The rode and anchor she carries.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Tackle {
+    /// Diameter of the chain's bar in millimetres; 0 when she carries none.
+    pub chain_mm: f64,
+    /// Length of chain, next to the anchor.
+    pub chain: Metres,
+    /// Diameter of the rope in millimetres; 0 when she carries none.
+    pub rope_mm: f64,
+    /// Length of rope behind the chain.
+    pub rope: Metres,
+    /// Mass of the anchor in kilograms, if told.
+    pub anchor_kg: Option<f64>,
+}
+
+/// A sector of the horizon, clockwise from `from` to `to`.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Sector {
+    /// Where the sector begins.
+    pub from: TrueBearing,
+    /// Where the sector ends, going clockwise.
+    pub to: TrueBearing,
+}
+
+impl Sector {
+    /// True if `bearing` lies in the sector, its ends included.
+    #[must_use]
+    pub fn contains(&self, bearing: TrueBearing) -> bool {
+        let width = (self.to.degrees() - self.from.degrees()).rem_euclid(360.0);
+        (bearing.degrees() - self.from.degrees()).rem_euclid(360.0) <= width
+    }
+}
+
+/// The limits that raise alerts. Every one has a default; the crew changes them while the watch runs.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Limits {
+    /// Radius of the circle about the drop point, if the crew set one; else it follows from rode, boat length
+    /// and `circle_margin`.
+    pub circle: Option<Metres>,
+    /// What is added to reach + boat length when no circle is set.
+    pub circle_margin: Metres,
+    /// How long the boat must lie outside the circle before `outside` is raised.
+    pub outside_after: Span,
+    /// Without a valid position for this long: warning.
+    pub fix_lost_after: Span,
+    /// Without a valid position for this long: alarm.
+    pub fix_lost_alarm_after: Span,
+    /// Turn of the mean wind since brought up, degrees.
+    pub wind_shift_deg: f64,
+    /// Length of the mean that decides on a wind shift.
+    pub wind_window: Span,
+    /// Mean wind (ten minutes).
+    pub wind_high: Knots,
+    /// Gust (three seconds).
+    pub gust_high: Knots,
+    /// Wind directions the crew does not want to lie in (a lee shore).
+    pub barred: Vec<Sector>,
+    /// Least water under the keel.
+    pub under_keel: Metres,
+    /// Least scope at high water: veered ÷ (depth + bow height).
+    pub scope: f64,
+    /// Sounder against predicted tide.
+    pub depth_odd: Metres,
+    /// A warning that nobody answers becomes an alarm after this long.
+    pub escalate_after: Span,
+}
+
+impl Default for Limits {
+    /// Common practice, no source, unless the field's own comment says otherwise.
+    fn default() -> Self {
+        Self {
+            circle: None,
+            circle_margin: Metres(10.0),
+            outside_after: Span::from_secs(20),
+            fix_lost_after: Span::from_secs(15),
+            fix_lost_alarm_after: Span::from_secs(60),
+            wind_shift_deg: 45.0,
+            wind_window: Span::from_mins(10),
+            wind_high: Knots(25.0),
+            gust_high: Knots(34.0),
+            barred: Vec::new(),
+            under_keel: Metres(0.5),
+            scope: 3.0,
+            depth_odd: Metres(1.0),
+            escalate_after: Span::from_mins(5),
+        }
+    }
+}
+
+/// A feed as the crew configured it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FeedSettings {
+    /// Short name, as it stands in the log's TAG blocks: 1–15 of `a–z A–Z 0–9 - _`.
+    pub name: String,
+    /// 0 is believed first.
+    pub priority: u8,
+}
+
+/// Everything that a watch needs to know before its first input.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Settings {
+    /// The boat.
+    pub boat: Boat,
+    /// Her rode and anchor.
+    pub tackle: Tackle,
+    /// The limits at the start.
+    pub limits: Limits,
+    /// Feeds in the order of `FeedId`; feeds not named here are added as they are heard, last in priority.
+    pub feeds: Vec<FeedSettings>,
+}
+
+impl Default for Settings {
+    /// A middling sloop, used where a log comes without a ride file.
+    fn default() -> Self {
+        Self {
+            boat: Boat::default(),
+            tackle: Tackle::default(),
+            limits: Limits::default(),
+            feeds: Vec::new(),
+        }
+    }
+}
+
+impl Default for Boat {
+    /// A middling sloop of 10 m: common practice, no source.
+    fn default() -> Self {
+        Self {
+            name: "unnamed".into(),
+            hull: Hull::Monohull,
+            loa: Metres(10.0),
+            beam: Metres(3.3),
+            draft: Metres(1.8),
+            bow_height: Metres(1.2),
+            displacement_kg: 5000.0,
+            windage_m2: None,
+            antenna_aft: Metres(9.0),
+            antenna_starboard: Metres(0.0),
+            sounder_below_water: Metres(0.5),
+        }
+    }
+}
+
+impl Default for Tackle {
+    /// Fifty metres of 8 mm chain: common practice, no source.
+    fn default() -> Self {
+        Self { chain_mm: 8.0, chain: Metres(50.0), rope_mm: 0.0, rope: Metres(0.0), anchor_kg: None }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sector_may_cross_north() {
+        let sector = Sector { from: TrueBearing::new(330.0), to: TrueBearing::new(20.0) };
+        assert!(sector.contains(TrueBearing::new(350.0)) && sector.contains(TrueBearing::new(20.0)));
+        assert!(!sector.contains(TrueBearing::new(21.0)) && !sector.contains(TrueBearing::new(180.0)));
+    }
+}

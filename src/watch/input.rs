@@ -1,0 +1,233 @@
+//! What goes into the watch and what comes out: both closed, both kept in the ride's files.
+
+use serde::{Deserialize, Serialize};
+
+use super::alert::{AlertChange, AlertKind, Sound};
+use super::boat::Limits;
+use super::geo::Position;
+use super::units::{Metres, TrueBearing, WatchTime};
+
+/// Which feed a line came from: an index into the watch's list of feeds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct FeedId(pub u8);
+
+/// How a feed stands, as its edge task sees it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "link")]
+pub enum Link {
+    /// Trying to open or connect.
+    Opening,
+    /// Open; lines may come.
+    Open,
+    /// Lost; it is tried again by itself.
+    Lost {
+        /// What happened, in words.
+        why: String,
+    },
+    /// A file or pipe that has ended for good.
+    Ended,
+}
+
+/// What the devices about the watch report: it goes on without them, but says so.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "device")]
+pub enum Device {
+    /// Whether alert sounds really play.
+    Sound {
+        /// Why not, in words; `None` when they do.
+        failed: Option<String>,
+    },
+    /// Whether the ride folder is being written.
+    Disk {
+        /// Why not, in words; `None` when it is.
+        failed: Option<String>,
+    },
+    /// The computer's battery.
+    Power {
+        /// Charge in percent, when it runs on battery and is low; `None` when all is well.
+        low_percent: Option<u8>,
+    },
+}
+
+/// One thing that happens to the watch.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Input<'a> {
+    /// A line as received, without its line end. Kept in `night.nmea`.
+    Line {
+        /// Where from.
+        feed: FeedId,
+        /// The bytes, unparsed.
+        bytes: &'a [u8],
+    },
+    /// Time passes. Kept nowhere: the watch runs its own deadlines in order whenever anything comes in.
+    Tick,
+    /// Everything else. Kept in `journal.jsonl`.
+    Event(Event),
+}
+
+/// An input that is kept in the journal.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Event {
+    /// The crew did or told something.
+    Crew(Command),
+    /// A feed came or went.
+    Feed {
+        /// Which.
+        feed: FeedId,
+        /// Its name.
+        name: String,
+        /// How it stands.
+        link: Link,
+    },
+    /// A device about the watch came or went.
+    Device(Device),
+    /// The watch was not running from then until this input: lid closed, crash, power cut, clock jump.
+    Gap {
+        /// The last moment at which it ran.
+        from: WatchTime,
+    },
+}
+
+/// Where the drop point goes when the crew corrects it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "to")]
+pub enum DropMove {
+    /// A position by hand.
+    Position {
+        /// There.
+        position: Position,
+    },
+    /// From the bow as it lies now.
+    FromBow {
+        /// Bearing from the bow to the anchor.
+        bearing: TrueBearing,
+        /// Distance from the bow to the anchor.
+        distance: Metres,
+    },
+    /// Where the bow was when the anchor went down: the key was pressed late.
+    BowAt {
+        /// That moment.
+        at: WatchTime,
+    },
+}
+
+/// What a high or low water is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum TurnKind {
+    /// High water.
+    #[serde(rename = "HW")]
+    High,
+    /// Low water.
+    #[serde(rename = "LW")]
+    Low,
+}
+
+/// A high or low water from the local table.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TypedTurn {
+    /// When, UTC.
+    pub time: WatchTime,
+    /// Height above the table's datum.
+    pub height: Metres,
+    /// High or low.
+    pub kind: TurnKind,
+}
+
+/// Where the height of tide comes from.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "from")]
+pub enum TideTold {
+    /// No tide: depth is taken as it was sounded.
+    Nothing,
+    /// High and low waters from the local table, in order of time.
+    Table {
+        /// The turns.
+        turns: Vec<TypedTurn>,
+    },
+    /// A station of the bundled constants.
+    Station {
+        /// Its identifier.
+        id: String,
+    },
+}
+
+/// What the crew does or tells.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "act")]
+pub enum Command {
+    /// The anchor is let go, now: marks the bow's position as the drop point and begins a ride.
+    LetGo {
+        /// Rode out so far or to be veered at once.
+        veered: Metres,
+        /// Depth of water from the surface, if told by hand; else the sounder's.
+        depth: Option<Metres>,
+        /// Name of the place, for the ride's folder.
+        place: String,
+    },
+    /// Rode out, in all, after veering or shortening.
+    Veered {
+        /// Total length out.
+        length: Metres,
+    },
+    /// She rides to an anchor that has been proved to hold.
+    BroughtUp,
+    /// The drop point is corrected.
+    MoveDrop(DropMove),
+    /// Answers one alert, or with `None` every alert that waits for an answer.
+    Acknowledge {
+        /// Which.
+        kind: Option<AlertKind>,
+    },
+    /// Sound off for 30 s.
+    Silence,
+    /// New limits.
+    Limits(Limits),
+    /// Where the height of tide comes from.
+    Tide(TideTold),
+    /// A remark for the journal.
+    Note {
+        /// The words.
+        text: String,
+    },
+    /// Begin to weigh: the drag judgement stands down because the crew says so.
+    Weigh,
+    /// Stop weighing: she stays.
+    Stay,
+    /// The anchor is up: the ride ends.
+    Aweigh,
+}
+
+/// What the watch wants done or known.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Output {
+    /// An alert changed.
+    Alert(AlertChange),
+    /// The sound that should be heard changed, or a warning's signal is to be given again.
+    Sound {
+        /// When.
+        at: WatchTime,
+        /// Which.
+        sound: Sound,
+    },
+    /// A ride began.
+    RideBegan {
+        /// When.
+        at: WatchTime,
+        /// Where, in the crew's word.
+        place: String,
+    },
+    /// The ride ended.
+    RideEnded {
+        /// When.
+        at: WatchTime,
+    },
+    /// A command could not be carried out.
+    Refused {
+        /// When.
+        at: WatchTime,
+        /// Why, and what to do.
+        why: String,
+    },
+}
