@@ -3,4 +3,5 @@ pub mod alert;
 pub mod boat;
 pub mod geo;
 pub mod input;
+pub mod snapshot;
 pub mod units;

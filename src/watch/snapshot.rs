@@ -1,0 +1,493 @@
+//! What the screen, the report and other lookers-on see: the state of the watch at one moment, immutable.
+//!
+//! The watch computes; whoever draws only reads. Points on the chart are metres east and north of the drop point
+//! (before one is marked: of the first position of the watch).
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use super::alert::{Alert, Sound};
+use super::boat::{Limits, Settings};
+use super::geo::{Local, Position};
+use super::input::{Link, TurnKind};
+use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
+
+/// How far the crew has come with this anchor.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Stage {
+    /// No anchor down.
+    #[default]
+    NotSet,
+    /// Let go; not yet proved to hold.
+    Setting,
+    /// Rides to an anchor that has been proved to hold.
+    BroughtUp,
+    /// Heaving in: the drag judgement stands down.
+    Weighing,
+}
+
+/// The one word that a tired sailor needs.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// No anchor down.
+    #[default]
+    NotSet,
+    /// The anchor is down, not yet proved.
+    Setting,
+    /// The anchor stands.
+    Holding,
+    /// The anchor probably moves, slowly.
+    Creeping,
+    /// The anchor moves.
+    Dragging,
+    /// The boat lies outside the circle.
+    Outside,
+    /// The fixes do not allow a judgement.
+    CannotJudge,
+    /// There is no position.
+    NoFix,
+    /// Heaving in.
+    Weighing,
+}
+
+impl Verdict {
+    /// The word on the screen, in capitals.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::NotSet => "NOT SET",
+            Self::Setting => "SETTING",
+            Self::Holding => "HOLDING",
+            Self::Creeping => "CREEPING",
+            Self::Dragging => "DRAGGING",
+            Self::Outside => "OUTSIDE",
+            Self::CannotJudge => "CANNOT JUDGE",
+            Self::NoFix => "NO FIX",
+            Self::Weighing => "WEIGHING",
+        }
+    }
+}
+
+/// A measured quantity as it stands.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum Reading<T> {
+    /// No source has ever given it.
+    #[default]
+    Never,
+    /// A source gave it once, and no longer does.
+    Lost {
+        /// The last value.
+        last: T,
+        /// When it came.
+        at: WatchTime,
+    },
+    /// Fresh.
+    Now {
+        /// The value.
+        value: T,
+        /// When it came.
+        at: WatchTime,
+        /// Name of the feed and talker, `masthead/WI`.
+        source: Arc<str>,
+    },
+}
+
+impl<T: Copy> Reading<T> {
+    /// The value while it is fresh.
+    #[must_use]
+    pub fn now(&self) -> Option<T> {
+        match self {
+            Self::Now { value, .. } => Some(*value),
+            _ => None,
+        }
+    }
+
+    /// When it last came.
+    #[must_use]
+    pub fn at(&self) -> Option<WatchTime> {
+        match self {
+            Self::Never => None,
+            Self::Lost { at, .. } | Self::Now { at, .. } => Some(*at),
+        }
+    }
+}
+
+/// Where a true heading comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum HeadingBasis {
+    /// The feed gives it true.
+    True,
+    /// Magnetic, with the variation that the feed gives.
+    FeedVariation,
+    /// Magnetic, with the variation of the World Magnetic Model.
+    ModelVariation,
+}
+
+/// The heading and how it was come by.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Heading {
+    /// True heading.
+    pub bearing: TrueBearing,
+    /// Where it comes from.
+    pub basis: HeadingBasis,
+    /// The variation applied, degrees east.
+    pub variation_deg: Option<f64>,
+}
+
+/// How good the position is.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum FixQuality {
+    /// No position has ever come.
+    #[default]
+    Never,
+    /// Can be trusted.
+    Good,
+    /// Comes, but cannot be trusted.
+    Doubtful {
+        /// Why, in words: "2D fix", "frozen for 40 s".
+        why: String,
+    },
+    /// No longer comes.
+    Lost,
+}
+
+/// The position as it stands.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct FixView {
+    /// How good it is.
+    pub quality: FixQuality,
+    /// The antenna's last position.
+    pub position: Option<Position>,
+    /// When that came.
+    pub at: Option<WatchTime>,
+    /// Feed and talker that it comes from.
+    pub source: Option<Arc<str>>,
+    /// Expected error, one standard deviation per axis.
+    pub sigma: Option<Metres>,
+    /// Satellites used.
+    pub satellites: Option<u8>,
+    /// Horizontal dilution of precision.
+    pub hdop: Option<f64>,
+    /// Speed over ground.
+    pub sog: Option<Knots>,
+    /// Course over ground.
+    pub cog: Option<TrueBearing>,
+}
+
+/// How the drop point was come by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MarkedHow {
+    /// At the bow, by antenna position, offset and heading.
+    Bow,
+    /// At the antenna: no heading was there.
+    Antenna,
+    /// Moved by hand.
+    Hand,
+    /// Moved by bearing and distance from the bow.
+    BearingDistance,
+    /// Moved to where the bow was earlier.
+    Earlier,
+}
+
+/// The drop point.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DropPoint {
+    /// Where.
+    pub position: Position,
+    /// When the anchor was let go.
+    pub let_go: WatchTime,
+    /// How the point was come by.
+    pub how: MarkedHow,
+    /// Depth of water there at that time, from the surface.
+    pub depth: Option<Metres>,
+}
+
+/// The nearest of the limits: metres until something is wrong.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Room {
+    /// Metres left; negative beyond the limit.
+    pub left: Metres,
+    /// Metres that there would be at the anchor itself.
+    pub of: Metres,
+}
+
+/// Where the judge thinks the anchor lies: an ellipse of one standard deviation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AnchorBelief {
+    /// Its centre.
+    pub centre: Local,
+    /// Half the longer axis.
+    pub major: Metres,
+    /// Half the shorter axis.
+    pub minor: Metres,
+    /// Direction of the longer axis.
+    pub axis: TrueBearing,
+}
+
+/// How the anchor is judged to have moved.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moved {
+    /// How far.
+    pub distance: Metres,
+    /// Which way.
+    pub bearing: TrueBearing,
+    /// Since when.
+    pub since: WatchTime,
+}
+
+/// The judgement of the anchor.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct HoldingView {
+    /// Evidence that the anchor has moved, 0–100 %; `None` while it cannot be judged.
+    pub evidence_percent: Option<f64>,
+    /// Why it cannot be judged, in words.
+    pub cannot: Option<String>,
+    /// Where it thinks the anchor is.
+    pub belief: Option<AnchorBelief>,
+    /// How it has moved, if it has.
+    pub moved: Option<Moved>,
+    /// Evidence that she may be left, 0–100 %, growing after she is brought up.
+    pub ready_percent: Option<f64>,
+    /// A remark: "anchor seems 14 m N of the mark", or which sensor would help.
+    pub remark: Option<String>,
+}
+
+/// Wind at the boat.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WindView {
+    /// Apparent wind: angle from the bow (positive to starboard, −180..180) and speed.
+    pub apparent: Reading<(f64, Knots)>,
+    /// Direction the true wind blows from, now.
+    pub direction: Option<TrueBearing>,
+    /// Mean speed over ten minutes (or as long as there are values).
+    pub mean: Option<Knots>,
+    /// Greatest three-second mean in those ten minutes.
+    pub gust: Option<Knots>,
+    /// Mean direction over the limits' window.
+    pub mean_direction: Option<TrueBearing>,
+    /// The mean direction when she was brought up.
+    pub reference: Option<TrueBearing>,
+    /// Turn of the mean since then, degrees; positive veered (clockwise), negative backed.
+    pub shift_deg: Option<f64>,
+}
+
+/// Water under the boat. Every depth counts from the surface.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct DepthView {
+    /// Depth by the sounder.
+    pub sounded: Reading<Metres>,
+    /// Depth at the drop point by the tide, now.
+    pub predicted: Option<Metres>,
+    /// Water under the keel now (by the sounder, else predicted).
+    pub under_keel: Option<Metres>,
+    /// Least water under the keel in the night ahead, and when.
+    pub least_under_keel: Option<(Metres, WatchTime)>,
+}
+
+/// A high or low water ahead or behind.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TurnView {
+    /// When.
+    pub at: WatchTime,
+    /// High or low.
+    pub kind: TurnKind,
+    /// Depth at the drop point then.
+    pub depth: Metres,
+}
+
+/// The tide at the drop point.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TideView {
+    /// Where it comes from, with the credit that its licence asks for.
+    pub credit: Option<Arc<str>>,
+    /// Depth at the drop point every ten minutes, from brought up or twelve hours ago to twelve hours ahead.
+    pub curve: Arc<Vec<(WatchTime, Metres)>>,
+    /// High and low waters in that time.
+    pub turns: Vec<TurnView>,
+    /// The last moment for which there is a prediction.
+    pub known_until: Option<WatchTime>,
+    /// Metres an hour, positive rising.
+    pub rate_m_per_h: Option<f64>,
+}
+
+/// The rode as it lies now.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RodeView {
+    /// Length out.
+    pub veered: Option<Metres>,
+    /// Length of chain in that.
+    pub chain: Option<Metres>,
+    /// Bow roller above the bottom at the drop point.
+    pub height: Option<Metres>,
+    /// Scope now.
+    pub scope: Option<f64>,
+    /// Least scope ahead, and when.
+    pub least_scope: Option<(f64, WatchTime)>,
+    /// Reckoned horizontal load, from wind and stream.
+    pub load: Option<Newtons>,
+    /// Length off the bottom under that load.
+    pub lifted: Option<Metres>,
+    /// Angle of the pull at the anchor, degrees above the bottom.
+    pub angle_anchor_deg: Option<f64>,
+    /// Wind at which the last link lifts.
+    pub lift_off: Option<Knots>,
+    /// The line from the anchor (0, 0) to the bow: metres along, metres up.
+    pub shape: Vec<(f64, f64)>,
+}
+
+/// One point of the track: the bow where the heading is known, else the antenna.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TrackPoint {
+    /// When.
+    pub at: WatchTime,
+    /// Where.
+    pub point: Local,
+}
+
+/// One minute of the night, for its strip and graphs. `None` where there was nothing to know.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Minute {
+    /// The minute's end.
+    pub at: WatchTime,
+    /// Greatest distance of the bow from the drop point.
+    pub distance: Option<Metres>,
+    /// Least room.
+    pub room: Option<Metres>,
+    /// Mean wind of the minute.
+    pub wind: Option<Knots>,
+    /// Greatest three-second wind of the minute.
+    pub gust: Option<Knots>,
+    /// Mean wind direction of the minute.
+    pub direction: Option<TrueBearing>,
+    /// Mean heading.
+    pub heading: Option<TrueBearing>,
+    /// Depth by the sounder.
+    pub depth: Option<Metres>,
+    /// Depth by the tide.
+    pub predicted: Option<Metres>,
+    /// Seconds with a good fix.
+    pub good_fixes: u8,
+    /// Evidence that the anchor has moved, percent.
+    pub evidence: Option<f32>,
+}
+
+/// Something that happened, for the strip and the log panel.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Happening {
+    /// When.
+    pub at: WatchTime,
+    /// In words.
+    pub text: String,
+    /// True for an alert raised.
+    pub alert: bool,
+}
+
+/// Something that is known to come.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Coming {
+    /// When.
+    pub at: WatchTime,
+    /// In words: "low water, 0.9 under keel".
+    pub text: String,
+}
+
+/// One feed as the crew sees it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FeedView {
+    /// Its name.
+    pub name: Arc<str>,
+    /// How its edge task stands.
+    pub link: Link,
+    /// Since when.
+    pub link_since: WatchTime,
+    /// When its last good sentence came.
+    pub last_good: Option<WatchTime>,
+    /// Good sentences.
+    pub good: u64,
+    /// Sentences that are well formed but not used.
+    pub unused: u64,
+    /// Rejected sentences by reason, in words, greatest first.
+    pub rejected: Vec<(&'static str, u64)>,
+    /// What it delivers now: quantity and times per second.
+    pub delivers: Vec<(&'static str, f64)>,
+    /// Quantities for which this feed is the one believed.
+    pub believed_for: Vec<&'static str>,
+}
+
+/// The state of the watch at one moment.
+#[derive(Clone, Debug, Default)]
+pub struct Snapshot {
+    /// The moment.
+    pub at: WatchTime,
+    /// When the watch began.
+    pub began: WatchTime,
+    /// GNSS time minus the watch's time, once known.
+    pub clock_error: Option<Span>,
+    /// Boat, tackle, feeds.
+    pub settings: Arc<Settings>,
+    /// The limits in force.
+    pub limits: Limits,
+    /// Name of the place.
+    pub place: Arc<str>,
+    /// How far the crew has come.
+    pub stage: Stage,
+    /// Since when.
+    pub stage_since: WatchTime,
+    /// The word.
+    pub verdict: Verdict,
+    /// Since when.
+    pub verdict_since: WatchTime,
+    /// The judgement.
+    pub holding: HoldingView,
+    /// Room left.
+    pub room: Option<Room>,
+    /// The drop point: the origin of every `Local` here.
+    pub drop: Option<DropPoint>,
+    /// The position.
+    pub fix: FixView,
+    /// The antenna on the plane, while the fix is good.
+    pub antenna: Option<Local>,
+    /// The bow on the plane; without heading, `None`.
+    pub bow: Option<Local>,
+    /// From the bow (else the antenna) to the drop point.
+    pub anchor_off: Option<(Metres, TrueBearing)>,
+    /// True heading.
+    pub heading: Reading<Heading>,
+    /// Reach of the rode now.
+    pub reach: Option<Metres>,
+    /// Reach at the lowest tide + boat length.
+    pub swing_circle: Option<Metres>,
+    /// The circle that raises `outside`.
+    pub set_circle: Option<Metres>,
+    /// The track, oldest first, thinned with age.
+    pub track: Arc<Vec<TrackPoint>>,
+    /// The greatest distance from the drop point since it was marked.
+    pub farthest: Option<(Metres, TrackPoint)>,
+    /// The wind.
+    pub wind: WindView,
+    /// The stream past the boat: direction it sets to, and rate, where a log measures it.
+    pub stream: Option<(TrueBearing, Knots)>,
+    /// The water.
+    pub depth: DepthView,
+    /// The tide.
+    pub tide: TideView,
+    /// The rode.
+    pub rode: RodeView,
+    /// Alerts that are not normal, in presentation order.
+    pub alerts: Vec<Alert>,
+    /// The sound that should be heard.
+    pub sound: Sound,
+    /// Feeds.
+    pub feeds: Vec<FeedView>,
+    /// The night by the minute, oldest first.
+    pub minutes: Arc<Vec<Minute>>,
+    /// What happened, oldest first, bounded.
+    pub happenings: Arc<Vec<Happening>>,
+    /// What comes, soonest first.
+    pub coming: Vec<Coming>,
+}
