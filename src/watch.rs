@@ -3,5 +3,6 @@ pub mod alert;
 pub mod boat;
 pub mod geo;
 pub mod input;
+pub mod rode;
 pub mod snapshot;
 pub mod units;

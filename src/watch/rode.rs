@@ -1,0 +1,100 @@
+//! How far can the bow lie from the anchor, and how does the rode pull?
+//!
+//! A rode is chain at the anchor and, perhaps, rope at the bow: one [`Line`]. Given the height of the bow roller above
+//! the seabed and the horizontal pull, [`shape`] gives its reach, what lies on the bottom and the angles and tensions
+//! at both ends. The formulas are derived in `docs/rode.md`.
+
+mod catenary;
+
+pub use catenary::{Shape, points, pull_at, pull_per_metre, shape};
+
+use super::units::Metres;
+
+/// A uniform length of chain or rope.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Section {
+    /// Length without load.
+    pub length: Metres,
+    /// Weight in sea water, N/m. Never negative: a rope that floats counts as weightless.
+    pub weight_n_per_m: f64,
+    /// Axial stiffness EA in newtons: the pull that would double the length. `None` does not stretch.
+    pub stiffness_n: Option<f64>,
+}
+
+/// What is veered, from the anchor up: chain, then rope.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    /// The part at the anchor. Its length may be zero for a rode of rope alone.
+    pub chain: Section,
+    /// The part at the bow: warp, or the snubber of an all-chain rode.
+    pub rope: Option<Section>,
+}
+
+impl Line {
+    /// Chain alone, as it is reckoned for most purposes: its own stretch is centimetres.
+    #[must_use]
+    pub fn chain(length: Metres, weight_n_per_m: f64) -> Self {
+        Self { chain: Section { length, weight_n_per_m, stiffness_n: None }, rope: None }
+    }
+
+    /// The whole length out, without load.
+    #[must_use]
+    pub fn veered(&self) -> Metres {
+        self.chain.length + self.rope.map_or(Metres(0.0), |rope| rope.length)
+    }
+}
+
+/// Why a rode's shape cannot be given.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+pub enum RodeError {
+    /// The anchor cannot lie on the bottom.
+    #[error(
+        "{:.1} m of rode does not reach from the bow to the bottom, {:.1} m down. The anchor hangs clear. Veer more.",
+        rode.0, height.0
+    )]
+    TooShort {
+        /// Length veered.
+        rode: Metres,
+        /// Bow roller above the seabed.
+        height: Metres,
+    },
+    /// The bow cannot be so far from an anchor that stands.
+    #[error(
+        "The bow is {:.2} m from the anchor, but this rode reaches {:.2} m at most. \
+         The anchor moved, or its mark or the length veered is wrong.",
+        reach.0, limit.0
+    )]
+    BeyondReach {
+        /// The distance asked about.
+        reach: Metres,
+        /// The distance of a straight rode.
+        limit: Metres,
+    },
+    /// A number outside what a rode can have.
+    #[error("{what} of {value} makes no sense here: it must lie between {least} and {most}.")]
+    OutOfRange {
+        /// Which quantity, in words with its unit.
+        what: &'static str,
+        /// The value given.
+        value: f64,
+        /// The least that is accepted.
+        least: f64,
+        /// The most that is accepted.
+        most: f64,
+    },
+}
+
+/// Horizontal distance from anchor to bow of a rode pulled straight: √(L² − h²).
+///
+/// # Errors
+/// [`RodeError::TooShort`] unless `veered` exceeds `height`, the bow roller above the seabed;
+/// [`RodeError::OutOfRange`] for a height that is not positive or a number that is not finite.
+pub fn reach_limit(veered: Metres, height: Metres) -> Result<Metres, RodeError> {
+    catenary::check_height(height)?;
+    catenary::check("a rode (m)", veered.0, 0.0, catenary::LENGTH_M_MOST)?;
+    if veered.0 <= height.0 {
+        return Err(RodeError::TooShort { rode: veered, height });
+    }
+    // The product form keeps its digits where the two are nearly equal.
+    Ok(Metres(((veered.0 - height.0) * (veered.0 + height.0)).sqrt()))
+}
