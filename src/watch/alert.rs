@@ -2,6 +2,8 @@
 //!
 //! Source: IMO MSC.302(87), "Performance standards for bridge alert management"; states as in IEC 62923-1.
 
+pub mod machine;
+
 use serde::{Deserialize, Serialize};
 
 use super::units::WatchTime;
