@@ -2,6 +2,7 @@
 pub mod alert;
 pub mod boat;
 pub mod geo;
+pub mod holding;
 pub mod input;
 pub mod rode;
 pub mod snapshot;
