@@ -1,2 +1,3 @@
 //! nightrode
+pub mod edge;
 pub mod watch;
