@@ -6,5 +6,6 @@ pub mod holding;
 pub mod input;
 pub mod nmea;
 pub mod rode;
+pub mod room;
 pub mod snapshot;
 pub mod units;

@@ -4,9 +4,24 @@
 //! the seabed and the horizontal pull, [`shape`] gives its reach, what lies on the bottom and the angles and tensions
 //! at both ends. The formulas are derived in `docs/rode.md`.
 
+mod advice;
+mod beaufort;
 mod catenary;
+mod gear;
+mod ground;
+mod load;
+mod rules;
 
+pub use advice::{ANGLES_DEG, Needed, Thresholds, needed, pull_raising, thresholds};
+pub use beaufort::beaufort;
 pub use catenary::{Shape, points, pull_at, pull_per_metre, shape};
+pub use gear::{CHAINS, ChainSize, Fibre, GRAVITY, Locker, SEA_KG_PER_M3, chain, chain_mass_kg_per_m, rope};
+pub use ground::{Hold, Seabed, hold};
+pub use load::{
+    AIR_KG_PER_M3, GUST_FACTOR, Load, Weather, Windage, abyc_h40, abyc_h40_by_beam, pressure_pa,
+    sheer_factor, stream_push, usual_sheer_deg,
+};
+pub use rules::{RULES, Rule, RuleInput, scope_factor};
 
 use super::units::Metres;
 
@@ -58,6 +73,14 @@ pub enum RodeError {
         /// Bow roller above the seabed.
         height: Metres,
     },
+    /// More asked for than there is.
+    #[error("{:.0} m asked for, but only {:.0} m of rode is aboard. Veer less, or choose less depth.", asked.0, carried.0)]
+    NotCarried {
+        /// The length asked for.
+        asked: Metres,
+        /// All that she carries.
+        carried: Metres,
+    },
     /// The bow cannot be so far from an anchor that stands.
     #[error(
         "The bow is {:.2} m from the anchor, but this rode reaches {:.2} m at most. \
@@ -71,10 +94,12 @@ pub enum RodeError {
         limit: Metres,
     },
     /// A number outside what a rode can have.
-    #[error("{what} of {value} makes no sense here: it must lie between {least} and {most}.")]
+    #[error("A {what} of {value} {unit} makes no sense here: it must lie between {least} and {most} {unit}.")]
     OutOfRange {
-        /// Which quantity, in words with its unit.
+        /// Which quantity, in words.
         what: &'static str,
+        /// Its unit.
+        unit: &'static str,
         /// The value given.
         value: f64,
         /// The least that is accepted.
@@ -91,7 +116,7 @@ pub enum RodeError {
 /// [`RodeError::OutOfRange`] for a height that is not positive or a number that is not finite.
 pub fn reach_limit(veered: Metres, height: Metres) -> Result<Metres, RodeError> {
     catenary::check_height(height)?;
-    catenary::check("a rode (m)", veered.0, 0.0, catenary::LENGTH_M_MOST)?;
+    catenary::check("rode", "m", veered.0, 0.0, catenary::LENGTH_M_MOST)?;
     if veered.0 <= height.0 {
         return Err(RodeError::TooShort { rode: veered, height });
     }

@@ -65,7 +65,7 @@ pub struct Shape {
 /// Irvine 1981, *Cable Structures*, § 1.3 (from memory); derived in `docs/rode.md`, checked against MoorPy there.
 pub fn shape(line: &Line, height: Metres, pull: Newtons) -> Result<Shape, RodeError> {
     let rode = Rode::checked(line, height)?;
-    check("a pull (N)", pull.0, 0.0, PULL_N_MOST)?;
+    check("pull", "N", pull.0, 0.0, PULL_N_MOST)?;
     Ok(rode.settle(pull.0).shape(pull.0, line.veered().0))
 }
 
@@ -77,7 +77,7 @@ pub fn shape(line: &Line, height: Metres, pull: Newtons) -> Result<Shape, RodeEr
 /// As [`shape`], and [`RodeError::BeyondReach`] where no pull stretches the rode so far.
 pub fn pull_at(line: &Line, height: Metres, reach: Metres) -> Result<Newtons, RodeError> {
     let rode = Rode::checked(line, height)?;
-    check("a reach (m)", reach.0, 0.0, LENGTH_M_MOST)?;
+    check("reach", "m", reach.0, 0.0, LENGTH_M_MOST)?;
     let beyond = |limit| RodeError::BeyondReach { reach, limit: Metres(limit) };
     if !rode.stretches() {
         let limit = reach_limit(line.veered(), height)?.0;
@@ -104,7 +104,7 @@ pub fn pull_at(line: &Line, height: Metres, reach: Metres) -> Result<Newtons, Ro
 /// As [`shape`]; and [`RodeError::OutOfRange`] for no pull at all, where the rode hangs and offers none.
 pub fn pull_per_metre(line: &Line, height: Metres, pull: Newtons) -> Result<f64, RodeError> {
     let rode = Rode::checked(line, height)?;
-    check("a pull (N)", pull.0, PULL_N_LEAST, PULL_N_MOST)?;
+    check("pull", "N", pull.0, PULL_N_LEAST, PULL_N_MOST)?;
     Ok(rode.settle(pull.0).pull_per_metre())
 }
 
@@ -121,25 +121,31 @@ pub fn points(
     count: usize,
 ) -> Result<Vec<(f64, f64)>, RodeError> {
     let rode = Rode::checked(line, height)?;
-    check("a pull (N)", pull.0, 0.0, PULL_N_MOST)?;
+    check("pull", "N", pull.0, 0.0, PULL_N_MOST)?;
     let ends = rode.settle(pull.0);
     let steps = count.max(2) - 1;
     let veered_m = line.veered().0;
     Ok((0..=steps).map(|i| rode.point(&ends, pull.0, veered_m * i as f64 / steps as f64)).collect())
 }
 
-pub(super) fn check(what: &'static str, value: f64, least: f64, most: f64) -> Result<(), RodeError> {
+pub(super) fn check(
+    what: &'static str,
+    unit: &'static str,
+    value: f64,
+    least: f64,
+    most: f64,
+) -> Result<(), RodeError> {
     // A NaN is in no range.
     if (least..=most).contains(&value) {
         Ok(())
     } else {
-        Err(RodeError::OutOfRange { what, value, least, most })
+        Err(RodeError::OutOfRange { what, unit, value, least, most })
     }
 }
 
 pub(super) fn check_height(height: Metres) -> Result<(), RodeError> {
     // A centimetre: with the bow nearer to the bottom than that, she is not at anchor.
-    check("a bow height above the seabed (m)", height.0, 0.01, LENGTH_M_MOST)
+    check("bow height above the seabed", "m", height.0, 0.01, LENGTH_M_MOST)
 }
 
 /// A section in plain numbers; `give` is 1/EA, zero for one that does not stretch.
@@ -152,10 +158,10 @@ struct Piece {
 
 impl Piece {
     fn checked(section: &Section) -> Result<Self, RodeError> {
-        check("a length of rode (m)", section.length.0, 0.0, LENGTH_M_MOST)?;
-        check("a weight in water (N/m)", section.weight_n_per_m, 0.0, WEIGHT_N_PER_M_MOST)?;
+        check("length of rode", "m", section.length.0, 0.0, LENGTH_M_MOST)?;
+        check("weight in water", "N/m", section.weight_n_per_m, 0.0, WEIGHT_N_PER_M_MOST)?;
         if let Some(stiffness_n) = section.stiffness_n {
-            check("a stiffness (N)", stiffness_n, STIFFNESS_N_LEAST, STIFFNESS_N_MOST)?;
+            check("stiffness", "N", stiffness_n, STIFFNESS_N_LEAST, STIFFNESS_N_MOST)?;
         }
         Ok(Self {
             length: section.length.0,
