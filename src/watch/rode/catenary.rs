@@ -21,7 +21,9 @@ const STIFFNESS_N_MOST: f64 = 1e15;
 const PULL_N_LEAST: f64 = 1e-6;
 /// Agreement in height, relative, at which the search for the vertical pull ends. 1e-12 of 20 m is less than an atom.
 const HEIGHT_TOLERANCE: f64 = 1e-12;
-/// Each search halves its bracket at least every second step, so this many steps exhaust an `f64`.
+/// Agreement in reach, relative, at which the search for the pull ends: the last digits of the reach itself.
+const REACH_TOLERANCE: f64 = 4e-16;
+/// Each search halves its bracket at least every fourth step, so this many steps exhaust an `f64`.
 const STEPS_MOST: usize = 400;
 
 /// A rode at rest: where it lies and how it pulls.
@@ -395,10 +397,13 @@ impl Rode {
     fn pull_reaching(&self, reach: f64) -> f64 {
         let (mut low, mut high) = (0.0_f64, PULL_N_MOST);
         let mut h = (self.chain.weight * self.height).clamp(1.0, 1e4);
-        let mut last_miss = f64::INFINITY;
+        let (mut last_miss, mut slow) = (f64::INFINITY, 0);
         for _ in 0..STEPS_MOST {
             let ends = self.settle(h);
             let miss = ends.x - reach;
+            if miss.abs() <= REACH_TOLERANCE * reach {
+                break;
+            }
             if miss > 0.0 {
                 high = h;
             } else {
@@ -406,12 +411,14 @@ impl Rode {
             }
             // A step in ln H: over a rode's range the pull grows a thousandfold.
             let newton = h * (-miss * ends.pull_per_metre() / h).clamp(-3.0, 3.0).exp();
-            let next = if newton > low && newton < high && miss.abs() < 0.5 * last_miss {
+            slow = if miss.abs() < 0.5 * last_miss { 0 } else { slow + 1 };
+            let next = if newton > low && newton < high && slow < 3 {
                 newton
             } else {
+                slow = 0;
                 (low.max(PULL_N_LEAST) * high).sqrt()
             };
-            if (next - h).abs() <= 1e-13 * h || next <= low || next >= high {
+            if next <= low || next >= high {
                 break;
             }
             (h, last_miss) = (next, miss.abs());
