@@ -1,4 +1,3 @@
 //! nightrode
-pub mod config;
 pub mod edge;
 pub mod watch;

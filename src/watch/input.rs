@@ -5,6 +5,8 @@ use serde::{Deserialize, Serialize};
 use super::alert::{AlertChange, AlertKind, Sound};
 use super::boat::Limits;
 use super::geo::Position;
+use super::tide::Turn;
+pub use super::tide::TurnKind;
 use super::units::{Metres, TrueBearing, WatchTime};
 
 /// Which feed a line came from: an index into the watch's list of feeds.
@@ -113,17 +115,6 @@ pub enum DropMove {
     },
 }
 
-/// What a high or low water is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum TurnKind {
-    /// High water.
-    #[serde(rename = "HW")]
-    High,
-    /// Low water.
-    #[serde(rename = "LW")]
-    Low,
-}
-
 /// A high or low water from the local table.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct TypedTurn {
@@ -133,6 +124,12 @@ pub struct TypedTurn {
     pub height: Metres,
     /// High or low.
     pub kind: TurnKind,
+}
+
+impl From<TypedTurn> for Turn {
+    fn from(typed: TypedTurn) -> Self {
+        Self { at: typed.time, height: typed.height, kind: typed.kind }
+    }
 }
 
 /// Where the height of tide comes from.

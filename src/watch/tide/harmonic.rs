@@ -1,0 +1,265 @@
+//! Height of tide from a place's harmonic constants, with f and u reckoned at each moment.
+//!
+//! `h(t) = z0 + Σ f A cos(V + u - g)`: A and g are the place's amplitude and Greenwich phase lag, V the equilibrium
+//! argument, f and u Schureman's node factor and angle (SP 98, paragraphs 1 to 9 and table 2).
+
+use super::astro::Sky;
+use super::constituent::Constituent;
+use super::{MetresPerHour, Turn, TurnKind};
+use crate::watch::units::{Metres, Span, WatchTime};
+
+const MS_PER_HOUR: f64 = 3_600_000.0;
+
+/// A constituent's constants at one place, as lists publish them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Constant {
+    /// The constituent's name in any of the usual spellings.
+    pub name: String,
+    /// Half its range.
+    pub amplitude: Metres,
+    /// Greenwich phase lag g in degrees, for times in UTC.
+    pub lag_deg: f64,
+}
+
+/// Constituents that the reckoning leaves out because their names are unknown.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LeftOut {
+    /// Their names, in the order given.
+    pub names: Vec<String>,
+    /// The sum of their amplitudes: the most that leaving them out can put a height wrong.
+    pub amplitude: Metres,
+}
+
+/// A constituent's equilibrium argument and node corrections at a moment.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Modulation {
+    /// Node factor f, on the amplitude.
+    pub factor: f64,
+    /// Node angle u, degrees.
+    pub angle_deg: f64,
+    /// Equilibrium argument V at Greenwich, degrees, `0.0..360.0`.
+    pub argument_deg: f64,
+}
+
+/// The argument and node corrections of a constituent, to compare with published tables; `None` if its name is
+/// unknown.
+#[must_use]
+pub fn modulation(name: &str, t: WatchTime) -> Option<Modulation> {
+    let of = Constituent::named(name)?;
+    let sky = Sky::at(t);
+    let (factor, u) = of.modulation(&sky.nodes());
+    let argument_deg = sky.argument(&of.numbers).to_degrees().rem_euclid(360.0);
+    Some(Modulation { factor, angle_deg: u.to_degrees(), argument_deg })
+}
+
+/// A place's tide as a sum of constituents. Knows its height at any time, without end.
+#[derive(Clone, Debug)]
+pub struct Harmonic {
+    mean_level: Metres,
+    terms: Vec<Term>,
+    left_out: LeftOut,
+}
+
+#[derive(Clone, Debug)]
+struct Term {
+    of: Constituent,
+    amplitude_m: f64,
+    lag: f64,
+    /// Radians an hour.
+    speed: f64,
+}
+
+impl Harmonic {
+    /// From the height of mean level above the datum and the constants. Constants that are not finite are left out
+    /// like unknown ones.
+    #[must_use]
+    pub fn new(mean_level: Metres, constants: &[Constant]) -> Self {
+        let mut tide = Self { mean_level, terms: Vec::new(), left_out: LeftOut::default() };
+        for constant in constants {
+            tide.add(constant);
+        }
+        tide
+    }
+
+    fn add(&mut self, constant: &Constant) {
+        let finite = constant.amplitude.0.is_finite() && constant.lag_deg.is_finite();
+        match Constituent::named(&constant.name).filter(|_| finite) {
+            Some(of) => {
+                let speed = Sky::speed(&of.numbers);
+                let lag = constant.lag_deg.to_radians();
+                self.terms.push(Term { of, amplitude_m: constant.amplitude.0, lag, speed });
+            }
+            None => {
+                self.left_out.names.push(constant.name.clone());
+                if finite {
+                    self.left_out.amplitude = self.left_out.amplitude + Metres(constant.amplitude.0.abs());
+                }
+            }
+        }
+    }
+
+    /// The constituents that are not in it.
+    #[must_use]
+    pub fn left_out(&self) -> &LeftOut {
+        &self.left_out
+    }
+
+    /// Height above the datum.
+    #[must_use]
+    pub fn height_at(&self, t: WatchTime) -> Metres {
+        self.knot(t).0
+    }
+
+    /// How fast it rises; negative while it falls. The slow change of f and u is not in it.
+    #[must_use]
+    pub fn rate_at(&self, t: WatchTime) -> MetresPerHour {
+        self.knot(t).1
+    }
+
+    fn knot(&self, t: WatchTime) -> (Metres, MetresPerHour) {
+        let sky = Sky::at(t);
+        let nodes = sky.nodes();
+        let (mut height, mut rate) = (self.mean_level.0, 0.0);
+        for term in &self.terms {
+            let (f, u) = term.of.modulation(&nodes);
+            let (sin, cos) = (sky.argument(&term.of.numbers) + u - term.lag).sin_cos();
+            height += f * term.amplitude_m * cos;
+            rate -= f * term.amplitude_m * term.speed * sin;
+        }
+        (Metres(height), MetresPerHour(rate))
+    }
+
+    /// The same tide drawn as a curve from `from` to `until`, for looking up many heights: some 10 ns each instead
+    /// of microseconds. `until` is moved back where the curve would be longer than `Curve::LONGEST`.
+    #[must_use]
+    pub fn curve(&self, from: WatchTime, until: WatchTime) -> Curve {
+        let length = Span(until.since(from).0.clamp(0, Curve::LONGEST.0));
+        let steps = (length.0 + Curve::STEP.0 - 1) / Curve::STEP.0;
+        let knots = (0..=steps.max(1))
+            .map(|i| {
+                let (height, rate) = self.knot(from + Span(i * Curve::STEP.0));
+                Knot { height_m: height.0, rate_m_per_h: rate.0 }
+            })
+            .collect();
+        Curve { from, knots }
+    }
+}
+
+/// A stretch of tide as heights and rates ten minutes apart, with cubics between (Hermite interpolation).
+///
+/// Between knots the cubic is wrong by at most `A ω⁴ step⁴ / 384`: for 5 m of M2, with ω = 0.506 rad/h and a sixth
+/// of an hour, 0.7 µm.
+#[derive(Clone, Debug)]
+pub struct Curve {
+    from: WatchTime,
+    /// At least two.
+    knots: Vec<Knot>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Knot {
+    height_m: f64,
+    rate_m_per_h: f64,
+}
+
+impl Curve {
+    /// Time between knots.
+    pub const STEP: Span = Span::from_mins(10);
+    /// The longest stretch one curve covers.
+    pub const LONGEST: Span = Span::from_mins(60 * 24 * 400);
+
+    /// Where the curve begins.
+    #[must_use]
+    pub fn from(&self) -> WatchTime {
+        self.from
+    }
+
+    /// Where the curve ends: up to one step later than was asked for.
+    #[must_use]
+    pub fn until(&self) -> WatchTime {
+        self.from + Span((self.knots.len() as i64 - 1) * Self::STEP.0)
+    }
+
+    /// Height above the datum; `None` outside the curve.
+    #[must_use]
+    pub fn height_at(&self, t: WatchTime) -> Option<Metres> {
+        let (cubic, x) = self.cubic_at(t)?;
+        Some(Metres(cubic.height_m(x)))
+    }
+
+    /// How fast it rises; `None` outside the curve.
+    #[must_use]
+    pub fn rate_at(&self, t: WatchTime) -> Option<MetresPerHour> {
+        let (cubic, x) = self.cubic_at(t)?;
+        Some(MetresPerHour(cubic.slope_m(x) / Cubic::HOURS))
+    }
+
+    /// High and low waters within the curve, in order of time; kinds alternate.
+    #[must_use]
+    pub fn turns(&self) -> Vec<Turn> {
+        self.knots
+            .windows(2)
+            .enumerate()
+            .filter_map(|(i, pair)| {
+                let x = Cubic::between(pair[0], pair[1]).turn()?;
+                let kind = if pair[0].rate_m_per_h > 0.0 { TurnKind::High } else { TurnKind::Low };
+                let at = self.from + Span(i as i64 * Self::STEP.0 + (x * Self::STEP.0 as f64).round() as i64);
+                Some(Turn { at, height: Metres(Cubic::between(pair[0], pair[1]).height_m(x)), kind })
+            })
+            .collect()
+    }
+
+    fn cubic_at(&self, t: WatchTime) -> Option<(Cubic, f64)> {
+        let since = t.since(self.from).0;
+        if since < 0 || t > self.until() {
+            return None;
+        }
+        let i = usize::try_from(since / Self::STEP.0).ok()?.min(self.knots.len() - 2);
+        let x = (since - i as i64 * Self::STEP.0) as f64 / Self::STEP.0 as f64;
+        Some((Cubic::between(self.knots[i], self.knots[i + 1]), x))
+    }
+}
+
+/// The cubic between two knots: `h(x) = a + b x + c x² + d x³` for x from 0 to 1.
+#[derive(Clone, Copy)]
+struct Cubic {
+    a: f64,
+    b: f64,
+    c: f64,
+    d: f64,
+}
+
+impl Cubic {
+    const HOURS: f64 = Curve::STEP.0 as f64 / MS_PER_HOUR;
+
+    fn between(left: Knot, right: Knot) -> Self {
+        let (b, b_right) = (left.rate_m_per_h * Self::HOURS, right.rate_m_per_h * Self::HOURS);
+        let rise = right.height_m - left.height_m;
+        Self { a: left.height_m, b, c: 3.0 * rise - 2.0 * b - b_right, d: b + b_right - 2.0 * rise }
+    }
+
+    fn height_m(self, x: f64) -> f64 {
+        ((self.d * x + self.c) * x + self.b) * x + self.a
+    }
+
+    /// dh/dx.
+    fn slope_m(self, x: f64) -> f64 {
+        (3.0 * self.d * x + 2.0 * self.c) * x + self.b
+    }
+
+    /// Where the slope changes sign: at or after the left knot, before the right.
+    fn turn(self) -> Option<f64> {
+        let (left, right) = (self.slope_m(0.0), self.slope_m(1.0));
+        let changes = (left > 0.0 && right <= 0.0) || (left < 0.0 && right >= 0.0);
+        if !changes {
+            return None;
+        }
+        let root = (self.c * self.c - 3.0 * self.d * self.b).max(0.0).sqrt();
+        // The form of the quadratic's roots that loses no digits where d is nearly nothing.
+        let q = -(self.c + root.copysign(self.c));
+        [self.b / q, q / (3.0 * self.d)]
+            .into_iter()
+            .find(|x| (0.0..=1.0).contains(x))
+            .or(Some(left / (left - right)))
+    }
+}
