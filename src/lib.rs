@@ -1,3 +1,4 @@
 //! nightrode
+pub mod config;
 pub mod edge;
 pub mod watch;

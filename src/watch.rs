@@ -4,6 +4,7 @@ pub mod boat;
 pub mod geo;
 pub mod holding;
 pub mod input;
+pub mod magvar;
 pub mod nmea;
 pub mod rode;
 pub mod room;

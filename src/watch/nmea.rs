@@ -46,9 +46,9 @@ use field::Fields;
 /// A sentence that was received whole.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Heard<'a> {
-    /// Who speaks: two capitals or figures. `P` and the first letter of the maker for a maker's own sentence.
+    /// Who speaks: two capitals or figures. Begins with `P` for a maker's own sentence.
     pub talker: [u8; 2],
-    /// What kind of sentence.
+    /// What kind of sentence; the maker's three letters for his own.
     pub kind: SentenceKind,
     /// What its TAG block says.
     pub tag: Tag<'a>,
@@ -133,14 +133,10 @@ impl<'a> Sentence<'a> {
         }
         let (text, checksum) = check(body)?;
         let comma = text.iter().position(|&b| b == b',');
-        let address = &text[..comma.unwrap_or(text.len())];
-        if !address.iter().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit()) {
-            return Err(Rejected::BadAddress);
-        }
-        let (talker, kind) = match *address {
-            [b'P', maker, a, b, c] => ([b'P', maker], [a, b, c]),
-            [b'P', maker, ..] if address.len() > 3 => ([b'P', maker], *b"   "),
-            [a, b, x, y, z] => ([a, b], [x, y, z]),
+        let (talker, kind) = match text[..comma.unwrap_or(text.len())] {
+            // Behind `P` and his three letters the maker may write what he likes.
+            [b'P', a, b, c, ..] if capitals(&[a, b, c]) => ([b'P', a], [a, b, c]),
+            [a, b, x, y, z] if capitals(&[a, b, x, y, z]) => ([a, b], [x, y, z]),
             _ => return Err(Rejected::BadAddress),
         };
         Ok(Self { start, talker, kind: SentenceKind(kind), checksum, data: comma.map(|at| &text[at + 1..]) })
@@ -253,6 +249,11 @@ fn unreadable_checksum(body: &[u8]) -> Rejected {
         Some([a, b, _, ..]) if checksum::from_hex([*a, *b]).is_some() => Rejected::TextAfterChecksum,
         Some(_) => Rejected::MalformedChecksum,
     }
+}
+
+/// Capitals and figures, of which addresses are made.
+fn capitals(address: &[u8]) -> bool {
+    address.iter().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit())
 }
 
 fn printable(byte: u8) -> bool {

@@ -199,10 +199,15 @@ fn report(message: &AisMessage, own: bool) -> Option<AisReport> {
         AisMessage::StaticDataReport(aivdm::message::StaticDataReport::A(m)) => {
             (short(m.name.as_str()), None)
         }
-        AisMessage::StaticDataReport(aivdm::message::StaticDataReport::B(m)) => (
-            None,
-            size(m.dimension_to_bow, m.dimension_to_stern, m.dimension_to_port, m.dimension_to_starboard),
-        ),
+        // A tender's report carries her mother ship's number in place of her size (ITU-R M.1371).
+        AisMessage::StaticDataReport(aivdm::message::StaticDataReport::B(m))
+            if m.mmsi.raw() / 10_000_000 != 98 =>
+        {
+            (
+                None,
+                size(m.dimension_to_bow, m.dimension_to_stern, m.dimension_to_port, m.dimension_to_starboard),
+            )
+        }
         _ => (None, None),
     };
     let position = message.position().and_then(|p| Position::new(p.latitude, p.longitude).ok());

@@ -56,6 +56,12 @@ impl LineSplitter {
                 (b'$' | b'!', Stage::Start | Stage::AfterTag) => self.stage = Stage::InSentence,
                 (b'\\', Stage::Start | Stage::AfterTag) => self.stage = Stage::InTag,
                 (b'\\', Stage::InTag) => self.stage = Stage::AfterTag,
+                // A stray start character in front of a sentence; some receivers write `$$`.
+                (b'$' | b'!', Stage::InSentence) if self.len == 1 => {
+                    self.carried.clear();
+                    from = at;
+                    self.len = 0;
+                }
                 (b'$' | b'!' | b'\\', _) => {
                     self.hand_on(&bytes[from..at], &mut each);
                     from = at;
@@ -132,6 +138,11 @@ mod tests {
     #[test]
     fn sentences_run_together_are_parted() {
         assert_eq!(lines(b"xy$A*00$B*00 !C,12$D"), ["xy", "$A*00", "$B*00", "!C,12", "$D"]);
+    }
+
+    #[test]
+    fn stray_start_characters_are_passed_over() {
+        assert_eq!(lines(b"$$$A*00\r\n!$B*00\r\n$\r\n"), ["$A*00", "$B*00", "$"]);
     }
 
     #[test]

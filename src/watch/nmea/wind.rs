@@ -11,20 +11,21 @@ const WIND_KNOTS_MAX: f64 = 250.0;
 /// Miles an hour in a knot: 1852 m to 1609.344 m.
 const MPH_PER_KNOT: f64 = 1852.0 / 1609.344;
 
-/// Wind speed and angle: from the bow, apparent or true.
+/// Wind speed and angle: from the bow, apparent or true. Some converters leave the status off; with speed and unit
+/// there, the wind is taken (common practice, no source).
 ///
 /// # Errors
-/// `TooFewFields` without speed, unit and status; `NotANumber` or `OutOfRange` if the angle is unusable: it is the
+/// `TooFewFields` without speed and unit; `NotANumber` or `OutOfRange` if the angle is unusable: it is the
 /// point of the sentence.
 pub(super) fn mwv(fields: &mut Fields<'_>, out: &mut Vec<Observation>) -> Result<(), Rejected> {
     let angle = wind_angle(fields.text())?;
     let reference = fields.letter();
     let value = fields.number();
-    let unit = fields.letter();
     if fields.at_end() {
         return Err(Rejected::TooFewFields);
     }
-    if fields.letter() != b'A' {
+    let unit = fields.letter();
+    if !fields.at_end() && fields.letter() != b'A' {
         fields.note_above_all(Remark::Void);
         return Ok(());
     }

@@ -1,0 +1,25 @@
+//! What do the crew's files say? Text to checked settings, and back.
+//!
+//! `boat.toml` describes the boat and how she is watched, `ride.toml` one stay at anchor. Both are documented key by
+//! key in `docs/files.md`. Nothing here touches a file: text comes in, text goes out. Every fault names its key, its
+//! line and what would be allowed; all faults of a file are told at once.
+
+pub mod boat_file;
+pub mod keys;
+pub mod problem;
+mod reader;
+pub mod ride_file;
+mod settings;
+
+pub use boat_file::{AlertSettings, BoatFile, FeedSource, FirstFacts, RodeMark, boat_toml, read_boat};
+pub use problem::{Problem, Problems};
+pub use ride_file::{DropMark, RideFile, read_ride};
+
+/// Something read, and what looks odd about it though it is allowed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Read<T> {
+    /// What was read.
+    pub value: T,
+    /// What the crew should look at again: feet where metres belong, a missing draft.
+    pub doubts: Problems,
+}

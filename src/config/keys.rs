@@ -1,0 +1,217 @@
+//! Every number in the crew's files: its key, unit, range, and where it goes. One table for reading, writing and
+//! documentation, so that they cannot disagree.
+
+use crate::watch::boat::Settings;
+use crate::watch::units::{Knots, Metres, Span};
+
+/// The tables that hold numbers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Table {
+    /// `[boat]`
+    Boat,
+    /// `[rode]`
+    Rode,
+    /// `[anchor]`
+    Anchor,
+    /// `[limits]`
+    Limits,
+}
+
+impl Table {
+    /// The table's name in the file.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Boat => "boat",
+            Self::Rode => "rode",
+            Self::Anchor => "anchor",
+            Self::Limits => "limits",
+        }
+    }
+}
+
+/// What a number in a file may be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bounds {
+    /// The key in its table.
+    pub key: &'static str,
+    /// Unit for messages; empty for a plain number.
+    pub unit: &'static str,
+    /// Least allowed value.
+    pub min: f64,
+    /// Greatest allowed value.
+    pub max: f64,
+}
+
+/// A number that belongs to the settings.
+#[derive(Clone, Copy, Debug)]
+pub struct Number {
+    /// The table it stands in.
+    pub table: Table,
+    /// Its key and range.
+    pub bounds: Bounds,
+    /// What it is, in a few words.
+    pub about: &'static str,
+    /// Reads it from the settings; `None` where it is optional and not set.
+    pub get: fn(&Settings) -> Option<f64>,
+    /// Puts it into the settings.
+    pub set: fn(&mut Settings, f64),
+}
+
+macro_rules! number {
+    ($table:ident $key:literal $unit:literal $min:literal ..= $max:literal, $about:literal,
+     $get:expr, $set:expr) => {
+        Number {
+            table: Table::$table,
+            bounds: Bounds { key: $key, unit: $unit, min: $min as f64, max: $max as f64 },
+            about: $about,
+            get: $get,
+            set: $set,
+        }
+    };
+}
+
+fn seconds(value: f64) -> Span {
+    Span((value * 1000.0).round() as i64)
+}
+
+/// Every number of the settings, in the order in which it is written. Ranges are common practice, no source: wide
+/// enough for any yacht, narrow enough to catch a slip of the finger.
+pub const NUMBERS: &[Number] = &[
+    number!(Boat "loa_m" "m" 2..=80, "length overall",
+        |s| Some(s.boat.loa.0), |s, v| s.boat.loa = Metres(v)),
+    number!(Boat "beam_m" "m" 0.5..=30, "greatest beam",
+        |s| Some(s.boat.beam.0), |s, v| s.boat.beam = Metres(v)),
+    number!(Boat "draft_m" "m" 0.1..=10, "waterline to the lowest point of the keel",
+        |s| Some(s.boat.draft.0), |s, v| s.boat.draft = Metres(v)),
+    number!(Boat "bow_height_m" "m" 0..=6, "bow roller above the water",
+        |s| Some(s.boat.bow_height.0), |s, v| s.boat.bow_height = Metres(v)),
+    number!(Boat "displacement_kg" "kg" 50..=500_000, "displacement, loaded",
+        |s| Some(s.boat.displacement_kg), |s, v| s.boat.displacement_kg = v),
+    number!(Boat "windage_m2" "m²" 0.5..=500, "drag coefficient times frontal area; without it taken from the length",
+        |s| s.boat.windage_m2, |s, v| s.boat.windage_m2 = Some(v)),
+    number!(Boat "antenna_aft_of_bow_m" "m" 0..=80, "position antenna aft of the bow roller",
+        |s| Some(s.boat.antenna_aft.0), |s, v| s.boat.antenna_aft = Metres(v)),
+    number!(Boat "antenna_starboard_m" "m" -15..=15, "position antenna to starboard of the centreline; port is negative",
+        |s| Some(s.boat.antenna_starboard.0), |s, v| s.boat.antenna_starboard = Metres(v)),
+    number!(Boat "sounder_below_water_m" "m" 0..=10, "transducer of the echo sounder below the water",
+        |s| Some(s.boat.sounder_below_water.0), |s, v| s.boat.sounder_below_water = Metres(v)),
+    number!(Rode "chain_mm" "mm" 0..=32, "diameter of the chain's bar; 0 for no chain",
+        |s| Some(s.tackle.chain_mm), |s, v| s.tackle.chain_mm = v),
+    number!(Rode "chain_m" "m" 0..=500, "length of chain, next to the anchor",
+        |s| Some(s.tackle.chain.0), |s, v| s.tackle.chain = Metres(v)),
+    number!(Rode "rope_mm" "mm" 0..=80, "diameter of the rope; 0 for no rope",
+        |s| Some(s.tackle.rope_mm), |s, v| s.tackle.rope_mm = v),
+    number!(Rode "rope_m" "m" 0..=500, "length of rope behind the chain",
+        |s| Some(s.tackle.rope.0), |s, v| s.tackle.rope = Metres(v)),
+    number!(Anchor "kg" "kg" 1..=1000, "mass of the anchor",
+        |s| s.tackle.anchor_kg, |s, v| s.tackle.anchor_kg = Some(v)),
+    number!(Limits "circle_m" "m" 5..=1000, "radius of the circle about the drop point; without it reach + length + margin",
+        |s| s.limits.circle.map(|m| m.0), |s, v| s.limits.circle = Some(Metres(v))),
+    number!(Limits "circle_margin_m" "m" 0..=200, "added to reach + length where no circle is set",
+        |s| Some(s.limits.circle_margin.0), |s, v| s.limits.circle_margin = Metres(v)),
+    number!(Limits "outside_after_s" "s" 1..=600, "so long outside the circle: alarm",
+        |s| Some(s.limits.outside_after.seconds()), |s, v| s.limits.outside_after = seconds(v)),
+    number!(Limits "fix_lost_after_s" "s" 5..=120, "so long without a position: warning",
+        |s| Some(s.limits.fix_lost_after.seconds()), |s, v| s.limits.fix_lost_after = seconds(v)),
+    number!(Limits "fix_lost_alarm_after_s" "s" 10..=600, "so long without a position: alarm",
+        |s| Some(s.limits.fix_lost_alarm_after.seconds()), |s, v| s.limits.fix_lost_alarm_after = seconds(v)),
+    number!(Limits "wind_shift_deg" "°" 10..=180, "turn of the mean wind since brought up",
+        |s| Some(s.limits.wind_shift_deg), |s, v| s.limits.wind_shift_deg = v),
+    number!(Limits "wind_window_min" "min" 1..=60, "length of the mean that judges a shift",
+        |s| Some(s.limits.wind_window.seconds() / 60.0), |s, v| s.limits.wind_window = seconds(v * 60.0)),
+    number!(Limits "wind_high_kn" "kn" 5..=100, "mean wind of ten minutes",
+        |s| Some(s.limits.wind_high.0), |s, v| s.limits.wind_high = Knots(v)),
+    number!(Limits "gust_high_kn" "kn" 5..=150, "gust of three seconds",
+        |s| Some(s.limits.gust_high.0), |s, v| s.limits.gust_high = Knots(v)),
+    number!(Limits "under_keel_m" "m" 0..=20, "least water under the keel",
+        |s| Some(s.limits.under_keel.0), |s, v| s.limits.under_keel = Metres(v)),
+    number!(Limits "scope" "" 1..=20, "least scope at high water: veered ÷ (depth + bow height)",
+        |s| Some(s.limits.scope), |s, v| s.limits.scope = v),
+    number!(Limits "depth_odd_m" "m" 0.2..=10, "sounder against predicted tide",
+        |s| Some(s.limits.depth_odd.0), |s, v| s.limits.depth_odd = Metres(v)),
+    number!(Limits "escalate_after_s" "s" 30..=3600, "a warning that nobody answers becomes an alarm",
+        |s| Some(s.limits.escalate_after.seconds()), |s, v| s.limits.escalate_after = seconds(v)),
+];
+
+/// Rode out, in `ride.toml`'s `[rode]`.
+pub const VEERED_M: Bounds = Bounds { key: "veered_m", unit: "m", min: 0.0, max: 1000.0 };
+/// Latitude in `[drop]`.
+pub const LAT: Bounds = Bounds { key: "lat", unit: "°", min: -90.0, max: 90.0 };
+/// Longitude in `[drop]`.
+pub const LON: Bounds = Bounds { key: "lon", unit: "°", min: -180.0, max: 180.0 };
+/// Depth of water in `[drop]`.
+pub const DEPTH_M: Bounds = Bounds { key: "depth_m", unit: "m", min: 0.0, max: 300.0 };
+/// Height in `[[tide]]`.
+pub const HEIGHT_M: Bounds = Bounds { key: "height_m", unit: "m", min: -10.0, max: 25.0 };
+/// Place of a mark in `[rode]`'s `marks`.
+pub const MARK_M: Bounds = Bounds { key: "at_m", unit: "m", min: 0.0, max: 1000.0 };
+/// Priority of a `[[feed]]`.
+pub const PRIORITY: Bounds = Bounds { key: "priority", unit: "", min: 0.0, max: 99.0 };
+
+/// The numbers of one table.
+pub fn numbers_of(table: Table) -> impl Iterator<Item = &'static Number> {
+    NUMBERS.iter().filter(move |number| number.table == table)
+}
+
+impl Bounds {
+    /// The range in words: `2 to 80 m`.
+    #[must_use]
+    pub fn range(&self) -> String {
+        format!("{} to {}{}", self.min, self.max, self.unit_after_number())
+    }
+
+    /// The unit as it follows a number: ` m`, `°`, or nothing.
+    #[must_use]
+    pub fn unit_after_number(&self) -> String {
+        match self.unit {
+            "" | "°" => self.unit.to_owned(),
+            unit => format!(" {unit}"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::alert::machine::ESCALATE_BOUNDS;
+
+    #[test]
+    fn every_default_lies_in_its_own_range() {
+        let settings = Settings::default();
+        for number in NUMBERS {
+            let Some(value) = (number.get)(&settings) else { continue };
+            let Bounds { min, max, key, .. } = number.bounds;
+            assert!((min..=max).contains(&value), "{key} {value}");
+        }
+    }
+
+    #[test]
+    fn every_number_comes_back_as_it_was_put_in_and_touches_no_other() {
+        for number in NUMBERS {
+            for value in [number.bounds.min, number.bounds.max, (number.bounds.min + number.bounds.max) / 2.0]
+            {
+                let mut settings = Settings::default();
+                (number.set)(&mut settings, value);
+                assert_eq!((number.get)(&settings), Some(value), "{}", number.bounds.key);
+                for other in NUMBERS.iter().filter(|other| other.bounds.key != number.bounds.key) {
+                    let default = (other.get)(&Settings::default());
+                    assert_eq!(
+                        (other.get)(&settings),
+                        default,
+                        "{} moved {}",
+                        number.bounds.key,
+                        other.bounds.key
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn escalation_is_allowed_as_far_as_the_alerts_allow_it() {
+        let bounds = NUMBERS.iter().find(|number| number.bounds.key == "escalate_after_s").unwrap().bounds;
+        let allowed = (ESCALATE_BOUNDS.0.seconds(), ESCALATE_BOUNDS.1.seconds());
+        assert_eq!((bounds.min, bounds.max), allowed);
+    }
+}

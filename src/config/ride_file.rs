@@ -1,0 +1,413 @@
+//! `ride.toml`: one stay at anchor, complete enough to judge its log again.
+
+use std::fmt::Write as _;
+
+use jiff::Timestamp;
+
+use super::Read;
+use super::boat_file::{RodeMark, SourceIs, read_feeds};
+use super::keys;
+use super::problem::Problems;
+use super::reader::{Log, Table};
+use super::settings::{line, quoted, read_shared, write_shared};
+use crate::watch::boat::{FeedSettings, Settings};
+use crate::watch::geo::Position;
+use crate::watch::input::{TideTold, TurnKind, TypedTurn};
+use crate::watch::units::{Metres, WatchTime};
+
+/// Everything that `ride.toml` says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RideFile {
+    /// Name of the place.
+    pub place: String,
+    /// When the anchor was let go.
+    pub began: Option<WatchTime>,
+    /// When she was brought up.
+    pub brought_up: Option<WatchTime>,
+    /// When the anchor was aweigh; `None` while the ride lasts.
+    pub ended: Option<WatchTime>,
+    /// Boat, gear, limits and feeds, as they were.
+    pub settings: Settings,
+    /// Marks on the rode.
+    pub marks: Vec<RodeMark>,
+    /// Rode out.
+    pub veered: Option<Metres>,
+    /// Where the anchor lies.
+    pub drop: Option<DropMark>,
+    /// Where the height of tide comes from.
+    pub tide: TideTold,
+}
+
+/// Where and when the anchor went down, and in what depth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DropMark {
+    /// The drop point.
+    pub position: Position,
+    /// When.
+    pub time: Option<WatchTime>,
+    /// Depth of water there and then, from the surface.
+    pub depth: Option<Metres>,
+}
+
+impl Default for RideFile {
+    /// A ride of the middling sloop of which nothing is known.
+    fn default() -> Self {
+        Self {
+            place: String::new(),
+            began: None,
+            brought_up: None,
+            ended: None,
+            settings: Settings::default(),
+            marks: Vec::new(),
+            veered: None,
+            drop: None,
+            tide: TideTold::Nothing,
+        }
+    }
+}
+
+/// Reads `ride.toml`. `file` is its name as it stands in messages.
+///
+/// # Errors
+/// Everything wrong with it: what is not TOML, unknown keys, values out of range, values that contradict each other.
+pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
+    let (mut log, mut doc) = Log::parse(text);
+    let shared = read_shared(&mut log, &mut doc);
+    let mut rode = shared.rode;
+    let veered = rode.number(&mut log, &keys::VEERED_M);
+    if let Some((length, place)) = &veered {
+        doubt_veered(&mut log, *length, place.clone(), &shared.settings);
+    }
+    rode.finish(&mut log);
+
+    let mut ride = doc.table(&mut log, "ride");
+    let place = ride.text(&mut log, "place").map_or_else(String::new, |(place, _)| place);
+    let began = ride.time(&mut log, "began");
+    let brought_up = ride.time(&mut log, "brought_up");
+    let ended = ride.time(&mut log, "ended");
+    let station = ride.text(&mut log, "tide_station").map(|(id, _)| id);
+    ride.finish(&mut log);
+
+    let mut settings = shared.settings;
+    settings.feeds = read_feeds(&mut log, &mut doc, SourceIs::Optional)
+        .into_iter()
+        .map(|feed| FeedSettings { name: feed.name, priority: feed.priority })
+        .collect();
+    let value = RideFile {
+        place,
+        began,
+        brought_up,
+        ended,
+        settings,
+        marks: shared.marks,
+        veered: veered.map(|(length, _)| Metres(length)),
+        drop: read_drop(&mut log, &mut doc),
+        tide: read_tide(&mut log, &mut doc, station),
+    };
+    doc.finish(&mut log);
+    Ok(Read { value, doubts: log.judge(file)? })
+}
+
+fn doubt_veered(log: &mut Log, length_m: f64, place: std::ops::Range<usize>, settings: &Settings) {
+    let carried_m = settings.tackle.chain.0 + settings.tackle.rope.0;
+    if length_m > carried_m {
+        let what = format!("veered_m = {length_m}, but she carries {carried_m} m of rode");
+        log.odd(place, "rode.veered_m", what);
+    }
+}
+
+fn read_drop(log: &mut Log, doc: &mut Table) -> Option<DropMark> {
+    let mut table = doc.table_if_any(log, "drop")?;
+    let lat = table.number(log, &keys::LAT);
+    let lon = table.number(log, &keys::LON);
+    let time = table.time(log, "time");
+    let depth = table.number(log, &keys::DEPTH_M).map(|(depth, _)| Metres(depth));
+    if lat.is_none() || lon.is_none() {
+        log.wrong(table.place.clone(), "drop", "[drop] needs lat and lon, in degrees".into());
+    }
+    table.finish(log);
+    let position = Position::new(lat?.0, lon?.0).ok()?;
+    Some(DropMark { position, time, depth })
+}
+
+fn read_tide(log: &mut Log, doc: &mut Table, station: Option<String>) -> TideTold {
+    let tables = doc.tables(log, "tide");
+    if let (Some(table), Some(_)) = (tables.first(), &station) {
+        let what = "there is a tide_station and a table of the tide; keep one of them";
+        log.wrong(table.place.clone(), "tide", what.into());
+    }
+    let mut turns: Vec<TypedTurn> = tables.into_iter().filter_map(|table| read_turn(log, table)).collect();
+    turns.sort_by_key(|turn| turn.time);
+    match station {
+        Some(id) => TideTold::Station { id },
+        None if turns.is_empty() => TideTold::Nothing,
+        None => TideTold::Table { turns },
+    }
+}
+
+fn read_turn(log: &mut Log, mut table: Table) -> Option<TypedTurn> {
+    let time = table.time(log, "time");
+    let height = table.number(log, &keys::HEIGHT_M);
+    let kind = table.text(log, "kind").and_then(|(kind, place)| match kind.as_str() {
+        "HW" => Some(TurnKind::High),
+        "LW" => Some(TurnKind::Low),
+        _ => {
+            log.wrong(place, "tide.kind", format!("kind is {kind:?}; it must be \"HW\" or \"LW\""));
+            None
+        }
+    });
+    if time.is_none() || height.is_none() || kind.is_none() {
+        let what = "a turn of the tide needs time, height_m and kind (\"HW\" or \"LW\")";
+        log.wrong(table.place.clone(), "tide", what.into());
+    }
+    table.finish(log);
+    Some(TypedTurn { time: time?, height: Metres(height?.0), kind: kind? })
+}
+
+impl RideFile {
+    /// The file's text, with every value. Reading it gives the same again.
+    #[must_use]
+    pub fn to_toml(&self) -> String {
+        let mut out = String::from("# One stay at anchor. Lengths in metres, times in UTC.\n\n[ride]\n");
+        line(&mut out, "place", &quoted(&self.place));
+        for (key, time) in [("began", self.began), ("brought_up", self.brought_up), ("ended", self.ended)] {
+            if let Some(time) = time {
+                line(&mut out, key, &toml_time(time));
+            }
+        }
+        if let TideTold::Station { id } = &self.tide {
+            line(&mut out, "tide_station", &quoted(id));
+        }
+        out.push('\n');
+        write_shared(&mut out, &self.settings, &self.marks, self.veered);
+        if let Some(drop) = &self.drop {
+            write_drop(&mut out, drop);
+        }
+        for feed in &self.settings.feeds {
+            let _ = writeln!(out, "[[feed]]\nname = {}\npriority = {}\n", quoted(&feed.name), feed.priority);
+        }
+        if let TideTold::Table { turns } = &self.tide {
+            turns.iter().for_each(|turn| write_turn(&mut out, turn));
+        }
+        out
+    }
+}
+
+fn write_drop(out: &mut String, drop: &DropMark) {
+    out.push_str("[drop]\n");
+    line(out, "lat", &drop.position.lat_deg().to_string());
+    line(out, "lon", &drop.position.lon_deg().to_string());
+    if let Some(time) = drop.time {
+        line(out, "time", &toml_time(time));
+    }
+    if let Some(depth) = drop.depth {
+        line(out, "depth_m", &depth.0.to_string());
+    }
+    out.push('\n');
+}
+
+fn write_turn(out: &mut String, turn: &TypedTurn) {
+    let kind = if turn.kind == TurnKind::High { "HW" } else { "LW" };
+    let time = toml_time(turn.time);
+    let _ = writeln!(out, "[[tide]]\ntime = {time}\nheight_m = {}\nkind = \"{kind}\"\n", turn.height.0);
+}
+
+/// A moment as TOML writes it. TOML has the years 0 to 9999: a moment outside them becomes the nearest inside.
+fn toml_time(time: WatchTime) -> String {
+    const FIRST_MS: i64 = -62_167_219_200_000;
+    const LAST_MS: i64 = 253_402_207_200_000;
+    Timestamp::from_millisecond(time.0.clamp(FIRST_MS, LAST_MS)).unwrap_or_default().to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::super::keys::NUMBERS;
+    use super::*;
+    use crate::watch::boat::{Hull, Sector};
+    use crate::watch::units::TrueBearing;
+
+    const NIGHT: &str = r#"
+[ride]
+place = "Hollow Ness"
+began = 2026-06-02T20:02:00Z
+
+[boat]
+name = "Marram"
+loa_m = 10.4
+draft_m = 1.75
+
+[rode]
+chain_mm = 8
+chain_m = 60
+veered_m = 35
+
+[drop]
+lat = 50.2031
+lon = -3.7712
+time = "2026-06-02T20:02:00Z"
+depth_m = 4.6
+
+[[tide]]
+time = 2026-06-03T02:25:00Z
+height_m = 0.8
+kind = "LW"
+
+[[tide]]
+time = 2026-06-02T20:10:00Z
+height_m = 4.4
+kind = "HW"
+
+[limits]
+circle_m = 45
+"#;
+
+    #[test]
+    fn a_ride_says_what_is_in_it() {
+        let Read { value, doubts } = read_ride(NIGHT, "ride.toml").unwrap();
+        assert!(doubts.is_empty(), "{doubts}");
+        assert_eq!((value.place.as_str(), value.veered), ("Hollow Ness", Some(Metres(35.0))));
+        let drop = value.drop.unwrap();
+        assert_eq!((drop.position.lat_deg(), drop.depth), (50.2031, Some(Metres(4.6))));
+        assert_eq!(drop.time, value.began);
+        assert_eq!(value.settings.limits.circle, Some(Metres(45.0)));
+        let TideTold::Table { turns } = value.tide else { panic!("no table") };
+        assert_eq!(turns.iter().map(|turn| turn.kind).collect::<Vec<_>>(), [TurnKind::High, TurnKind::Low]);
+    }
+
+    #[test]
+    fn faults_of_a_ride_name_key_and_line() {
+        for (text, told) in [
+            ("[rode]\nveered_m = -3\n", "line 2: veered_m is -3; it must lie within 0 to 1000 m"),
+            ("[drop]\nlat = 50\n", "line 1: [drop] needs lat and lon"),
+            ("[drop]\nlat = 99\nlon = 1\n", "line 2: lat is 99; it must lie within -90 to 90°"),
+            (
+                "[drop]\nlat = 9\nlon = 1\ntime = 2026-06-02T20:02:00\n",
+                "line 4: time is 2026-06-02T20:02:00; it must",
+            ),
+            ("[[tide]]\nheight_m = 1\nkind = \"HW\"\n", "line 1: a turn of the tide needs"),
+            ("[ride]\nplaice = \"x\"\n", "line 2: unknown key \"plaice\"; do you mean place?"),
+        ] {
+            let problems = read_ride(text, "ride.toml").unwrap_err().to_string();
+            assert!(problems.contains(told), "{problems}");
+        }
+    }
+
+    #[test]
+    fn more_rode_out_than_she_carries_is_doubted() {
+        let doubts = read_ride("[boat]\nloa_m = 9\ndraft_m = 1\n[rode]\nchain_m = 40\nveered_m = 60\n", "r")
+            .unwrap()
+            .doubts;
+        assert!(doubts.to_string().contains("carries 40 m"), "{doubts}");
+    }
+
+    fn position() -> impl Strategy<Value = Position> {
+        (-90.0..=90.0, -180.0..=180.0).prop_map(|(lat, lon)| Position::new(lat, lon).unwrap())
+    }
+
+    fn moment() -> impl Strategy<Value = WatchTime> {
+        (0_i64..4_102_444_800_000).prop_map(WatchTime)
+    }
+
+    fn text() -> impl Strategy<Value = String> {
+        "[^\\p{C}]{0,40}"
+    }
+
+    /// Settings within their ranges that do not contradict each other.
+    fn settings() -> impl Strategy<Value = Settings> {
+        let shares = prop::collection::vec(0.0..=1.0, NUMBERS.len());
+        let sector = (0.0..360.0, 0.0..360.0)
+            .prop_map(|(from, to)| Sector { from: TrueBearing::new(from), to: TrueBearing::new(to) });
+        let feed = ("[a-zA-Z0-9_-]{1,15}", 0_u8..=99);
+        let feeds = prop::collection::btree_map(feed.0, feed.1, 0..4);
+        (shares, text(), prop::collection::vec(sector, 0..3), feeds).prop_map(
+            |(shares, name, barred, feeds)| {
+                let mut settings = Settings::default();
+                for (number, share) in NUMBERS.iter().zip(shares) {
+                    let value = number.bounds.min + share * (number.bounds.max - number.bounds.min);
+                    // Times are kept in whole milliseconds.
+                    (number.set)(&mut settings, value);
+                }
+                let (boat, limits) = (&mut settings.boat, &mut settings.limits);
+                boat.name = name;
+                boat.hull = Hull::Trimaran;
+                boat.antenna_aft = boat.antenna_aft.min(boat.loa);
+                boat.antenna_starboard = Metres(boat.beam.0 / 3.0);
+                limits.gust_high = limits.gust_high.max(limits.wind_high);
+                limits.fix_lost_alarm_after = limits.fix_lost_after + limits.fix_lost_alarm_after;
+                limits.fix_lost_alarm_after.0 = limits.fix_lost_alarm_after.0.min(600_000);
+                limits.barred = barred;
+                settings.feeds =
+                    feeds.into_iter().map(|(name, priority)| FeedSettings { name, priority }).collect();
+                settings
+            },
+        )
+    }
+
+    fn tide() -> impl Strategy<Value = TideTold> {
+        let turns = prop::collection::btree_map(moment(), (-10.0..=25.0, any::<bool>()), 1..5);
+        prop_oneof![
+            Just(TideTold::Nothing),
+            text().prop_map(|id| TideTold::Station { id }),
+            turns.prop_map(|turns| TideTold::Table {
+                turns: turns
+                    .into_iter()
+                    .map(|(time, (height, high))| TypedTurn {
+                        time,
+                        height: Metres(height),
+                        kind: if high { TurnKind::High } else { TurnKind::Low },
+                    })
+                    .collect()
+            }),
+        ]
+    }
+
+    fn ride() -> impl Strategy<Value = RideFile> {
+        let drop = (position(), prop::option::of(moment()), prop::option::of(0.0..=300.0))
+            .prop_map(|(position, time, depth)| DropMark { position, time, depth: depth.map(Metres) });
+        let mark = (0.0..=1000.0, text()).prop_map(|(at, look)| RodeMark { at: Metres(at), look });
+        let times = (prop::option::of(moment()), prop::option::of(moment()), prop::option::of(moment()));
+        let marks = prop::collection::vec(mark, 0..3);
+        let veered = prop::option::of(0.0..=1000.0);
+        (text(), times, settings(), marks, veered, prop::option::of(drop), tide()).prop_map(
+            |(place, (began, brought_up, ended), settings, mut marks, veered, drop, tide)| {
+                marks.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
+                RideFile {
+                    place,
+                    began,
+                    brought_up,
+                    ended,
+                    settings,
+                    marks,
+                    veered: veered.map(Metres),
+                    drop,
+                    tide,
+                }
+            },
+        )
+    }
+
+    proptest! {
+        #[test]
+        fn a_ride_comes_back_as_it_was_written(ride in ride()) {
+            let text = ride.to_toml();
+            let read = read_ride(&text, "ride.toml").map_err(|problems| {
+                TestCaseError::fail(format!("{problems}\n{text}"))
+            })?;
+            prop_assert_eq!(read.value, ride);
+        }
+
+        #[test]
+        fn no_text_panics(text in any::<String>()) {
+            let _ = read_ride(&text, "ride.toml").map_err(|problems| problems.to_string());
+        }
+
+        #[test]
+        fn no_mutilated_ride_panics(at in 0..NIGHT.len(), cut in 0..40_usize, put in "[-\\[\\]{}=\"'0-9a-zä\n.:]{0,9}") {
+            let end = (at + cut).min(NIGHT.len());
+            let text = format!("{}{put}{}", &NIGHT[..at], &NIGHT[end..]);
+            let _ = read_ride(&text, "ride.toml").map_err(|problems| problems.to_string());
+        }
+    }
+}
