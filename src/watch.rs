@@ -6,6 +6,7 @@ pub mod holding;
 pub mod input;
 pub mod magvar;
 pub mod nmea;
+pub mod plan;
 pub mod rode;
 pub mod room;
 pub mod snapshot;

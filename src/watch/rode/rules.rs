@@ -41,13 +41,13 @@ pub const RULES: [Rule; 10] = [
     Rule {
         name: "rya_chain_4x",
         formula: "4 x D",
-        source: "RYA, all chain, as quoted in a yachting magazine (2019)",
+        source: "RYA, all chain, quoted in a yachting magazine (2019)",
         length_m: |d, _, _, _| 4.0 * d,
     },
     Rule {
         name: "rya_rope_6x",
         formula: "6 x D",
-        source: "RYA, chain and rope, as quoted by two training sites",
+        source: "RYA, chain and rope, quoted by two training sites",
         length_m: |d, _, _, _| 6.0 * d,
     },
     Rule {
@@ -59,13 +59,13 @@ pub const RULES: [Rule; 10] = [
     Rule {
         name: "three_d_plus_10",
         formula: "3 x D + 10 m",
-        source: "P. Farren, a yacht club's guide to Plymouth anchorages (2016), as quoted by a gear site",
+        source: "P. Farren, club guide (2016), quoted by a gear site",
         length_m: |d, _, _, _| 3.0 * d + 10.0,
     },
     Rule {
         name: "fifteen_plus_2d",
         formula: "15 m + 2 x D",
-        source: "R. Macfarlane, as quoted by a gear site; 10 m more in strong conditions",
+        source: "R. Macfarlane (gear site); 10 m more in strong winds",
         length_m: |d, _, _, _| 15.0 + 2.0 * d,
     },
     Rule {
@@ -77,13 +77,13 @@ pub const RULES: [Rule; 10] = [
     Rule {
         name: "storm_10x",
         formula: "10 x (D + B)",
-        source: "a ground-tackle handbook (Sechez): at least, in storms",
+        source: "a ground-tackle handbook (Sechez): least in storms",
         length_m: |d, b, _, _| 10.0 * (d + b),
     },
     Rule {
         name: "wind_plus_loa",
         formula: "W + L",
-        source: "C. Smith, Yachting Monthly (2019), formula from memory",
+        source: "C. Smith, Yachting Monthly (2019), from memory",
         length_m: |_, _, w, l| w + l,
     },
     Rule {
@@ -95,7 +95,7 @@ pub const RULES: [Rule; 10] = [
     Rule {
         name: "navy_shackles",
         formula: "1.5 x sqrt(D) shackles of 27.5 m",
-        source: "Admiralty seamanship manuals, from memory; made for ships",
+        source: "Admiralty manuals, from memory; made for ships",
         length_m: |d, _, _, _| 1.5 * d.sqrt() * 27.5,
     },
 ];

@@ -1,0 +1,3 @@
+//! What the watch and the plan have to say, on paper: text for people, JSON for programs.
+
+pub mod plan;

@@ -1,0 +1,402 @@
+//! What does a plan come to, in words?
+
+use super::{DepthAt, Inputs, Plan, neighbour};
+use crate::watch::boat::Hull;
+use crate::watch::rode::{ANGLES_DEG, GUST_FACTOR, Hold, Line, RodeError, Seabed, shape};
+use crate::watch::room::Gap;
+use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
+
+/// How good a verdict is, best first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Grade {
+    /// As it should be.
+    Good,
+    /// It may do; look again.
+    Tight,
+    /// It will not do.
+    Bad,
+}
+
+impl Grade {
+    /// One word for the margin.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Good => "good",
+            Self::Tight => "tight",
+            Self::Bad => "BAD",
+        }
+    }
+}
+
+/// The clock that times are shown by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PlanClock {
+    /// How far it is ahead of UTC.
+    pub utc_offset: Span,
+    /// Whether the day of the week stands with each time: for stays of a day or more.
+    pub with_day: bool,
+}
+
+impl PlanClock {
+    /// `02:25`, or `Thu 02:25`.
+    #[must_use]
+    pub fn show(&self, at: WatchTime) -> String {
+        let format = if self.with_day { "%a %H:%M" } else { "%H:%M" };
+        jiff::Timestamp::from_millisecond((at + self.utc_offset).0)
+            .map_or_else(|_| "beyond the calendar".to_owned(), |at| at.strftime(format).to_string())
+    }
+
+    /// `LW 02:25` where the tide turns then, else the time alone.
+    fn show_water(&self, water: DepthAt) -> String {
+        let at = self.show(water.at);
+        match water.turn {
+            Some(kind) => format!("{kind} {at}"),
+            None => at,
+        }
+    }
+}
+
+/// One judgement.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Verdict {
+    /// Will she float?
+    Keel {
+        /// The lowest water of the stay.
+        lowest: DepthAt,
+        /// Her draft.
+        draft: Metres,
+        /// The crew's least water under the keel.
+        limit: Metres,
+    },
+    /// Is there scope enough?
+    Scope {
+        /// Scope at the highest water.
+        scope: f64,
+        /// The highest water of the stay.
+        highest: DepthAt,
+        /// The crew's least.
+        limit: f64,
+    },
+    /// When does the last link lift?
+    LiftOff {
+        /// The wind that lifts it, at the highest water.
+        lifts: Option<Knots>,
+        /// The mean wind expected.
+        mean: Knots,
+        /// The gusts expected.
+        gust: Knots,
+    },
+    /// How does the pull arrive at the anchor, at the highest water?
+    Pull {
+        /// In the mean wind, degrees up.
+        mean_deg: f64,
+        /// In a gust while she sheers.
+        gust_deg: f64,
+    },
+    /// Will the anchor hold?
+    Hold {
+        /// The bottom.
+        seabed: Seabed,
+        /// The range; `None` where nothing can be reckoned.
+        hold: Option<Hold>,
+        /// The greatest pull expected.
+        load: Newtons,
+    },
+    /// How much room does she need?
+    Circle {
+        /// Anchor to stern at the lowest water.
+        radius: Metres,
+    },
+    /// Is there a mark in the way?
+    Mark {
+        /// Its name.
+        name: String,
+        /// Gap between circle and mark.
+        gap: Metres,
+    },
+    /// Is a neighbour in the way?
+    Neighbour {
+        /// Her bearing.
+        bearing: TrueBearing,
+        /// How near they come.
+        gap: Gap,
+    },
+    /// Does the wind expected put her where the crew does not want to lie?
+    BarredWind {
+        /// The wind expected.
+        wind_from: TrueBearing,
+    },
+}
+
+impl Verdict {
+    /// How good it is.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        match self {
+            Self::Keel { lowest, draft, limit } => graded((lowest.depth - *draft).0, limit.0, 0.0),
+            Self::Scope { scope, limit, .. } => graded(*scope, *limit, 0.8 * limit),
+            Self::LiftOff { lifts: None, .. } => Grade::Good,
+            // Chain off the bottom in gusts is what chain is for; in the mean wind it should lie.
+            Self::LiftOff { lifts: Some(wind), mean, .. } => graded(wind.0, mean.0, 0.7 * mean.0),
+            Self::Pull { mean_deg, gust_deg } => {
+                let in_gusts = graded(-gust_deg, -LEVEL_DEG - ANGLES_DEG[1], -USELESS_DEG);
+                in_gusts.max(graded(-mean_deg, -LEVEL_DEG, -ANGLES_DEG[1]))
+            }
+            Self::Hold { hold: None, .. } => Grade::Tight,
+            Self::Hold { hold: Some(hold), load, .. } => graded(-load.0, -hold.least.0, -hold.most.0),
+            Self::Circle { .. } => Grade::Good,
+            Self::Mark { gap, .. } => graded(gap.0, 5.0, 0.0),
+            Self::Neighbour { gap, .. } if gap.same_way.0 <= 0.0 => Grade::Bad,
+            Self::Neighbour { gap, .. } => graded(gap.worst.0, 0.0, f64::NEG_INFINITY),
+            Self::BarredWind { .. } => Grade::Bad,
+        }
+    }
+
+    /// In a sentence.
+    #[must_use]
+    pub fn in_words(&self, clock: &PlanClock) -> String {
+        match self {
+            Self::Keel { lowest, draft, limit } => keel_in_words(*lowest, *draft, *limit, clock),
+            Self::Scope { scope, highest, limit } => {
+                let less = if scope < limit { format!(", less than your {limit:.1}") } else { String::new() };
+                format!("Scope {scope:.1} at {}{less}.", clock.show_water(*highest))
+            }
+            Self::LiftOff { lifts: Some(wind), gust, .. } => {
+                format!("The last link lifts off at {:.0} kn; gusts of {:.0} kn expected.", wind.0, gust.0)
+            }
+            Self::LiftOff { lifts: None, .. } => "The rode never lifts clear of the bottom.".to_owned(),
+            Self::Pull { mean_deg, gust_deg } => {
+                format!(
+                    "Pull at the anchor {} in the mean wind, {} in a gust while she sheers.",
+                    angle_in_words(*mean_deg),
+                    angle_in_words(*gust_deg)
+                )
+            }
+            Self::Hold { seabed, hold, load } => hold_in_words(*seabed, *hold, *load),
+            Self::Circle { radius } => {
+                format!("Needs a circle of {:.0} m about the anchor.", radius.0.ceil())
+            }
+            Self::Mark { name, gap } if gap.0 < 0.0 => {
+                format!("{name} lies {:.0} m inside her circle. Anchor farther off or veer less.", -gap.0)
+            }
+            Self::Mark { name, gap } => format!("{name} is {:.0} m clear of her circle.", gap.0),
+            Self::Neighbour { bearing, gap } => neighbour_in_words(*bearing, *gap),
+            Self::BarredWind { wind_from } => {
+                format!("Wind from {wind_from} is in a sector you barred. Choose another place.")
+            }
+        }
+    }
+}
+
+/// A pull that is as good as level, degrees.
+const LEVEL_DEG: f64 = 0.05;
+/// Pull past which an anchor holds little, degrees (as testers report).
+const USELESS_DEG: f64 = 12.0;
+
+/// Good from `good` up, bad below `bad`, tight between.
+fn graded(value: f64, good: f64, bad: f64) -> Grade {
+    match value {
+        v if v >= good => Grade::Good,
+        v if v >= bad => Grade::Tight,
+        _ => Grade::Bad,
+    }
+}
+
+fn keel_in_words(lowest: DepthAt, draft: Metres, limit: Metres, clock: &PlanClock) -> String {
+    let (under, when) = ((lowest.depth - draft).0, clock.show_water(lowest));
+    if lowest.depth.0 < 0.0 {
+        format!("Dries {:.1} m at {when}.", -lowest.depth.0)
+    } else if under < 0.0 {
+        format!("Aground at {when}: {:.1} m too little water.", -under)
+    } else if under < limit.0 {
+        format!("Afloat at {when}, but by {under:.1} m only; your limit is {:.1} m.", limit.0)
+    } else {
+        format!("Afloat by {under:.1} m at {when}.")
+    }
+}
+
+fn angle_in_words(degrees: f64) -> String {
+    if degrees < LEVEL_DEG { "along the bottom".to_owned() } else { format!("{degrees:.0}° up") }
+}
+
+fn hold_in_words(seabed: Seabed, hold: Option<Hold>, load: Newtons) -> String {
+    let (name, load_kn) = (seabed.name(), load.0 / 1000.0);
+    match hold {
+        None => format!("On {name} an anchor catches or does not: try it hard, and have a way out."),
+        Some(hold) => format!(
+            "In {name} the anchor may hold {:.1} to {:.1} kN, well set; {load_kn:.1} kN expected. No promise.",
+            hold.least.0 / 1000.0,
+            hold.most.0 / 1000.0
+        ),
+    }
+}
+
+fn neighbour_in_words(bearing: TrueBearing, gap: Gap) -> String {
+    let worst = if gap.worst.0 < 0.0 {
+        format!("circles overlap by {:.0} m at worst", -gap.worst.0)
+    } else {
+        format!("{:.0} m apart at worst", gap.worst.0)
+    };
+    if gap.same_way.0 <= 0.0 {
+        format!(
+            "Neighbour {bearing}: hulls touch even when both lie the same way; {worst}. Anchor farther off."
+        )
+    } else {
+        format!("Neighbour {bearing}: {:.0} m when both lie the same way, {worst}.", gap.same_way.0)
+    }
+}
+
+pub(super) fn verdicts(
+    inputs: &Inputs,
+    plan: &Plan,
+    line: &Line,
+    high: Metres,
+) -> Result<Vec<Verdict>, RodeError> {
+    let angle = |pull| shape(line, high, pull).map(|s| s.angle_anchor_deg);
+    let mut all = vec![
+        Verdict::Keel { lowest: plan.least, draft: inputs.boat.draft, limit: inputs.limits.under_keel },
+        Verdict::Scope { scope: plan.veered.0 / high.0, highest: plan.greatest, limit: inputs.limits.scope },
+        Verdict::Pull { mean_deg: angle(plan.load.steady())?, gust_deg: angle(plan.load.greatest())? },
+        Verdict::LiftOff { lifts: plan.winds.lifts, mean: inputs.weather.mean, gust: inputs.weather.gust },
+    ];
+    if let Some(seabed) = inputs.seabed.filter(|_| inputs.tackle.anchor_kg.is_some()) {
+        all.push(Verdict::Hold { seabed, hold: plan.hold, load: plan.load.greatest() });
+    }
+    all.push(Verdict::Circle { radius: plan.circle.radius });
+    for mark in &inputs.marks {
+        all.push(Verdict::Mark { name: mark.name.clone(), gap: mark.gap(&plan.circle) });
+    }
+    for other in &inputs.others {
+        let she = neighbour(inputs, other, plan.least.depth, plan.greatest.depth)?;
+        all.push(Verdict::Neighbour { bearing: other.bearing, gap: she.gap(&plan.circle) });
+    }
+    if let Some(wind_from) = inputs.wind_from
+        && inputs.limits.barred.iter().any(|sector| sector.contains(wind_from))
+    {
+        all.push(Verdict::BarredWind { wind_from });
+    }
+    // Stable: verdicts of one grade keep the order of reading.
+    all.sort_by_key(|verdict| std::cmp::Reverse(verdict.grade()));
+    Ok(all)
+}
+
+/// Something to bear in mind.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Caution {
+    /// All the rode aboard is not enough.
+    NotEnoughRode {
+        /// What it would take.
+        would_take: Metres,
+        /// What is aboard.
+        carried: Metres,
+    },
+    /// The skipper's length is less than advised.
+    LessThanAdvised {
+        /// The skipper's.
+        veered: Metres,
+        /// The advised.
+        advised: Metres,
+    },
+    /// The tide is not known to the end of the stay.
+    TideEnds {
+        /// Known until then.
+        at: WatchTime,
+    },
+    /// No tide was given.
+    NoTide,
+    /// The tide's own caution.
+    Tide(String),
+    /// Gusts were not given.
+    GustsAssumed {
+        /// The gusts reckoned with.
+        gust: Knots,
+    },
+    /// The windage was not given.
+    WindageEstimated,
+    /// Waves and snatching are in no figure.
+    Waves {
+        /// The design table's load for the gusts expected.
+        design_load: Option<Newtons>,
+    },
+    /// The rules of thumb are doubled for a catamaran.
+    CatamaranScope,
+    /// A neighbour's anchor is taken to be where she is: the wind was not given.
+    NeighboursAnchor,
+    /// The bottom is not known.
+    BottomUnknown,
+}
+
+impl Caution {
+    /// In a sentence.
+    #[must_use]
+    pub fn in_words(&self, clock: &PlanClock) -> String {
+        match self {
+            Self::NotEnoughRode { would_take, carried } => format!(
+                "It would take {:.0} m; {:.0} m are aboard. Choose less depth or more shelter, or be ready to leave.",
+                would_take.0.ceil(),
+                carried.0
+            ),
+            Self::LessThanAdvised { veered, advised } => {
+                format!("{:.0} m is less than the {:.0} m advised.", veered.0, advised.0)
+            }
+            Self::TideEnds { at } => format!(
+                "No tide after {}, before you leave. What comes later is not reckoned. Add the next high or low water.",
+                clock.show(*at)
+            ),
+            Self::NoTide => "No tide given: the depth is taken to stay as sounded.".to_owned(),
+            Self::Tide(words) => words.clone(),
+            Self::GustsAssumed { gust } => {
+                format!("Gusts not given: {:.0} kn taken, {GUST_FACTOR} times the mean.", gust.0)
+            }
+            Self::WindageEstimated => {
+                "Windage estimated from her size: the pull may be a third more or less.".to_owned()
+            }
+            Self::Waves { design_load: Some(load) } => format!(
+                "Waves and snatching are not in the pull. The ABYC design load, which has them, is {:.1} kN in these gusts.",
+                load.0 / 1000.0
+            ),
+            Self::Waves { design_load: None } => "Waves and snatching are not in the pull.".to_owned(),
+            Self::CatamaranScope => {
+                "Rules of thumb are doubled: a catamaran needs twice the scope of a monohull (common practice, no source)."
+                    .to_owned()
+            }
+            Self::NeighboursAnchor => {
+                "No wind direction given: each neighbour's anchor is taken to lie under her bow.".to_owned()
+            }
+            Self::BottomUnknown => {
+                "Bottom or anchor not given: nothing is said about holding. Back down hard and watch a transit."
+                    .to_owned()
+            }
+        }
+    }
+}
+
+pub(super) fn cautions(inputs: &Inputs, plan: &Plan, known_until: Option<WatchTime>) -> Vec<Caution> {
+    let mut all = Vec::new();
+    let mut when = |true_here: bool, caution: Caution| {
+        if true_here {
+            all.push(caution);
+        }
+    };
+    let would_take = plan.demands.first().map_or(Metres(0.0), |demand| demand.length);
+    when(would_take.0 > plan.carried.0, Caution::NotEnoughRode { would_take, carried: plan.carried });
+    when(
+        plan.veered.0 < plan.advised.0,
+        Caution::LessThanAdvised { veered: plan.veered, advised: plan.advised },
+    );
+    if let Some(at) = known_until {
+        when(true, Caution::TideEnds { at });
+    }
+    when(inputs.tide.is_none(), Caution::NoTide);
+    for words in inputs.tide.iter().flat_map(|tide| tide.cautions()) {
+        when(true, Caution::Tide(words.clone()));
+    }
+    when(inputs.gusts_assumed, Caution::GustsAssumed { gust: inputs.weather.gust });
+    when(inputs.boat.windage_m2.is_none(), Caution::WindageEstimated);
+    when(true, Caution::Waves { design_load: plan.design_load });
+    when(inputs.boat.hull == Hull::Catamaran, Caution::CatamaranScope);
+    when(!inputs.others.is_empty() && inputs.wind_from.is_none(), Caution::NeighboursAnchor);
+    when(inputs.seabed.is_none() || inputs.tackle.anchor_kg.is_none(), Caution::BottomUnknown);
+    all
+}
