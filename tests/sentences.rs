@@ -740,3 +740,176 @@ fn variation_is_asked_for_by_place_and_date() {
         magvar::variation_at_height(here, Metres(0.0), date(2026, 6, 1)).unwrap()
     );
 }
+
+/// The lines that a stream gives when it comes in `pieces`.
+fn lines_of<'a>(pieces: impl IntoIterator<Item = &'a [u8]>) -> Vec<Vec<u8>> {
+    let mut splitter = LineSplitter::new();
+    let mut lines = Vec::new();
+    for piece in pieces {
+        splitter.push(piece, |line| lines.push(line.to_vec()));
+    }
+    splitter.finish(|line| lines.push(line.to_vec()));
+    lines
+}
+
+mod properties {
+    use nightrode::watch::nmea::{MAX_SENTENCE, strip_tag, write_tag};
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// Bytes that a stream is likely to trip over, among any others.
+    fn streams() -> impl Strategy<Value = Vec<u8>> {
+        let piece = prop_oneof![
+            3 => prop::sample::select(rows("nmea_valid.jsonl")).prop_map(|row| row["raw"].as_str().unwrap().as_bytes().to_vec()),
+            2 => prop::sample::select(vec![&b"\r\n"[..], b"\n", b"\r", b"\0", b" ", b"$", b"!", b"\\", b"*", b",", b"*00", b"$$"]).prop_map(<[u8]>::to_vec),
+            1 => prop::collection::vec(any::<u8>(), 0..40),
+            1 => (any::<u8>(), 0..2500_usize).prop_map(|(byte, count)| vec![byte; count]),
+        ];
+        prop::collection::vec(piece, 0..12).prop_map(|pieces| pieces.concat())
+    }
+
+    /// A sentence of a kind we read, with fields right and wrong, and its checksum right.
+    fn sentences() -> impl Strategy<Value = Vec<u8>> {
+        let kinds = [
+            "RMC", "GGA", "GLL", "GNS", "GSA", "GSV", "GST", "GBS", "VTG", "ZDA", "HDT", "HDG", "HDM", "THS",
+            "MWV", "MWD", "VWR", "VWT", "MDA", "VHW", "DPT", "DBT", "DBS", "DBK", "MTW", "ROT", "RPM", "XDR",
+        ];
+        let field = prop_oneof![
+            2 => Just(String::new()),
+            2 => prop::sample::select(vec!["A", "V", "N", "S", "E", "W", "R", "T", "M", "K", "L", "D", "C", "P", "1", "NaN", "inf"]).prop_map(str::to_owned),
+            3 => (-400.0..99_999.0_f64, 0..9_usize).prop_map(|(value, decimals)| format!("{value:.decimals$}")),
+            2 => (0..24_u32, 0..70_u32, 0..70_u32).prop_map(|(h, m, s)| format!("{h:02}{m:02}{s:02}")),
+            2 => (0..95_u32, 0.0..62.0_f64).prop_map(|(d, m)| format!("{d:02}{m:07.4}")),
+            2 => (0..185_u32, 0.0..62.0_f64).prop_map(|(d, m)| format!("{d:03}{m:07.4}")),
+            1 => "[ -)+-~]{0,8}".prop_map(|text| text.replace(['$', '!', '\\'], "")),
+        ];
+        (prop::sample::select(kinds.to_vec()), prop::collection::vec(field, 0..24))
+            .prop_map(|(kind, fields)| sentence(&format!("GP{kind},{}", fields.join(","))).into_bytes())
+    }
+
+    /// Whether a value is one that an instrument could have measured.
+    fn is_sane(observation: &Observation) -> bool {
+        let angle = |degrees: f64| (0.0..360.0).contains(&degrees);
+        let side = |degrees: f64| (-180.0..180.0).contains(&degrees);
+        let wind = |speed: Knots| (0.0..=250.0).contains(&speed.0);
+        match *observation {
+            Observation::Fix(fix) => {
+                let (lat, lon) = (fix.position.lat_deg(), fix.position.lon_deg());
+                lat.abs() <= 90.0
+                    && lon.abs() <= 180.0
+                    && (lat, lon) != (0.0, 0.0)
+                    && fix.hdop.is_none_or(|hdop| (0.0..=100.0).contains(&hdop))
+            }
+            Observation::NoFix { .. } | Observation::Utc { .. } | Observation::Satellites(_) => true,
+            Observation::Velocity { sog, cog } => {
+                (-1000.0..=1000.0).contains(&sog.0) && cog.is_none_or(|cog| angle(cog.degrees()))
+            }
+            Observation::FixMode { hdop, .. } => hdop.is_none_or(|hdop| (0.0..=100.0).contains(&hdop)),
+            Observation::Accuracy { lat_sd, lon_sd, .. } => {
+                lat_sd.0.is_finite() && lon_sd.0.is_finite() && lat_sd.0 >= 0.0 && lon_sd.0 >= 0.0
+            }
+            Observation::HeadingTrue(heading) => angle(heading.degrees()),
+            Observation::HeadingMagnetic(heading) => {
+                let correction = |degrees: Option<f64>| degrees.is_none_or(|d| d.abs() <= 180.0);
+                angle(heading.compass_deg)
+                    && correction(heading.deviation_deg)
+                    && correction(heading.variation_deg)
+            }
+            Observation::Variation { east_deg } => east_deg.abs() <= 180.0,
+            Observation::ApparentWind { angle_deg, speed }
+            | Observation::TrueWindRelative { angle_deg, speed } => side(angle_deg) && wind(speed),
+            Observation::WindDirection { true_from, magnetic_from_deg, speed } => {
+                (true_from.is_some() || magnetic_from_deg.is_some())
+                    && true_from.is_none_or(|from| angle(from.degrees()))
+                    && magnetic_from_deg.is_none_or(angle)
+                    && speed.is_none_or(wind)
+            }
+            Observation::Depth { depth, offset, .. } => {
+                (0.0..=12_000.0).contains(&depth.0) && offset.is_none_or(|offset| offset.0.abs() <= 50.0)
+            }
+            Observation::WaterTemperature { celsius } => (-10.0..=60.0).contains(&celsius),
+            Observation::WaterSpeed(speed) => (-1000.0..=1000.0).contains(&speed.0),
+            Observation::RateOfTurn { deg_per_min } => deg_per_min.is_finite(),
+            Observation::Revolutions { rpm, .. } => rpm.is_finite(),
+            Observation::Transducer(transducer) => transducer.value.is_finite(),
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn no_bytes_panic_the_parser(line in prop::collection::vec(any::<u8>(), 0..200)) {
+            let mut out = Vec::new();
+            let _ = parse(&line, &mut out);
+            let _ = AisAssembler::new().push(WatchTime(0), &line);
+        }
+
+        #[test]
+        fn whatever_the_stream_its_lines_are_bounded_and_whole(stream in streams()) {
+            for line in lines_of([&stream[..]]) {
+                prop_assert!(!line.is_empty() && line.len() <= 2 * MAX_SENTENCE + 1);
+                prop_assert!(!line.iter().any(|b| b"\r\n\0".contains(b)));
+                let _ = parse(&line, &mut Vec::new());
+            }
+        }
+
+        #[test]
+        fn the_lines_are_the_same_however_the_bytes_arrive(stream in streams(), size in 1..50_usize) {
+            let whole = lines_of([&stream[..]]);
+            prop_assert_eq!(&whole, &lines_of(stream.chunks(size)));
+            prop_assert_eq!(&whole, &lines_of(stream.chunks(1)));
+        }
+
+        #[test]
+        fn a_tag_reads_back_as_it_was_written(
+            source in "[A-Za-z0-9_.-]{1,15}",
+            unix_ms in 100_000_000_000..10_000_000_000_000_i64,
+            line in prop::collection::vec(any::<u8>(), 0..100),
+        ) {
+            let mut logged = Vec::new();
+            write_tag(&source, unix_ms, &line, &mut logged);
+            let read = strip_tag(&logged).unwrap();
+            prop_assert_eq!(read.tag.source, Some(&source[..]));
+            prop_assert_eq!(read.tag.unix_ms, Some(unix_ms));
+            prop_assert_eq!(read.rest, &line[..]);
+            prop_assert!(!read.dropped);
+        }
+
+        /// A night read again from its log gives the same lines, so the same alerts.
+        #[test]
+        fn a_logged_stream_reads_back_as_the_same_lines(stream in streams()) {
+            let lines = lines_of([&stream[..]]);
+            // The log's own TAG block shares the room for TAG blocks; no equipment comes near that limit.
+            prop_assume!(!lines.iter().any(|line| line[0] == b'\\' && line.len() > 900));
+            let mut log = Vec::new();
+            for line in &lines {
+                write_tag("gps", 1_767_225_600_000, line, &mut log);
+                log.extend_from_slice(b"\r\n");
+            }
+            let again: Vec<Vec<u8>> = lines_of([&log[..]]).iter().map(|l| strip_tag(l).unwrap().rest.to_vec()).collect();
+            prop_assert_eq!(lines, again);
+        }
+
+        #[test]
+        fn nothing_out_of_range_ever_comes_out(line in sentences()) {
+            let mut out = Vec::new();
+            let _ = parse(&line, &mut out);
+            for observation in &out {
+                prop_assert!(is_sane(observation), "{:?}", observation);
+            }
+        }
+
+        /// An exclusive or sees any change of one character, but for the case of its own digits.
+        #[test]
+        fn one_altered_character_is_never_taken(row in 0..140_usize, at in any::<prop::sample::Index>(), byte in any::<u8>()) {
+            let rows = rows("nmea_valid.jsonl");
+            let mut line = rows[row]["raw"].as_str().unwrap().as_bytes().to_vec();
+            let place = at.index(line.len());
+            prop_assume!(!line[place].eq_ignore_ascii_case(&byte) || place < line.len() - 2 && line[place] != byte);
+            line[place] = byte;
+            let mut out = Vec::new();
+            let heard = parse(&line, &mut out);
+            prop_assert!(heard.is_err() && out.is_empty(), "{heard:?}");
+        }
+    }
+}

@@ -156,7 +156,7 @@ impl<'a> Sentence<'a> {
             };
         }
         if encapsulated {
-            return Ok(Some(Remark::UnknownType));
+            return if self.is_known() { Err(Rejected::WrongStart) } else { Ok(Some(Remark::UnknownType)) };
         }
         if self.kind.0[2] == b'Q' && self.data.is_some_and(|data| data.len() == 3) {
             return Ok(Some(Remark::Query));
@@ -192,12 +192,15 @@ impl<'a> Sentence<'a> {
             b"MTW" => sensors::mtw(fields, out)?,
             b"RPM" => sensors::rpm(fields, out)?,
             b"XDR" => sensors::xdr(fields, out)?,
-            _ => {
-                let known = nmea::SentenceType::try_from(self.kind.as_str()).is_ok();
-                return Ok(Some(if known { Remark::NotNeeded } else { Remark::UnknownType }));
-            }
+            _ if self.is_known() => return Ok(Some(Remark::NotNeeded)),
+            _ => return Ok(Some(Remark::UnknownType)),
         }
         Ok(fields.remark())
+    }
+
+    /// Whether the standard has such a sentence.
+    fn is_known(&self) -> bool {
+        nmea::SentenceType::try_from(self.kind.as_str()).is_ok()
     }
 
     /// The same sentence as the `nmea` crate wants it.

@@ -30,7 +30,7 @@ pub enum Rejected {
     TextAfterChecksum,
     /// The address is not two capitals or digits of talker and three of type.
     BadAddress,
-    /// An encapsulated sentence behind `$`.
+    /// An encapsulated sentence (AIS) behind `$`, or another behind `!`.
     WrongStart,
     /// A TAG block without an end, or without a sentence.
     BrokenTag,
