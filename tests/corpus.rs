@@ -70,7 +70,7 @@ impl Reading {
                         *reading.remarks.entry(remark.reason()).or_default() += 1;
                     }
                     reading.observations.extend(out.iter().map(|o| (name.clone(), *o)));
-                    if heard.kind.is_ais() {
+                    if heard.is_ais() {
                         match ais.push(WatchTime(0), line) {
                             Ok(report) => reading.ais.extend(report),
                             Err(_) => reading.ais_rejected += 1,

@@ -51,7 +51,7 @@ fn read(bytes: &[u8]) -> Vec<Line> {
     let mut keep = |line: &[u8]| {
         let mut observations = Vec::new();
         let outcome = parse(line, &mut observations).and_then(|heard: Heard<'_>| {
-            let report = if heard.kind.is_ais() { ais.push(WatchTime(0), line)? } else { None };
+            let report = if heard.is_ais() { ais.push(WatchTime(0), line)? } else { None };
             let owned = |text: Option<&str>| text.map(str::to_owned);
             Ok(Told {
                 talker: String::from_utf8_lossy(&heard.talker).into_owned(),

@@ -56,6 +56,18 @@ pub struct Heard<'a> {
     pub remark: Option<Remark>,
 }
 
+impl Heard<'_> {
+    /// Whether it carries AIS, to be handed to an `AisAssembler`.
+    #[must_use]
+    pub fn is_ais(&self) -> bool {
+        is_ais(self.talker, self.kind)
+    }
+}
+
+fn is_ais(talker: [u8; 2], kind: SentenceKind) -> bool {
+    talker[0] != b'P' && matches!(&kind.0, b"VDM" | b"VDO")
+}
+
 /// The three characters that name a sentence's kind, such as `RMC`.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct SentenceKind(pub [u8; 3]);
@@ -65,12 +77,6 @@ impl SentenceKind {
     #[must_use]
     pub fn as_str(&self) -> &str {
         str::from_utf8(&self.0).unwrap_or("???")
-    }
-
-    /// Whether it carries AIS, to be handed to an `AisAssembler`.
-    #[must_use]
-    pub fn is_ais(self) -> bool {
-        matches!(&self.0, b"VDM" | b"VDO")
     }
 }
 
@@ -94,16 +100,17 @@ impl fmt::Debug for SentenceKind {
 /// # Errors
 /// The reason why nothing of the line is used. `out` is then as it was.
 pub fn parse<'a>(line: &'a [u8], out: &mut Vec<Observation>) -> Result<Heard<'a>, Rejected> {
-    let stripped = tag::strip_all(trim_end(line))?;
-    let sentence = Sentence::read(stripped.rest).map_err(|why| match why {
-        Rejected::Noise if stripped.rest.is_empty() && !line.is_empty() => Rejected::BrokenTag,
-        why => why,
-    })?;
+    let line = trim_end(line);
+    let stripped = tag::strip_all(line)?;
+    if stripped.rest.is_empty() && !line.is_empty() {
+        return Err(Rejected::BrokenTag);
+    }
+    let sentence = Sentence::read(stripped.rest)?;
     let from = out.len();
     let remark = sentence.observe(out).inspect_err(|_| out.truncate(from))?;
     let remark = match remark {
         None if stripped.dropped => Some(Remark::TagDropped),
-        None if out.len() == from && !sentence.kind.is_ais() => Some(Remark::Empty),
+        None if out.len() == from && !sentence.is_ais() => Some(Remark::Empty),
         remark => remark,
     };
     Ok(Heard { talker: sentence.talker, kind: sentence.kind, tag: stripped.tag, remark })
@@ -142,13 +149,17 @@ impl<'a> Sentence<'a> {
         Ok(Self { start, talker, kind: SentenceKind(kind), checksum, data: comma.map(|at| &text[at + 1..]) })
     }
 
+    fn is_ais(&self) -> bool {
+        is_ais(self.talker, self.kind)
+    }
+
     /// Appends what the sentence says; returns what is to be remarked on.
     fn observe(&self, out: &mut Vec<Observation>) -> Result<Option<Remark>, Rejected> {
         if self.talker[0] == b'P' {
             return Ok(Some(Remark::Proprietary));
         }
         let encapsulated = self.start == b'!';
-        if self.kind.is_ais() {
+        if self.is_ais() {
             return if encapsulated {
                 ais::check_payload(self.data).map(|()| None)
             } else {

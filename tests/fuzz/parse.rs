@@ -17,7 +17,7 @@ fuzz_target!(|bytes: &[u8]| {
         line.extend_from_slice(format!("*{sum:02X}").as_bytes());
         let before = out.len();
         match parse(&line, &mut out) {
-            Ok(heard) if heard.kind.is_ais() => {
+            Ok(heard) if heard.is_ais() => {
                 let _ = ais.push(WatchTime(at as i64 * 1000), &line);
             }
             Ok(_) => {}

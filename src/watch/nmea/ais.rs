@@ -109,6 +109,9 @@ impl AisAssembler {
     /// `BadPayload` if the parts do not fit together or the message is cut short; whatever `parse` says of the line.
     pub fn push(&mut self, at: WatchTime, line: &[u8]) -> Result<Option<AisReport>, Rejected> {
         let sentence = Sentence::read(tag::strip_all(trim_end(line))?.rest)?;
+        if !sentence.is_ais() {
+            return Err(Rejected::BadPayload);
+        }
         let own = sentence.kind.0 == *b"VDO";
         let part = read_part(sentence.data, own)?;
         self.waiting.retain(|waiting| at.since(waiting.since) <= PART_TIMEOUT);

@@ -266,6 +266,20 @@ pub struct Transducer {
     pub name: ShortName,
 }
 
+impl Transducer {
+    /// The barometer, in hectopascals, if this is one: a pressure that the air at sea level can have (870 hPa in
+    /// Typhoon Tip 1979, 1084.8 hPa at Tosontsengel 2001, WMO records, with some room).
+    #[must_use]
+    pub fn barometer_hpa(&self) -> Option<f64> {
+        let hpa = match (self.kind, self.unit) {
+            (b'P', b'B') => self.value * 1000.0,
+            (b'P', b'P') => self.value / 100.0,
+            _ => return None,
+        };
+        (850.0..=1100.0).contains(&hpa).then_some(hpa)
+    }
+}
+
 /// A name of at most 20 printable ASCII characters; longer ones are cut.
 #[derive(Clone, Copy, Default, PartialEq, Eq)]
 pub struct ShortName {
@@ -325,5 +339,40 @@ impl TimeOfDay {
     pub fn unix_ms_on(self, date: Date) -> i64 {
         const EPOCH: Date = jiff::civil::date(1970, 1, 1);
         i64::from((date - EPOCH).get_days()) * 86_400_000 + i64::from(self.millis)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_pressure_of_the_air_is_a_barometer() {
+        let sensor = |kind, value, unit| Transducer { kind, value, unit, name: ShortName::default() };
+        assert_eq!(sensor(b'P', 1.02007, b'B').barometer_hpa(), Some(1020.07));
+        assert_eq!(sensor(b'P', 101_320.0, b'P').barometer_hpa(), Some(1013.2));
+        assert_eq!(sensor(b'P', 4.2, b'B').barometer_hpa(), None);
+        assert_eq!(sensor(b'C', 1.0, b'B').barometer_hpa(), None);
+    }
+
+    #[test]
+    fn names_are_cut_and_never_hold_more_than_ascii() {
+        assert_eq!(ShortName::new(b"BARO").as_str(), "BARO");
+        assert_eq!(ShortName::new(&[b'A'; 99]).as_str().len(), 20);
+        assert_eq!(ShortName::new(b"AB\xFFC").as_str(), "AB");
+    }
+
+    #[test]
+    fn a_compass_heading_becomes_true_with_deviation_and_variation() {
+        let heading = MagneticHeading { compass_deg: 359.0, deviation_deg: Some(-1.5), variation_deg: None };
+        assert_eq!(heading.to_true(4.5).degrees(), 2.0);
+    }
+
+    #[test]
+    fn a_leap_second_is_the_first_second_of_the_next_day_in_unix_time() {
+        let leap = TimeOfDay::new(23, 59, 60, 500).unwrap();
+        let day = jiff::civil::date(2016, 12, 31);
+        assert_eq!(leap.unix_ms_on(day), 1_483_228_800_500);
+        assert_eq!(TimeOfDay::new(22, 59, 60, 0), None);
     }
 }
