@@ -741,6 +741,35 @@ fn variation_is_asked_for_by_place_and_date() {
     );
 }
 
+/// Why most sentences are read here and not by the `nmea` crate. Should one of these fail after an update, our own
+/// reader of that sentence may have become needless.
+#[test]
+fn the_nmea_crate_is_not_strict_enough_for_a_watch() {
+    use nmea::ParseResult;
+    let crates = |body: &str| nmea::parse_str(&sentence(body)).ok();
+    let rmc = |body: &str| match crates(body) {
+        Some(ParseResult::RMC(rmc)) => rmc,
+        other => panic!("{body}: {other:?}"),
+    };
+    assert!(rmc("GPRMC,120000,V,5010.0,N,00100.0,W,,,150626,,,N").lat.is_some(), "void, yet a position");
+    assert!(rmc("GPRMC,120000,A,9900.0,N,00100.0,W,,,150626,,,A").lat.is_some_and(|lat| lat == 99.0));
+    assert!(
+        rmc("GPRMC,120000,A,5010.0,N,00100.0,W,NaN,,150626,,,A").speed_over_ground.is_some_and(f32::is_nan)
+    );
+    assert!(rmc("GPRMC,12345,A,5010.0,N,00100.0,W,,,150626,,,A").fix_time.is_some(), "a five-figure time");
+    assert_eq!(
+        crates("GPRMC,120000,A,5010.0,N,00100.0,W,1.2.3,,150626,,,A"),
+        None,
+        "one bad field, and all is lost"
+    );
+    assert_eq!(crates("GNGNS,120000,5010.0,N,00100.0,W,AAN,17,0.8,3.1,52.9,,"), None);
+    assert_eq!(crates("GPGSA,M,3,14,26,,,,,,,,,,,1.8,1.4,2.0,2"), None);
+    assert_eq!(crates("GPGSV,1,1,00"), None);
+    assert!(
+        !matches!(crates("SDDPT,39.5,-0.8,50.0"), Some(ParseResult::DPT(dpt)) if dpt.offset == Some(-0.8))
+    );
+}
+
 /// The lines that a stream gives when it comes in `pieces`.
 fn lines_of<'a>(pieces: impl IntoIterator<Item = &'a [u8]>) -> Vec<Vec<u8>> {
     let mut splitter = LineSplitter::new();
