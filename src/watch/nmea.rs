@@ -166,12 +166,6 @@ impl<'a> Sentence<'a> {
                 Err(Rejected::WrongStart)
             };
         }
-        if encapsulated {
-            return if self.is_known() { Err(Rejected::WrongStart) } else { Ok(Some(Remark::UnknownType)) };
-        }
-        if self.kind.0[2] == b'Q' && self.data.is_some_and(|data| data.len() == 3) {
-            return Ok(Some(Remark::Query));
-        }
         let mut fields = Fields::new(self.data);
         let fields = &mut fields;
         match &self.kind.0 {
@@ -203,10 +197,13 @@ impl<'a> Sentence<'a> {
             b"MTW" => sensors::mtw(fields, out)?,
             b"RPM" => sensors::rpm(fields, out)?,
             b"XDR" => sensors::xdr(fields, out)?,
-            _ if self.is_known() => return Ok(Some(Remark::NotNeeded)),
-            _ => return Ok(Some(Remark::UnknownType)),
+            [_, _, b'Q'] if self.data.is_some_and(|data| data.len() == 3) => {
+                fields.note_above_all(Remark::Query)
+            }
+            _ if !self.is_known() => return Ok(Some(Remark::UnknownType)),
+            _ => fields.note_above_all(Remark::NotNeeded),
         }
-        Ok(fields.remark())
+        if encapsulated { Err(Rejected::WrongStart) } else { Ok(fields.remark()) }
     }
 
     /// Whether the standard has such a sentence.
