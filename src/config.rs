@@ -1,17 +1,19 @@
 //! What do the crew's files say? Text to checked settings, and back.
 //!
-//! `boat.toml` describes the boat and how she is watched, `ride.toml` one stay at anchor. Both are documented key by
-//! key in `docs/files.md`. Nothing here touches a file: text comes in, text goes out. Every fault names its key, its
+//! `boat.toml` describes the boat and how she is watched, `ride.toml` one stay at anchor, `plan.toml` one that is being
+//! thought of. They are documented key by key in `docs/files.md` and `docs/plan.md`. Nothing here touches a file: text comes in, text goes out. Every fault names its key, its
 //! line and what would be allowed; all faults of a file are told at once.
 
 pub mod boat_file;
 pub mod keys;
+pub mod plan_file;
 pub mod problem;
 mod reader;
 pub mod ride_file;
 mod settings;
 
 pub use boat_file::{AlertSettings, BoatFile, FeedSource, FirstFacts, RodeMark, boat_toml, read_boat};
+pub use plan_file::{PlanFile, read_plan};
 pub use problem::{Problem, Problems};
 pub use ride_file::{DropMark, RideFile, read_ride};
 

@@ -1,4 +1,5 @@
 //! nightrode
+pub mod cli;
 pub mod config;
 pub mod edge;
 pub mod report;

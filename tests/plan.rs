@@ -259,6 +259,98 @@ fn feet_for_metres_are_asked_about_and_can_be_meant() {
     assert!(Plan::make(&Inputs { big_sizes: BigSizes::Accept, ..inputs }).is_ok());
 }
 
+/// Runs the program itself with the settings of an empty folder, its clock one hour ahead of UTC.
+fn program(args: &[&str], boat_toml: Option<&str>, plan_toml: Option<&str>) -> (Option<i32>, String, String) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).expect("a file");
+    boat_toml.iter().for_each(|text| write("boat.toml", text));
+    plan_toml.iter().for_each(|text| write("plan.toml", text));
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_nightrode"));
+    command.current_dir(folder.path()).args(["plan", "--config", ".", "--utc-offset", "+1"]).args(args);
+    let output = command.output().expect("the program starts");
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
+    (output.status.code(), text(output.stdout), text(output.stderr))
+}
+
+const PLAN_TOML: &str = r#"
+[plan]
+place = "Hollow Ness"
+depth_m = 5.3
+at = 2026-06-02T18:30:00
+until = "08:30"
+tide = "LW 14:00 1.0, HW 20:10 4.8, LW 02:25 0.9, HW 08:35 4.6"
+wind_kn = 18
+wind_from_deg = 230
+seabed = "sand"
+"#;
+
+const BOAT_TOML: &str = r#"
+[boat]
+name = "Marram"
+loa_m = 9.6
+beam_m = 3.2
+draft_m = 1.7
+bow_height_m = 1.2
+displacement_kg = 4600
+antenna_aft_of_bow_m = 9
+[rode]
+chain_mm = 8
+chain_m = 50
+rope_mm = 14
+rope_m = 30
+[anchor]
+kg = 16
+"#;
+
+#[test]
+fn the_program_prints_the_page_of_a_file() {
+    let (code, page_told, notes) = program(&["--file", "plan.toml"], Some(BOAT_TOML), Some(PLAN_TOML));
+    assert_eq!((code, notes.as_str()), (Some(0), ""));
+    assert_eq!(page_told, page(&a_night()));
+}
+
+#[test]
+fn the_program_takes_the_same_from_flags() {
+    let tide = "LW 14:00 1.0, HW 20:10 4.8, LW 02:25 0.9, HW 08:35 4.6";
+    let flags = "--depth 5.3 --until 08:30 --wind 18 --wind-from 230 --seabed sand --at 2026-06-02T17:30:00Z";
+    let mut args: Vec<&str> = flags.split(' ').collect();
+    args.extend(["--tide", tide, "--place", "Hollow Ness"]);
+    let (code, page_told, _) = program(&args, Some(BOAT_TOML), None);
+    assert_eq!((code, page_told), (Some(0), page(&a_night())));
+}
+
+#[test]
+fn the_program_names_what_is_wrong_and_fails() {
+    let (code, page_told, told) =
+        program(&["--file", "plan.toml", "--veer", "6"], Some(BOAT_TOML), Some(PLAN_TOML));
+    assert_eq!((code, page_told.as_str()), (Some(1), ""));
+    assert!(told.starts_with("6.0 m of rode is shorter than the 7.1 m from bow to bottom"), "{told}");
+    let (code, _, told) = program(&["--depth", "5"], None, None);
+    assert_eq!(code, Some(1));
+    assert!(told.contains("reckoned for a sloop of 10 m") && told.contains("No wind given"), "{told}");
+    let (code, _, told) = program(&["--mark", "rock"], None, None);
+    assert_eq!(code, Some(2));
+    assert!(told.contains("Perch rock,050,38,3"), "{told}");
+    let (code, _, told) = program(&["--file", "plan.toml"], None, Some("[plan]\nwind_kn = 500\n"));
+    assert_eq!(code, Some(1));
+    assert!(told.contains("line 2: wind_kn is 500"), "{told}");
+}
+
+#[test]
+fn the_program_prints_json_that_parses() {
+    let (code, page_told, _) = program(&["--file", "plan.toml", "--json"], Some(BOAT_TOML), Some(PLAN_TOML));
+    let page: serde_json::Value = serde_json::from_str(&page_told).unwrap();
+    assert_eq!((code, page["boat"].as_str()), (Some(0), Some("Marram")));
+    assert_eq!(page["depth"]["least"]["turn"], "LW");
+}
+
+#[test]
+fn stations_near_by_are_offered_with_their_distance() {
+    let (code, list, _) = program(&["--near", "50.2,-3.77"], None, None);
+    assert_eq!((code, list.lines().count()), (Some(0), 9));
+    assert!(list.contains(" M  ") && list.contains("devonport"), "{list}");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
 

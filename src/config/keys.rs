@@ -149,6 +149,41 @@ pub const MARK_M: Bounds = Bounds { key: "at_m", unit: "m", min: 0.0, max: 1000.
 /// Priority of a `[[feed]]`.
 pub const PRIORITY: Bounds = Bounds { key: "priority", unit: "", min: 0.0, max: 99.0 };
 
+/// The numbers of a plan, `[plan]` in `plan.toml` and flags of `nightrode plan`. What is impossible among them the plan
+/// itself names; these only catch slips of the finger.
+pub mod plan {
+    use super::Bounds;
+
+    const fn bounds(key: &'static str, unit: &'static str, min: f64, max: f64) -> Bounds {
+        Bounds { key, unit, min, max }
+    }
+
+    /// Depth from the surface.
+    pub const DEPTH_M: Bounds = bounds("depth_m", "m", 0.1, 300.0);
+    /// Mean wind expected.
+    pub const WIND_KN: Bounds = bounds("wind_kn", "kn", 0.0, 150.0);
+    /// Gusts expected.
+    pub const GUST_KN: Bounds = bounds("gust_kn", "kn", 0.0, 220.0);
+    /// Where the wind comes from.
+    pub const WIND_FROM_DEG: Bounds = bounds("wind_from_deg", "°", 0.0, 360.0);
+    /// Rate of the stream.
+    pub const STREAM_KN: Bounds = bounds("stream_kn", "kn", 0.0, 15.0);
+    /// How far she sheers to each side.
+    pub const SHEER_DEG: Bounds = bounds("sheer_deg", "°", 0.0, 90.0);
+    /// Diameter of the snubber.
+    pub const SNUBBER_MM: Bounds = bounds("snubber_mm", "mm", 3.0, 100.0);
+    /// Length of the snubber.
+    pub const SNUBBER_M: Bounds = bounds("snubber_m", "m", 0.5, 100.0);
+    /// Bearing of a mark or a neighbour.
+    pub const BEARING_DEG: Bounds = bounds("bearing_deg", "°", 0.0, 360.0);
+    /// Distance of a mark or a neighbour.
+    pub const DISTANCE_M: Bounds = bounds("distance_m", "m", 0.0, 10_000.0);
+    /// How far a mark extends about its middle.
+    pub const EXTENT_M: Bounds = bounds("extent_m", "m", 0.0, 10_000.0);
+    /// A neighbour's length.
+    pub const NEIGHBOUR_LOA_M: Bounds = bounds("loa_m", "m", 1.0, 500.0);
+}
+
 /// The numbers of one table.
 pub fn numbers_of(table: Table) -> impl Iterator<Item = &'static Number> {
     NUMBERS.iter().filter(move |number| number.table == table)

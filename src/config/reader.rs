@@ -83,7 +83,7 @@ impl<'a> Table<'a> {
         self.rest.remove(key).map(|(_, value)| value)
     }
 
-    fn full(&self, key: &str) -> String {
+    pub(super) fn full(&self, key: &str) -> String {
         format!("{}{key}", self.prefix)
     }
 
@@ -193,6 +193,20 @@ impl<'a> Table<'a> {
                 None
             }
         }
+    }
+
+    /// A moment as a crew writes it, `18:30` or a TOML date-time, left to whoever knows its clock.
+    pub(super) fn time_as_written(&mut self, log: &mut Log, key: &'static str) -> Option<String> {
+        let value = self.take(key)?;
+        match value.get_ref() {
+            DeValue::Datetime(time) => Some(time.to_string()),
+            _ => text_of(log, &self.full(key), key, &value),
+        }
+    }
+
+    /// True if the key is there; it stays to be read.
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.rest.contains_key(key)
     }
 
     /// Logs every key that nobody asked for.

@@ -40,6 +40,21 @@ impl Seabed {
         Self::Rock,
     ];
 
+    /// The word for it in files and arguments.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Sand => "sand",
+            Self::LooseSand => "loose-sand",
+            Self::StiffClay => "stiff-clay",
+            Self::Mud => "mud",
+            Self::SoftMud => "soft-mud",
+            Self::Gravel => "gravel",
+            Self::Weed => "weed",
+            Self::Rock => "rock",
+        }
+    }
+
     /// Its name in words.
     #[must_use]
     pub const fn name(self) -> &'static str {

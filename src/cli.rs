@@ -1,0 +1,70 @@
+//! What was typed on the command line: arguments in, an exit code out.
+
+mod folders;
+pub mod plan;
+
+use std::io::Write as _;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Keeps the anchor watch on a small yacht.
+#[derive(Debug, Parser)]
+#[command(name = "nightrode", version, about, max_term_width = 100)]
+pub struct Cli {
+    /// Folder of boat.toml, instead of the platform's own.
+    #[arg(long, global = true, value_name = "FOLDER", env = "NIGHTRODE_CONFIG")]
+    pub config: Option<PathBuf>,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Before letting go: how much to veer, what holds, will she float.
+    Plan(Box<plan::PlanArgs>),
+}
+
+/// How the program ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+pub enum Exit {
+    /// All done.
+    Done = 0,
+    /// It could not be done; the reason stands on standard error.
+    Failed = 1,
+    /// The arguments cannot be read (clap's own code).
+    Usage = 2,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(exit as u8)
+    }
+}
+
+/// Reads the arguments and does what they say.
+#[must_use]
+pub fn run() -> Exit {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version come as errors too. Nothing is left to do if even this cannot be printed.
+            let _ = error.print();
+            return if error.use_stderr() { Exit::Usage } else { Exit::Done };
+        }
+    };
+    let done = match cli.command {
+        Command::Plan(args) => plan::run(&args, cli.config.as_deref()),
+    };
+    match done {
+        Ok(()) => Exit::Done,
+        Err(error) => {
+            let _ = writeln!(std::io::stderr(), "{error:#}");
+            Exit::Failed
+        }
+    }
+}

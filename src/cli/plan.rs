@@ -1,0 +1,376 @@
+//! `nightrode plan`: a page on what to veer, from flags, from a file, or from both.
+
+use std::io::{ErrorKind, Write as _};
+use std::path::{Path, PathBuf};
+use std::str::FromStr;
+
+use anyhow::Context as _;
+use clap::{Args, ValueEnum};
+use jiff::tz::Offset;
+
+use super::folders;
+use crate::config::{Problems, Read, read_boat, read_plan};
+use crate::report::plan::{Heading, json, text};
+use crate::watch::boat::Settings;
+use crate::watch::geo::Position;
+use crate::watch::plan::{Asked, Now, OtherBoat, Plan, Snubber, TideAsked};
+use crate::watch::rode::Seabed;
+use crate::watch::room::{Mark, RidesTo};
+use crate::watch::tide::stations::Stations;
+use crate::watch::tide::turns::Rule;
+use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+
+/// The flags. Each has its key in plan.toml, over which it goes.
+#[derive(Args, Debug, Default)]
+pub struct PlanArgs {
+    /// Read the plan from this file; flags go over what it says.
+    #[arg(long, value_name = "PLAN.TOML")]
+    pub file: Option<PathBuf>,
+    /// Depth from the surface, metres.
+    #[arg(long, value_name = "M")]
+    pub depth: Option<f64>,
+    /// When that depth was sounded: 18:30, or with its day [default: now].
+    #[arg(long, value_name = "TIME")]
+    pub at: Option<String>,
+    /// When you mean to leave [default: twelve hours later].
+    #[arg(long, value_name = "TIME")]
+    pub until: Option<String>,
+    /// High and low waters from the local table: "HW 20:10 4.8, LW 02:25 0.9".
+    #[arg(long, value_name = "TABLE", conflicts_with = "station")]
+    pub tide: Option<String>,
+    /// A bundled tide station, by its id. See --near.
+    #[arg(long, value_name = "ID")]
+    pub station: Option<String>,
+    /// List the tide stations nearest to a position, and do nothing else: 50.20,-3.77.
+    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
+    pub near: Option<Spot>,
+    /// The rule between typed high and low waters [default: cosine].
+    #[arg(long, value_name = "RULE")]
+    pub tide_rule: Option<TideRule>,
+    /// The typed tide is right, though its turns are less than 3 or more than 9 hours apart.
+    #[arg(long)]
+    pub odd_tide_meant: bool,
+    /// Mean wind expected, knots.
+    #[arg(long, value_name = "KN")]
+    pub wind: Option<f64>,
+    /// Gusts expected, knots [default: 1.4 times the mean].
+    #[arg(long, value_name = "KN")]
+    pub gust: Option<f64>,
+    /// Where the wind comes from, degrees true.
+    #[arg(long, value_name = "DEG")]
+    pub wind_from: Option<f64>,
+    /// Greatest rate of the stream, knots [default: 0].
+    #[arg(long, value_name = "KN")]
+    pub stream: Option<f64>,
+    /// How far she sheers to each side, degrees [default: 30, more than one hull 15].
+    #[arg(long, value_name = "DEG")]
+    pub sheer: Option<f64>,
+    /// What you think of veering, metres [default: what is advised].
+    #[arg(long, value_name = "M")]
+    pub veer: Option<f64>,
+    /// The bottom.
+    #[arg(long, value_name = "BOTTOM", value_parser = seabed)]
+    pub seabed: Option<Seabed>,
+    /// A nylon snubber, millimetres by metres: 12x6.
+    #[arg(long, value_name = "MMxM", value_parser = snubber)]
+    pub snubber: Option<Snubber>,
+    /// A mark to keep clear of, from where the anchor is to lie: NAME,BEARING,DISTANCE[,EXTENT]. May be repeated.
+    #[arg(long, value_name = "MARK", value_parser = mark)]
+    pub mark: Vec<Mark>,
+    /// A boat near by: BEARING,DISTANCE,LENGTH,chain|rope|mooring|METRES OUT. May be repeated.
+    #[arg(long, value_name = "BOAT", value_parser = neighbour)]
+    pub neighbour: Vec<OtherBoat>,
+    /// Name of the place.
+    #[arg(long, value_name = "NAME")]
+    pub place: Option<String>,
+    /// Sizes that look like feet are metres all the same.
+    #[arg(long)]
+    pub metres_meant: bool,
+    /// How far your clock is ahead of UTC: +1, -3:30 [default: this computer's].
+    #[arg(long, value_name = "HOURS", allow_hyphen_values = true, value_parser = utc_offset)]
+    pub utc_offset: Option<Offset>,
+    /// Print JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How heights between typed turns are found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum TideRule {
+    /// Half a cosine wave.
+    Cosine,
+    /// The rule of twelfths.
+    Twelfths,
+}
+
+/// A place on the chart as typed: latitude and longitude in degrees.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spot(pub Position);
+
+impl FromStr for Spot {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let wrong =
+            || "write latitude and longitude in degrees, south and west negative: 50.20,-3.77".to_owned();
+        let (lat, lon) = text.split_once(',').ok_or_else(wrong)?;
+        let degrees = |text: &str| text.trim().parse::<f64>().map_err(|_| wrong());
+        Position::new(degrees(lat)?, degrees(lon)?).map(Self).map_err(|_| wrong())
+    }
+}
+
+fn seabed(text: &str) -> Result<Seabed, String> {
+    Seabed::ALL.into_iter().find(|seabed| seabed.key() == text).ok_or_else(|| {
+        let keys: Vec<&str> = Seabed::ALL.iter().map(|seabed| seabed.key()).collect();
+        format!("write one of {}", keys.join(", "))
+    })
+}
+
+fn snubber(text: &str) -> Result<Snubber, String> {
+    let parts =
+        text.split_once('x').and_then(|(size, length)| Some((size.parse().ok()?, length.parse().ok()?)));
+    let (size_mm, length_m) = parts.ok_or("write its size in millimetres by its length in metres: 12x6")?;
+    Ok(Snubber { size_mm, length: Metres(length_m) })
+}
+
+fn mark(text: &str) -> Result<Mark, String> {
+    let wrong = || "write name, bearing, distance and, if you like, extent: Perch rock,050,38,3".to_owned();
+    let fields: Vec<&str> = text.split(',').map(str::trim).collect();
+    let (name, bearing, distance, extent) = match fields[..] {
+        [name, bearing, distance] => (name, bearing, distance, "0"),
+        [name, bearing, distance, extent] => (name, bearing, distance, extent),
+        _ => return Err(wrong()),
+    };
+    let number = |text: &str| finite(text).ok_or_else(wrong);
+    Ok(Mark {
+        name: name.to_owned(),
+        bearing: TrueBearing::new(number(bearing)?),
+        distance: Metres(number(distance)?),
+        extent: Metres(number(extent)?),
+    })
+}
+
+fn neighbour(text: &str) -> Result<OtherBoat, String> {
+    let wrong = || "write bearing, distance, length and what she rides to: 120,60,12,rope".to_owned();
+    let fields: Vec<&str> = text.split(',').map(str::trim).collect();
+    let [bearing, distance, loa, rides_to] = fields[..] else { return Err(wrong()) };
+    let number = |text: &str| finite(text).ok_or_else(wrong);
+    let rides_to = match rides_to {
+        "chain" => RidesTo::Chain,
+        "rope" => RidesTo::Rope,
+        "mooring" => RidesTo::Mooring,
+        metres => RidesTo::Told(Metres(number(metres)?)),
+    };
+    Ok(OtherBoat {
+        bearing: TrueBearing::new(number(bearing)?),
+        distance: Metres(number(distance)?),
+        loa: Metres(number(loa)?),
+        rides_to,
+    })
+}
+
+fn finite(text: &str) -> Option<f64> {
+    text.parse().ok().filter(|number: &f64| number.is_finite())
+}
+
+fn utc_offset(text: &str) -> Result<Offset, String> {
+    let wrong = || "write the hours your clock is ahead of UTC: +1, 0, -3:30".to_owned();
+    let (sign, rest) = match text.strip_prefix('-') {
+        Some(rest) => (-1, rest),
+        None => (1, text.strip_prefix('+').unwrap_or(text)),
+    };
+    let (hours, minutes) = rest.split_once(':').unwrap_or((rest, "0"));
+    let whole = |text: &str, most: i32| {
+        text.parse::<u8>().ok().map(i32::from).filter(|number| *number <= most).ok_or_else(wrong)
+    };
+    let seconds = sign * (whole(hours, 14)? * 3600 + whole(minutes, 59)? * 60);
+    Offset::from_seconds(seconds).map_err(|_| wrong())
+}
+
+impl PlanArgs {
+    /// The answers: those of the flags, else those of the file.
+    fn over(&self, mut asked: Asked) -> Asked {
+        fn put<T>(answer: &mut Option<T>, flag: Option<T>) {
+            if flag.is_some() {
+                *answer = flag;
+            }
+        }
+        put(&mut asked.place, self.place.clone());
+        put(&mut asked.depth, self.depth.map(Metres));
+        put(&mut asked.at, self.at.clone());
+        put(&mut asked.until, self.until.clone());
+        put(&mut asked.wind, self.wind.map(Knots));
+        put(&mut asked.gust, self.gust.map(Knots));
+        put(&mut asked.wind_from, self.wind_from.filter(|deg| deg.is_finite()).map(TrueBearing::new));
+        put(&mut asked.stream, self.stream.map(Knots));
+        put(&mut asked.sheer_deg, self.sheer);
+        put(&mut asked.veered, self.veer.map(Metres));
+        put(&mut asked.seabed, self.seabed);
+        put(&mut asked.snubber, self.snubber);
+        if let Some(table) = &self.tide {
+            asked.tide = TideAsked::Typed(table.clone());
+        }
+        if let Some(id) = &self.station {
+            asked.tide = TideAsked::Station(id.clone());
+        }
+        if let Some(rule) = self.tide_rule {
+            asked.rule = match rule {
+                TideRule::Cosine => Rule::Cosine,
+                TideRule::Twelfths => Rule::Twelfths,
+            };
+        }
+        asked.odd_tide_meant |= self.odd_tide_meant;
+        asked.metres_meant |= self.metres_meant;
+        asked.marks.extend(self.mark.iter().cloned());
+        asked.others.extend(self.neighbour.iter().copied());
+        asked
+    }
+}
+
+pub(super) fn run(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<()> {
+    if let Some(Spot(position)) = args.near {
+        return print(&stations_near(position)?);
+    }
+    let (settings, asked) = told(args, config)?;
+    let now = now(args.utc_offset);
+    let inputs = asked.inputs(&settings, now)?;
+    let plan = Plan::make(&inputs)?;
+    let utc_offset = Span::from_secs(i64::from(now.utc_offset.seconds()));
+    let heading = Heading { place: asked.place.clone(), utc_offset };
+    if args.json {
+        let page = serde_json::to_string_pretty(&json(&inputs, &plan, &heading))?;
+        print(&format!("{page}\n"))
+    } else {
+        print(&text(&inputs, &plan, &heading))
+    }
+}
+
+/// The boat and the answers, from flags and files. What looks odd in a file is told on standard error.
+fn told(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<(Settings, Asked)> {
+    let plan = match &args.file {
+        Some(path) => undoubted(read_plan(&read_file(path)?, &path.display().to_string())?),
+        None => crate::config::PlanFile::default(),
+    };
+    let settings = match plan.settings {
+        Some(settings) => settings,
+        None => boat(config)?,
+    };
+    Ok((settings, args.over(plan.asked)))
+}
+
+/// The boat of `boat.toml`; without it a middling sloop, which is said.
+fn boat(config: Option<&Path>) -> anyhow::Result<Settings> {
+    let path = folders::config(config)?.join("boat.toml");
+    let text = match std::fs::read_to_string(&path) {
+        Err(error) if error.kind() == ErrorKind::NotFound => {
+            note(&format!(
+                "No {} found: reckoned for a sloop of 10 m with 50 m of 8 mm chain. Describe yours there.",
+                path.display()
+            ));
+            return Ok(Settings::default());
+        }
+        text => text.with_context(|| format!("{} cannot be read", path.display()))?,
+    };
+    Ok(undoubted(read_boat(&text, &path.display().to_string())?).settings)
+}
+
+fn read_file(path: &Path) -> anyhow::Result<String> {
+    std::fs::read_to_string(path).with_context(|| format!("{} cannot be read", path.display()))
+}
+
+fn undoubted<T>(read: Read<T>) -> T {
+    let doubts: &Problems = &read.doubts;
+    if !doubts.is_empty() {
+        note(&doubts.to_string());
+    }
+    read.value
+}
+
+/// Something to know that does not belong to the page.
+fn note(words: &str) {
+    // If standard error is gone, there is nobody to tell.
+    let _ = writeln!(std::io::stderr(), "{words}");
+}
+
+fn now(utc_offset: Option<Offset>) -> Now {
+    let now = jiff::Timestamp::now();
+    let at = WatchTime(now.as_millisecond());
+    let utc_offset = utc_offset.unwrap_or_else(|| jiff::tz::TimeZone::system().to_offset(now));
+    Now { at, utc_offset }
+}
+
+/// How many stations are offered.
+const STATIONS_OFFERED: usize = 8;
+
+fn stations_near(position: Position) -> anyhow::Result<String> {
+    let stations = Stations::bundled()?;
+    let mut page =
+        String::from("Tide stations near by. Choose one with --station ID; none may be like your place.\n");
+    for near in stations.nearest(position, STATIONS_OFFERED) {
+        let miles = near.distance.0 / 1852.0;
+        let station = near.station;
+        page.push_str(&format!("  {miles:>6.1} M  {}  {:<24} {}\n", near.bearing, station.id, station.name));
+    }
+    Ok(page)
+}
+
+/// Prints to standard output. A reader that has gone away, as `head` does, is no failure.
+fn print(page: &str) -> anyhow::Result<()> {
+    match std::io::stdout().lock().write_all(page.as_bytes()) {
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
+        done => done.context("The page cannot be printed"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::Parser as _;
+
+    use super::*;
+    use crate::cli::{Cli, Command};
+
+    fn parsed(args: &[&str]) -> Result<PlanArgs, String> {
+        let all = ["nightrode", "plan"].into_iter().chain(args.iter().copied());
+        match Cli::try_parse_from(all).map_err(|error| error.to_string())?.command {
+            Command::Plan(args) => Ok(*args),
+        }
+    }
+
+    #[test]
+    fn flags_go_over_the_file() {
+        let args = parsed(&["--wind", "25", "--neighbour", "120,60,12,rope", "--seabed", "mud"]).unwrap();
+        let file = Asked { depth: Some(Metres(4.0)), wind: Some(Knots(15.0)), ..Asked::default() };
+        let asked = args.over(file);
+        assert_eq!((asked.depth, asked.wind), (Some(Metres(4.0)), Some(Knots(25.0))));
+        assert_eq!((asked.seabed, asked.others[0].rides_to), (Some(Seabed::Mud), RidesTo::Rope));
+    }
+
+    #[test]
+    fn slips_in_a_flag_are_told_with_an_example() {
+        for (args, told) in [
+            (["--mark", "rock"], "Perch rock,050,38,3"),
+            (["--mark", "rock,x,2"], "Perch rock,050,38,3"),
+            (["--neighbour", "120,60"], "120,60,12,rope"),
+            (["--neighbour", "120,60,NaN,rope"], "120,60,12,rope"),
+            (["--snubber", "12"], "12x6"),
+            (["--seabed", "jelly"], "one of sand, loose-sand"),
+            (["--utc-offset", "+15"], "+1, 0, -3:30"),
+            (["--near", "91,0"], "50.20,-3.77"),
+        ] {
+            let error = parsed(&args).unwrap_err();
+            assert!(error.contains(told), "{args:?}: {error}");
+        }
+    }
+
+    #[test]
+    fn a_clock_may_be_half_an_hour_west() {
+        assert_eq!(parsed(&["--utc-offset", "-3:30"]).unwrap().utc_offset.unwrap().seconds(), -12_600);
+        assert_eq!(parsed(&["--utc-offset", "-0:30"]).unwrap().utc_offset.unwrap().seconds(), -1800);
+        assert_eq!(parsed(&["--utc-offset", "+5:45"]).unwrap().utc_offset.unwrap().seconds(), 20_700);
+    }
+
+    #[test]
+    fn two_tides_at_once_are_refused() {
+        assert!(parsed(&["--tide", "HW 20:10 4.8", "--station", "x"]).is_err());
+    }
+}

@@ -1,0 +1,251 @@
+//! `plan.toml`: a stay at anchor that is being thought of.
+
+use super::Read;
+use super::keys::{self, Bounds};
+use super::problem::Problems;
+use super::reader::{Log, Table};
+use super::settings::read_shared;
+use crate::watch::boat::Settings;
+use crate::watch::plan::{Asked, OtherBoat, Snubber, TideAsked};
+use crate::watch::rode::Seabed;
+use crate::watch::room::{Mark, RidesTo};
+use crate::watch::tide::turns::Rule;
+use crate::watch::units::{Knots, Metres, TrueBearing};
+
+/// Everything that `plan.toml` says.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PlanFile {
+    /// Boat, gear and limits, if the file has any of their tables; else those of `boat.toml` hold.
+    pub settings: Option<Settings>,
+    /// What is asked.
+    pub asked: Asked,
+}
+
+/// The tables that describe a boat.
+const BOAT_TABLES: [&str; 4] = ["boat", "rode", "anchor", "limits"];
+
+/// Reads `plan.toml`. `file` is its name as it stands in messages.
+///
+/// # Errors
+/// Everything wrong with it: what is not TOML, unknown keys, values out of range, values that contradict each other.
+pub fn read_plan(text: &str, file: &str) -> Result<Read<PlanFile>, Problems> {
+    let (mut log, mut doc) = Log::parse(text);
+    let settings = BOAT_TABLES.iter().any(|table| doc.has(table)).then(|| {
+        let shared = read_shared(&mut log, &mut doc);
+        shared.rode.finish(&mut log);
+        shared.settings
+    });
+    let mut asked = read_asked(&mut log, &mut doc);
+    asked.marks = doc.tables(&mut log, "mark").into_iter().filter_map(|t| read_mark(&mut log, t)).collect();
+    asked.others =
+        doc.tables(&mut log, "neighbour").into_iter().filter_map(|t| read_neighbour(&mut log, t)).collect();
+    doc.finish(&mut log);
+    Ok(Read { value: PlanFile { settings, asked }, doubts: log.judge(file)? })
+}
+
+fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
+    let mut table = doc.table(log, "plan");
+    let asked = Asked {
+        place: table.text(log, "place").map(|(place, _)| place),
+        depth: number(log, &mut table, &keys::plan::DEPTH_M).map(Metres),
+        at: table.time_as_written(log, "at"),
+        until: table.time_as_written(log, "until"),
+        tide: read_tide(log, &mut table),
+        rule: read_rule(log, &mut table),
+        odd_tide_meant: table.flag(log, "odd_tide_meant").unwrap_or(false),
+        wind: number(log, &mut table, &keys::plan::WIND_KN).map(Knots),
+        gust: number(log, &mut table, &keys::plan::GUST_KN).map(Knots),
+        wind_from: number(log, &mut table, &keys::plan::WIND_FROM_DEG).map(TrueBearing::new),
+        stream: number(log, &mut table, &keys::plan::STREAM_KN).map(Knots),
+        sheer_deg: number(log, &mut table, &keys::plan::SHEER_DEG),
+        veered: number(log, &mut table, &keys::VEERED_M).map(Metres),
+        seabed: read_seabed(log, &mut table),
+        snubber: read_snubber(log, &mut table),
+        marks: Vec::new(),
+        others: Vec::new(),
+        metres_meant: table.flag(log, "metres_meant").unwrap_or(false),
+    };
+    table.finish(log);
+    asked
+}
+
+fn number(log: &mut Log, table: &mut Table, bounds: &Bounds) -> Option<f64> {
+    table.number(log, bounds).map(|(number, _)| number)
+}
+
+fn read_tide(log: &mut Log, table: &mut Table) -> TideAsked {
+    let typed = table.text(log, "tide");
+    let station = table.text(log, "tide_station");
+    match (typed, station) {
+        (Some(_), Some((_, place))) => {
+            let what = "there is a tide_station and a typed tide; keep one of them";
+            log.wrong(place, "plan.tide_station", what.into());
+            TideAsked::Nothing
+        }
+        (Some((text, _)), None) => TideAsked::Typed(text),
+        (None, Some((id, _))) => TideAsked::Station(id),
+        (None, None) => TideAsked::Nothing,
+    }
+}
+
+fn read_rule(log: &mut Log, table: &mut Table) -> Rule {
+    let choices = [("cosine", Rule::Cosine), ("twelfths", Rule::Twelfths)];
+    one_of(log, table, "tide_rule", &choices).unwrap_or_default()
+}
+
+fn read_seabed(log: &mut Log, table: &mut Table) -> Option<Seabed> {
+    let choices = Seabed::ALL.map(|seabed| (seabed.key(), seabed));
+    one_of(log, table, "seabed", &choices)
+}
+
+/// One of a few words.
+fn one_of<T: Copy>(log: &mut Log, table: &mut Table, key: &'static str, choices: &[(&str, T)]) -> Option<T> {
+    let (text, place) = table.text(log, key)?;
+    let found = choices.iter().find(|(word, _)| *word == text).map(|(_, choice)| *choice);
+    if found.is_none() {
+        let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
+        log.wrong(
+            place,
+            &table.full(key),
+            format!("{key} is {text:?}; it must be one of {}", words.join(", ")),
+        );
+    }
+    found
+}
+
+fn read_snubber(log: &mut Log, table: &mut Table) -> Option<Snubber> {
+    let size = table.number(log, &keys::plan::SNUBBER_MM);
+    let length = table.number(log, &keys::plan::SNUBBER_M);
+    if let (Some((_, place)), None) | (None, Some((_, place))) = (&size, &length) {
+        let what = "a snubber needs snubber_mm and snubber_m, its size and its length";
+        log.wrong(place.clone(), "plan.snubber_m", what.into());
+    }
+    Some(Snubber { size_mm: size?.0, length: Metres(length?.0) })
+}
+
+fn read_mark(log: &mut Log, mut table: Table) -> Option<Mark> {
+    let name = table.text(log, "name").map_or_else(|| "The mark".to_owned(), |(name, _)| name);
+    let bearing = number(log, &mut table, &keys::plan::BEARING_DEG);
+    let distance = number(log, &mut table, &keys::plan::DISTANCE_M);
+    let extent = number(log, &mut table, &keys::plan::EXTENT_M).unwrap_or(0.0);
+    if bearing.is_none() || distance.is_none() {
+        let what = "a mark needs bearing_deg and distance_m, from where the anchor is to lie";
+        log.wrong(table.place.clone(), "mark", what.into());
+    }
+    table.finish(log);
+    let (bearing, distance) = (TrueBearing::new(bearing?), Metres(distance?));
+    Some(Mark { name, bearing, distance, extent: Metres(extent) })
+}
+
+fn read_neighbour(log: &mut Log, mut table: Table) -> Option<OtherBoat> {
+    let bearing = number(log, &mut table, &keys::plan::BEARING_DEG);
+    let distance = number(log, &mut table, &keys::plan::DISTANCE_M);
+    let loa = number(log, &mut table, &keys::plan::NEIGHBOUR_LOA_M);
+    let veered = number(log, &mut table, &keys::VEERED_M).map(|length| RidesTo::Told(Metres(length)));
+    let words = [("chain", RidesTo::Chain), ("rope", RidesTo::Rope), ("mooring", RidesTo::Mooring)];
+    let rides_to = one_of(log, &mut table, "rides_to", &words);
+    if bearing.is_none() || distance.is_none() {
+        let what = "a neighbour needs bearing_deg and distance_m, from where the anchor is to lie to her bow";
+        log.wrong(table.place.clone(), "neighbour", what.into());
+    }
+    table.finish(log);
+    Some(OtherBoat {
+        bearing: TrueBearing::new(bearing?),
+        distance: Metres(distance?),
+        loa: Metres(loa.unwrap_or(USUAL_LOA_M)),
+        rides_to: veered.or(rides_to).unwrap_or(RidesTo::Chain),
+    })
+}
+
+/// Length of a boat of which nothing is told: common practice, no source.
+const USUAL_LOA_M: f64 = 12.0;
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    const HOLLOW_NESS: &str = r#"
+[plan]
+place = "Hollow Ness"
+depth_m = 5.3
+at = 2026-06-02T18:30:00
+until = "08:30"
+tide = "LW 14:00 1.0, HW 20:10 4.8, LW 02:25 0.9, HW 08:35 4.6"
+tide_rule = "twelfths"
+wind_kn = 18
+wind_from_deg = 230
+seabed = "soft-mud"
+snubber_mm = 12
+snubber_m = 6
+
+[[mark]]
+name = "Perch rock"
+bearing_deg = 50
+distance_m = 38
+extent_m = 3
+
+[[neighbour]]
+bearing_deg = 120
+distance_m = 60
+rides_to = "rope"
+"#;
+
+    #[test]
+    fn a_plan_says_what_is_in_it() {
+        let Read { value, doubts } = read_plan(HOLLOW_NESS, "plan.toml").unwrap();
+        assert!(doubts.is_empty(), "{doubts}");
+        assert_eq!(value.settings, None);
+        let asked = value.asked;
+        assert_eq!((asked.depth, asked.wind, asked.gust), (Some(Metres(5.3)), Some(Knots(18.0)), None));
+        assert_eq!(
+            (asked.at.as_deref(), asked.until.as_deref()),
+            (Some("2026-06-02T18:30:00"), Some("08:30"))
+        );
+        assert_eq!((asked.rule, asked.seabed), (Rule::Twelfths, Some(Seabed::SoftMud)));
+        assert_eq!((asked.marks.len(), asked.others[0].rides_to), (1, RidesTo::Rope));
+    }
+
+    #[test]
+    fn a_boat_in_the_plan_is_the_boat() {
+        let text = "[boat]\nloa_m = 8\ndraft_m = 1.2\n[rode]\nchain_m = 40\n[plan]\ndepth_m = 4\n";
+        let settings = read_plan(text, "plan.toml").unwrap().value.settings.unwrap();
+        assert_eq!((settings.boat.loa, settings.tackle.chain), (Metres(8.0), Metres(40.0)));
+    }
+
+    #[test]
+    fn faults_of_a_plan_name_key_and_line() {
+        for (text, told) in [
+            ("[plan]\nwind_kn = 500\n", "line 2: wind_kn is 500; it must lie within 0 to 150 kn"),
+            (
+                "[plan]\nseabed = \"jelly\"\n",
+                "line 2: seabed is \"jelly\"; it must be one of sand, loose-sand",
+            ),
+            ("[plan]\nsnubber_m = 5\n", "line 2: a snubber needs snubber_mm and snubber_m"),
+            ("[plan]\ndepht_m = 5\n", "line 2: unknown key \"depht_m\"; do you mean depth_m?"),
+            (
+                "[plan]\ntide = \"HW\"\ntide_station = \"x\"\n",
+                "line 3: there is a tide_station and a typed tide",
+            ),
+            ("[[mark]]\nbearing_deg = 5\n", "line 1: a mark needs bearing_deg and distance_m"),
+            ("[[neighbour]]\nloa_m = 5\n", "line 1: a neighbour needs bearing_deg and distance_m"),
+        ] {
+            let problems = read_plan(text, "plan.toml").unwrap_err().to_string();
+            assert!(problems.contains(told), "{problems}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn no_mutilated_plan_panics(
+            at in 0..HOLLOW_NESS.len(),
+            cut in 0..40_usize,
+            put in "[-\\[\\]{}=\"'0-9a-zä\n.:]{0,9}",
+        ) {
+            let end = (at + cut).min(HOLLOW_NESS.len());
+            let text = format!("{}{put}{}", &HOLLOW_NESS[..at], &HOLLOW_NESS[end..]);
+            let _ = read_plan(&text, "plan.toml").map_err(|problems| problems.to_string());
+        }
+    }
+}
