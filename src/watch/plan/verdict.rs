@@ -3,7 +3,7 @@
 use super::{DepthAt, Inputs, Plan, neighbour};
 use crate::watch::boat::Hull;
 use crate::watch::rode::{ANGLES_DEG, GUST_FACTOR, Hold, Line, RodeError, Seabed, shape};
-use crate::watch::room::Gap;
+use crate::watch::room::{Gap, Winds};
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 
 /// How good a verdict is, best first.
@@ -114,6 +114,8 @@ pub enum Verdict {
         name: String,
         /// Gap between circle and mark.
         gap: Metres,
+        /// Winds that bring her within the clearance of it.
+        winds: Winds,
     },
     /// Is a neighbour in the way?
     Neighbour {
@@ -146,7 +148,7 @@ impl Verdict {
             Self::Hold { hold: None, .. } => Grade::Tight,
             Self::Hold { hold: Some(hold), load, .. } => graded(-load.0, -hold.least.0, -hold.most.0),
             Self::Circle { .. } => Grade::Good,
-            Self::Mark { gap, .. } => graded(gap.0, 5.0, 0.0),
+            Self::Mark { gap, .. } => graded(gap.0, MARK_CLEARANCE.0, 0.0),
             Self::Neighbour { gap, .. } if gap.same_way.0 <= 0.0 => Grade::Bad,
             Self::Neighbour { gap, .. } => graded(gap.worst.0, 0.0, f64::NEG_INFINITY),
             Self::BarredWind { .. } => Grade::Bad,
@@ -177,10 +179,7 @@ impl Verdict {
             Self::Circle { radius } => {
                 format!("Needs a circle of {:.0} m about the anchor.", radius.0.ceil())
             }
-            Self::Mark { name, gap } if gap.0 < 0.0 => {
-                format!("{name} lies {:.0} m inside her circle. Anchor farther off or veer less.", -gap.0)
-            }
-            Self::Mark { name, gap } => format!("{name} is {:.0} m clear of her circle.", gap.0),
+            Self::Mark { name, gap, winds } => mark_in_words(name, *gap, *winds),
             Self::Neighbour { bearing, gap } => neighbour_in_words(*bearing, *gap),
             Self::BarredWind { wind_from } => {
                 format!("Wind from {wind_from} is in a sector you barred. Choose another place.")
@@ -189,6 +188,8 @@ impl Verdict {
     }
 }
 
+/// Water to keep between her and a mark: common practice, no source.
+const MARK_CLEARANCE: Metres = Metres(5.0);
 /// A pull that is as good as level, degrees.
 const LEVEL_DEG: f64 = 0.05;
 /// Pull past which an anchor holds little, degrees (as testers report).
@@ -232,6 +233,22 @@ fn hold_in_words(seabed: Seabed, hold: Option<Hold>, load: Newtons) -> String {
     }
 }
 
+fn mark_in_words(name: &str, gap: Metres, winds: Winds) -> String {
+    let when = match winds {
+        Winds::None => String::new(),
+        Winds::Within(sector) => format!(" with winds from {} to {}", sector.from, sector.to),
+        Winds::Any => " with any wind".to_owned(),
+    };
+    if gap.0 < 0.0 {
+        format!(
+            "{name} lies {:.0} m inside her circle: reached{when}. Anchor farther off or veer less.",
+            -gap.0
+        )
+    } else {
+        format!("{name} is {:.0} m clear of her circle{when}.", gap.0)
+    }
+}
+
 fn neighbour_in_words(bearing: TrueBearing, gap: Gap) -> String {
     let worst = if gap.worst.0 < 0.0 {
         format!("circles overlap by {:.0} m at worst", -gap.worst.0)
@@ -265,7 +282,8 @@ pub(super) fn verdicts(
     }
     all.push(Verdict::Circle { radius: plan.circle.radius });
     for mark in &inputs.marks {
-        all.push(Verdict::Mark { name: mark.name.clone(), gap: mark.gap(&plan.circle) });
+        let winds = mark.winds_towards(&plan.circle, MARK_CLEARANCE);
+        all.push(Verdict::Mark { name: mark.name.clone(), gap: mark.gap(&plan.circle), winds });
     }
     for other in &inputs.others {
         let she = neighbour(inputs, other, plan.least.depth, plan.greatest.depth)?;
