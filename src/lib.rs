@@ -3,4 +3,5 @@ pub mod cli;
 pub mod config;
 pub mod edge;
 pub mod report;
+pub mod sim;
 pub mod watch;

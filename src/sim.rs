@@ -1,0 +1,39 @@
+//! Invented nights at anchor: a boat, her weather and her instruments, from a seed.
+//!
+//! A [`Scenario`] says everything about a night; a [`Night`] runs through it and gives, in order of time, the lines
+//! that her instruments send, what her crew tells the watch, and the truth beside them. Same scenario, same bytes,
+//! on every machine: chance comes from a seeded PCG, and all mathematics beyond the exact operations from `libm`.
+//! Memory does not grow with the length of the night.
+//!
+//! How real it is, with figures: `docs/simulator.md`.
+
+mod anchor;
+mod chain;
+mod chart;
+mod classes;
+mod crew;
+mod demo;
+mod dice;
+mod exact;
+mod gnss;
+mod hull;
+mod instruments;
+mod night;
+mod scenario;
+mod sentence;
+mod water;
+mod wind;
+
+pub use anchor::{AnchorBehaviour, Failure};
+pub use classes::{CLASSES, Class, HELD_OUT, TUNING, class, receiver_kind, scenario};
+pub use crew::{Crew, Step};
+pub use demo::demo;
+pub use dice::Dice;
+pub use gnss::{FixFault, FixTrouble, Receiver, ReceiverKind, SlowCourse, StaticHold, VelocityOutput};
+pub use hull::Handling;
+pub use instruments::{Compass, Instruments, Sounder, WindSensor};
+pub use night::{Event, Night, Truth};
+pub use scenario::Scenario;
+pub use sentence::log_line;
+pub use water::{Sea, Seabed, Stream, TIDE_PERIOD, Tide};
+pub use wind::{Squall, Weather, WindChange};
