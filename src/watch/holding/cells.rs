@@ -4,19 +4,16 @@
 //! nearer than the rode allows; credit comes back slowly. Two accounts are kept: a slow one that takes the error of
 //! the fixes to last minutes, and a fast one that answers within seconds to a plain departure.
 
-use super::prior;
 use crate::watch::geo::Local;
 
-/// Spacing of the anchor's possible places, metres.
-const SPACING_M: f64 = 2.5;
 /// Places from the middle of the grid to its edge.
 const HALF: i32 = 16;
 /// Places along a side.
 const SIDE: usize = 2 * HALF as usize + 1;
 /// Places in all.
 const PLACES: usize = SIDE * SIDE;
-/// True rode length as a share of the told one.
-const SCALES: [f64; 9] = [0.9, 0.925, 0.95, 0.975, 1.0, 1.025, 1.05, 1.075, 1.1];
+/// How many reaches every place is tried with.
+pub(super) const REACHES: usize = 9;
 /// Credit that returns in a step of 5 s: 4 nats an hour, so that small misfits are forgotten.
 const SLOW_RETURN: f32 = 0.0056;
 /// Credit that returns to the fast account in a step of 5 s.
@@ -33,12 +30,8 @@ pub(super) struct Step {
     pub lead: Local,
     /// How much nearer to the anchor than `bow` the bow itself may be: antenna distance without a heading, metres.
     pub nearer_m: f64,
-    /// Reach of the straight rode as told, metres.
-    pub straight_m: f64,
-    /// The outer limit lies this much inside the straight reach, metres; negative outside.
-    pub outer_short_m: f64,
-    /// The inner limit lies this much inside the straight reach, metres.
-    pub inner_short_m: f64,
+    /// Outer and inner limit of the distance from anchor to bow, metres, for each reach tried.
+    pub limits: [(f64, f64); REACHES],
     /// How far the rode is known to be taut, `0..=1`.
     pub taut: f64,
     /// Standard deviation for the slow account, metres.
@@ -62,14 +55,16 @@ pub(super) struct Best {
     pub total: f64,
     /// Where the anchor most likely lies by prior and slow account, on the plane.
     pub anchor: Local,
-    /// True rode length as a share of the told one, in the same cell.
-    pub scale: f64,
+    /// Which of the reaches, in the same cell.
+    pub reach: usize,
 }
 
 /// All hypotheses about one drop.
 #[derive(Clone, Debug)]
 pub(super) struct Cells {
     centre: Local,
+    spacing_m: f64,
+    reach_nats: [f64; REACHES],
     prior: Vec<f32>,
     slow: Vec<f32>,
     fast: Vec<f32>,
@@ -79,31 +74,46 @@ pub(super) struct Cells {
 }
 
 impl Cells {
-    /// A grid about `centre`, nothing known but that the anchor lies near it.
-    pub fn new(centre: Local) -> Self {
-        let cells = PLACES * SCALES.len();
+    /// A grid about `centre` of places `spacing_m` apart, each with reaches believed by `reach_nats`, and places
+    /// relative to the centre by `place_nats`.
+    pub fn new(
+        centre: Local,
+        spacing_m: f64,
+        reach_nats: [f64; REACHES],
+        place_nats: impl Fn(Local) -> f64,
+    ) -> Self {
+        let cells = PLACES * REACHES;
         let mut grid = Self {
             centre,
+            spacing_m,
+            reach_nats,
             prior: vec![0.0; cells],
             slow: vec![0.0; cells],
             fast: vec![0.0; cells],
             distance: vec![0.0; PLACES],
             lead: vec![0.0; PLACES],
-            best: Best { total: 0.0, anchor: centre, scale: 1.0 },
+            best: Best { total: 0.0, anchor: centre, reach: 0 },
         };
-        grid.set_prior(prior::isotropic);
+        grid.set_prior(place_nats);
         grid
     }
 
     /// Sets what is believed before any fix: nats as a function of the place relative to the grid's centre.
     pub fn set_prior(&mut self, place_nats: impl Fn(Local) -> f64) {
-        for (plane, scale) in SCALES.iter().enumerate() {
-            for place in 0..PLACES {
-                self.prior[plane * PLACES + place] =
-                    (prior::scale_nats(*scale) + place_nats(offset(place))) as f32;
+        for place in 0..PLACES {
+            let nats = place_nats(self.offset(place));
+            for (reach, reach_nats) in self.reach_nats.iter().enumerate() {
+                self.prior[reach * PLACES + place] = (reach_nats + nats) as f32;
             }
         }
         self.find_best();
+    }
+
+    /// A place relative to the grid's centre.
+    fn offset(&self, place: usize) -> Local {
+        let column = (place % SIDE) as i32 - HALF;
+        let row = (place / SIDE) as i32 - HALF;
+        Local::new(f64::from(column) * self.spacing_m, f64::from(row) * self.spacing_m)
     }
 
     /// The best cell after the last step.
@@ -119,7 +129,7 @@ impl Cells {
     /// Takes a step of evidence into every cell.
     pub fn step(&mut self, step: &Step) {
         for place in 0..PLACES {
-            let anchor = self.centre + offset(place);
+            let anchor = self.centre + self.offset(place);
             let d = (step.bow - anchor).length_m() - step.nearer_m;
             let ahead = (step.lead - anchor).length_m() - step.nearer_m;
             self.distance[place] = d as f32;
@@ -130,10 +140,9 @@ impl Cells {
         let (taut, free) = (step.taut as f32, step.fast_free_m as f32);
         let (slow_weight, fast_weight) = (step.slow_weight as f32, step.fast_weight as f32);
         let (slow_return, fast_return) = (SLOW_RETURN * step.length as f32, FAST_RETURN * step.length as f32);
-        for (plane, scale) in SCALES.iter().enumerate() {
-            let outer = (scale * step.straight_m - step.outer_short_m) as f32;
-            let inner = (scale * step.straight_m - step.inner_short_m) as f32;
-            let cells = plane * PLACES..(plane + 1) * PLACES;
+        for (reach, &(outer, inner)) in step.limits.iter().enumerate() {
+            let (outer, inner) = (outer as f32, inner as f32);
+            let cells = reach * PLACES..(reach + 1) * PLACES;
             let accounts = self.slow[cells.clone()].iter_mut().zip(&mut self.fast[cells]);
             let distances = self.distance.iter().zip(&self.lead);
             for ((slow, fast), (&d, &ahead)) in accounts.zip(distances) {
@@ -162,8 +171,8 @@ impl Cells {
         }
         self.best = Best {
             total: f64::from(total),
-            anchor: self.centre + offset(index % PLACES),
-            scale: SCALES[index / PLACES],
+            anchor: self.centre + self.offset(index % PLACES),
+            reach: index / PLACES,
         };
     }
 
@@ -182,7 +191,7 @@ impl Cells {
                 continue;
             }
             let weight = f64::from(nats).exp();
-            let place = offset(cell % PLACES);
+            let place = self.offset(cell % PLACES);
             sum += weight;
             first = first + place.scaled(weight);
             second[0] += weight * place.east_m * place.east_m;
@@ -190,7 +199,7 @@ impl Cells {
             second[2] += weight * place.north_m * place.north_m;
         }
         let mean = first.scaled(1.0 / sum);
-        let least = SPACING_M * SPACING_M / 12.0;
+        let least = self.spacing_m * self.spacing_m / 12.0;
         let covariance = [
             second[0] / sum - mean.east_m * mean.east_m + least,
             second[1] / sum - mean.east_m * mean.north_m,
@@ -198,11 +207,4 @@ impl Cells {
         ];
         (self.centre + mean, covariance)
     }
-}
-
-/// A place relative to the grid's centre.
-fn offset(place: usize) -> Local {
-    let column = (place % SIDE) as i32 - HALF;
-    let row = (place / SIDE) as i32 - HALF;
-    Local::new(f64::from(column) * SPACING_M, f64::from(row) * SPACING_M)
 }

@@ -1,9 +1,37 @@
-//! What is believed of the anchor's place before any fix: near the mark, more likely upwind of it than not.
+//! What is believed before any fix: the anchor near its mark, more likely upwind of it than not; the rode about as
+//! long as told.
 
+use super::cells::REACHES;
 use crate::watch::geo::Local;
 
+/// True rode length as a share of the told one.
+pub(super) const SCALES: [f64; REACHES] = [0.9, 0.925, 0.95, 0.975, 1.0, 1.025, 1.05, 1.075, 1.1];
+/// Radius of the circle in which she may lie when neither mark nor rode is told, metres: boats to small ships.
+pub(super) const RADII_M: [f64; REACHES] = [20.0, 27.0, 36.0, 48.0, 64.0, 85.0, 110.0, 140.0, 175.0];
+
+/// Nats for each of [`SCALES`].
+pub(super) fn scales() -> [f64; REACHES] {
+    SCALES.map(scale_nats)
+}
+
+/// Nats for each of [`RADII_M`]: every doubling is 1 nat less likely, so that a boat which has kept within 20 m is
+/// not at once believed to have 175.
+pub(super) fn radii() -> [f64; REACHES] {
+    RADII_M.map(|radius| -(radius / RADII_M[0]).log2())
+}
+
+/// The belief that the least welcome of [`RADII_M`] begins with, as a cost.
+pub(super) fn least_doubt(radius_unknown: bool) -> f64 {
+    if radius_unknown { -radii()[REACHES - 1] } else { 0.0 }
+}
+
+/// Nothing is known of the place.
+pub(super) fn anywhere(_place: Local) -> f64 {
+    0.0
+}
+
 /// Nats for a true rode length of `scale` times the told one: usually right to 3 %, one time in twenty to 8 %.
-pub(super) fn scale_nats(scale: f64) -> f64 {
+fn scale_nats(scale: f64) -> f64 {
     let x = scale - 1.0;
     let bell = |sigma: f64| (-0.5 * (x / sigma) * (x / sigma)).exp();
     (0.95 * bell(0.03) + 0.05 * bell(0.08)).ln()

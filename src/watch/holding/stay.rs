@@ -1,0 +1,431 @@
+//! One anchor on the ground: what the positions say of it, step by step.
+
+use std::collections::VecDeque;
+
+use super::cells::{Best, Cells, REACHES, Step};
+use super::fixes::{Fixes, Sample};
+use super::load::Load;
+use super::prior;
+use super::reach::Rode;
+use super::verdict::{Belief, Moved};
+use crate::watch::boat::{Boat, Tackle};
+use crate::watch::geo::{Local, Plane, Position};
+use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+
+/// `drag` when the evidence falls below this, nats.
+pub(super) const DRAG_NATS: f64 = -3.5;
+/// `creep` when the evidence falls below this, nats.
+const CREEP_NATS: f64 = -2.0;
+/// The evidence may exceed the base line by so much that a good spell does not buy a bad one, nats.
+const HEADROOM_NATS: f64 = 1.5;
+/// The base line sinks by this much an hour: a mark once found wrong must not use up the threshold all night.
+const BASE_NATS_PER_HOUR: f64 = 1.5;
+/// While judging begins and she stays within so many metres, for so many seconds, a wrong mark is taken as it is.
+const BASE_PINNED_M: f64 = 8.0;
+/// See [`BASE_PINNED_M`].
+const BASE_PINNED_S: f64 = 300.0;
+/// The condition must have been gone this long to count as rectified.
+const RECTIFIED_AFTER: Span = Span::from_mins(5);
+/// While the chain straightens after a change the rode is not called taut.
+const STRAIGHTENS: Span = Span::from_mins(15);
+/// A swing of the mean bearing by this much bends the chain, degrees.
+const BEND_DEG: f64 = 20.0;
+/// After this long on a new spot that explains everything, she holds again.
+const RESET_AFTER: Span = Span::from_mins(15);
+/// The direction from mark to boat is taken over this long.
+const SETTLE: Span = Span::from_mins(2);
+/// Spacing of the anchor's possible places about a mark, metres.
+const MARKED_SPACING_M: f64 = 2.5;
+/// Spacing of the places when nothing is known, metres.
+const UNKNOWN_SPACING_M: f64 = 10.0;
+/// Without mark or rode told, a boat so far from every place that was possible is under way, metres.
+const UNDER_WAY_M: f64 = 300.0;
+
+/// What is known of a drop.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Known {
+    /// Its place and the rode.
+    Mark,
+    /// Only the rode that is out.
+    Rode,
+    /// Nothing: she was found lying here.
+    Nothing,
+}
+
+/// One anchor on the ground.
+#[derive(Clone, Debug)]
+pub(super) struct Stay {
+    pub known: Known,
+    pub plane: Plane,
+    pub at: WatchTime,
+    pub veered_m: f64,
+    pub depth_m: Option<f64>,
+    pub tide_m: f64,
+    rode: Rode,
+    cells: Cells,
+    fresh: Option<(WatchTime, Cells)>,
+    samples: Vec<(Local, Sample)>,
+    nearer_m: f64,
+    /// Mean bow of the last seven steps, oldest first.
+    bows: VecDeque<Local>,
+    settle: Option<(Local, u32)>,
+    bearing_short: Local,
+    bearing_long: Local,
+    slack_until: WatchTime,
+    base: f64,
+    /// Where the bow first was when judging began, and for how many seconds it has gone on.
+    judged: Option<(Local, f64)>,
+    pub evidence: f64,
+    pub creep_at: Option<WatchTime>,
+    pub drag_at: Option<WatchTime>,
+    good_since: Option<WatchTime>,
+    began: Option<WatchTime>,
+    bow: Option<Local>,
+    limits: [(f64, f64); REACHES],
+    taut: f64,
+    pub tested: f64,
+}
+
+/// What a step needs to know beside the fixes.
+pub(super) struct Around<'a> {
+    pub fixes: &'a Fixes,
+    pub boat: &'a Boat,
+    pub standing_down: bool,
+}
+
+impl Stay {
+    /// An anchor let go at `mark`.
+    pub fn marked(
+        at: WatchTime,
+        mark: Position,
+        tackle: &Tackle,
+        veered_m: f64,
+        depth_m: Option<f64>,
+    ) -> Self {
+        let cells = Cells::new(Local::default(), MARKED_SPACING_M, prior::scales(), prior::isotropic);
+        Self::new(Known::Mark, at, Plane::new(mark), tackle, veered_m, depth_m, cells)
+    }
+
+    /// A boat found lying at `place` on `plane`, with the rode out if it is told.
+    pub fn found(at: WatchTime, plane: Plane, place: Local, tackle: &Tackle, veered_m: Option<f64>) -> Self {
+        let cells = match veered_m {
+            Some(veered_m) => {
+                let spacing_m = (veered_m / 11.0).max(MARKED_SPACING_M);
+                Cells::new(place, spacing_m, prior::scales(), prior::anywhere)
+            }
+            None => Cells::new(place, UNKNOWN_SPACING_M, prior::radii(), prior::anywhere),
+        };
+        let known = if veered_m.is_some() { Known::Rode } else { Known::Nothing };
+        let mut stay = Self::new(known, at, plane, tackle, veered_m.unwrap_or(50.0), None, cells);
+        stay.settle = None;
+        stay
+    }
+
+    fn new(
+        known: Known,
+        at: WatchTime,
+        plane: Plane,
+        tackle: &Tackle,
+        veered_m: f64,
+        depth_m: Option<f64>,
+        cells: Cells,
+    ) -> Self {
+        Self {
+            known,
+            plane,
+            at,
+            veered_m,
+            depth_m,
+            tide_m: 0.0,
+            rode: Rode::new(tackle, veered_m),
+            cells,
+            fresh: None,
+            samples: Vec::new(),
+            nearer_m: 0.0,
+            bows: VecDeque::new(),
+            settle: Some((Local::default(), 0)),
+            bearing_short: Local::default(),
+            bearing_long: Local::default(),
+            slack_until: at,
+            base: 0.0,
+            judged: None,
+            evidence: 0.0,
+            creep_at: None,
+            drag_at: None,
+            good_since: None,
+            began: None,
+            bow: None,
+            limits: [(0.0, 0.0); REACHES],
+            taut: 0.0,
+            tested: 0.0,
+        }
+    }
+
+    /// The rode out has changed.
+    pub fn veer(&mut self, at: WatchTime, tackle: &Tackle, veered_m: f64) {
+        self.veered_m = veered_m;
+        self.rode = Rode::new(tackle, veered_m);
+        self.slack_until = at + STRAIGHTENS;
+    }
+
+    /// After a gap neither the last seconds nor the fast account have anything to say.
+    pub fn gap(&mut self) {
+        self.samples.clear();
+        self.bows.clear();
+        self.cells.forget_fast();
+    }
+
+    /// Without mark or rode told: she has plainly left.
+    pub fn under_way(&self) -> bool {
+        self.known == Known::Nothing && self.drag_at.is_some() && self.beyond_m() > UNDER_WAY_M
+    }
+
+    /// Takes the fixes of one second.
+    pub fn take(&mut self, sample: Sample, heading: Option<TrueBearing>, boat: &Boat) {
+        let (bow, nearer_m) = match heading {
+            _ if self.known == Known::Nothing => (sample.antenna, 0.0),
+            Some(heading) => {
+                let ahead = Local::polar(heading, boat.antenna_aft.0);
+                let to_port = Local::polar(heading.turned(-90.0), boat.antenna_starboard.0);
+                (sample.antenna + ahead + to_port, 0.0)
+            }
+            None => (sample.antenna, 0.97 * boat.antenna_aft.0),
+        };
+        self.nearer_m = nearer_m;
+        self.samples.push((bow, sample));
+    }
+
+    /// Ends a step of evidence.
+    pub fn step(&mut self, at: WatchTime, load: &mut Load, around: &Around) {
+        let samples = std::mem::take(&mut self.samples);
+        let Some((_, last)) = samples.last() else { return };
+        let interval_s = last.interval_s;
+        // A receiver that reports seldom is heard each time; one that reports each second must give three of five.
+        if samples.len() < 3 && interval_s < 2.0 {
+            return;
+        }
+        let count = samples.len() as f64;
+        let bow = samples.iter().fold(Local::default(), |sum, (bow, _)| sum + *bow).scaled(1.0 / count);
+        self.bow = Some(bow);
+        let length_s = interval_s.clamp(5.0, 60.0);
+        load.place(bow, length_s);
+        self.bows.push_back(bow);
+        if self.bows.len() > 7 {
+            self.bows.pop_front();
+        }
+        self.settle_prior(at, bow, around.boat);
+        self.follow_bearing(at, bow, length_s);
+        if around.fixes.doubt(at).is_some() || around.standing_down {
+            return;
+        }
+        self.reckon_limits(at, load, around.boat);
+        let step = self.evidence_of(bow, &samples, around.fixes, length_s);
+        self.cells.step(&step);
+        self.judge(at, bow, length_s);
+        self.follow_fresh(at, bow, &step);
+    }
+
+    /// Height of the bow roller above the bottom, metres.
+    fn height_m(&self, boat: &Boat) -> f64 {
+        // With the depth unknown a fifth of the rode: the usual scope, common practice, no source.
+        let depth = self.depth_m.unwrap_or((self.veered_m / 5.0).max(2.0));
+        (depth + self.tide_m + boat.bow_height.0).max(0.5)
+    }
+
+    /// Within which distances of the anchor the bow must lie now; an inner limit below zero asks nothing.
+    fn reckon_limits(&mut self, at: WatchTime, load: &Load, boat: &Boat) {
+        if self.known == Known::Nothing {
+            self.limits = prior::RADII_M.map(|radius| (radius, -1.0));
+            return;
+        }
+        let height = self.height_m(boat);
+        let straight = self.rode.straight_m(height);
+        let pull = load.pull();
+        let (low, high) = if pull.measured { (0.5, 1.5) } else { (0.4, 2.5) };
+        self.taut = if at < self.slack_until { 0.0 } else { load.taut(&self.rode, height) };
+        let sag = |factor: f64| self.rode.sag(factor * pull.minute_n, height).short_m;
+        let outer_sag = if self.taut == 0.0 { 0.0 } else { (sag(high) - 0.3).max(0.0) };
+        let outer_short = outer_sag - 0.5 - (pull.minute_n / 6000.0).min(1.5);
+        let inner_short = sag(low) + 0.5;
+        self.limits =
+            prior::SCALES.map(|scale| (scale * straight - outer_short, scale * straight - inner_short));
+    }
+
+    fn evidence_of(&self, bow: Local, samples: &[(Local, Sample)], fixes: &Fixes, length_s: f64) -> Step {
+        let count = samples.len() as f64;
+        let sigma = fixes.sigma_m();
+        let has_velocity = fixes.has_velocity();
+        let velocity = match (has_velocity, self.bows.front()) {
+            (true, Some(first)) if self.bows.len() > 1 => {
+                (bow - *first).scaled(1.0 / (5.0 * (self.bows.len() - 1) as f64))
+            }
+            _ => Local::default(),
+        };
+        let cog_blanks = samples.iter().any(|(_, sample)| sample.cog_blanks);
+        let hdop = samples.iter().map(|(_, sample)| sample.hdop).sum::<f64>() / count;
+        let rms = (samples.iter().map(|(_, s)| s.residual_m * s.residual_m).sum::<f64>() / count).sqrt();
+        let mut trust = (1.5 / hdop.max(1.5)).powi(2);
+        if rms > 5.0 {
+            trust *= (5.0 / rms).powi(2).max(0.2);
+        }
+        let length = length_s / 5.0;
+        let (free, slow_share, fast_share) = if !has_velocity {
+            (1.0 + 3.0 * sigma, 1.0 / 160.0, 0.5)
+        } else if cog_blanks {
+            (2.2 * sigma, 1.0 / 120.0, 1.0)
+        } else {
+            (1.0 + sigma, 1.0 / 120.0, 1.0)
+        };
+        Step {
+            bow,
+            lead: bow + velocity.scaled(15.0),
+            nearer_m: self.nearer_m,
+            limits: self.limits,
+            taut: self.taut,
+            slow_sigma_m: (1.7 * 1.7 + sigma * sigma).sqrt(),
+            fast_free_m: free,
+            fast_sigma_m: (1.0 + 0.5 * sigma * sigma).sqrt(),
+            slow_weight: trust * slow_share * length,
+            fast_weight: trust * fast_share * length.min(2.0),
+            length,
+        }
+    }
+
+    fn judge(&mut self, at: WatchTime, bow: Local, length_s: f64) {
+        let total = self.cells.best().total;
+        self.base = total.max(self.base - BASE_NATS_PER_HOUR / 3600.0 * length_s);
+        let (first, seconds) = self.judged.get_or_insert((bow, 0.0));
+        *seconds += length_s;
+        if *seconds <= BASE_PINNED_S && (bow - *first).length_m() < BASE_PINNED_M {
+            // A mark that is wrong from the start is no news of a moved anchor.
+            self.base = total.min(-HEADROOM_NATS);
+        }
+        let headroom = HEADROOM_NATS.max(-self.base);
+        self.evidence = (total + headroom).min(total - self.base);
+        if self.evidence > -0.5 {
+            self.began = None;
+        } else {
+            self.began.get_or_insert(at);
+        }
+        if self.evidence < DRAG_NATS {
+            self.drag_at.get_or_insert(at);
+        }
+        if self.evidence < CREEP_NATS {
+            self.creep_at.get_or_insert(at);
+            self.good_since = None;
+            self.tested = 0.0;
+        } else {
+            let since = *self.good_since.get_or_insert(at);
+            if at.since(since) > RECTIFIED_AFTER {
+                (self.creep_at, self.drag_at) = (None, None);
+            }
+            self.tested = (self.tested + length_s / 1800.0).min(1.0);
+        }
+    }
+
+    /// Once dragging, asks whether she lies to the anchor again at a new place.
+    fn follow_fresh(&mut self, at: WatchTime, bow: Local, step: &Step) {
+        if self.drag_at.is_none() {
+            self.fresh = None;
+            return;
+        }
+        let start = || match self.known {
+            Known::Nothing => Cells::new(bow, UNKNOWN_SPACING_M, prior::radii(), prior::anywhere),
+            Known::Mark | Known::Rode => {
+                let upwind = self.cells.best().anchor - bow;
+                let reach = self.limits[REACHES / 2].1.max(1.0);
+                let place = bow + upwind.scaled(reach / upwind.length_m().max(1.0));
+                Cells::new(place, MARKED_SPACING_M, prior::scales(), prior::guessed)
+            }
+        };
+        let (since, mut cells) = self.fresh.take().unwrap_or_else(|| (at, start()));
+        cells.step(step);
+        if cells.best().total < -2.0 - prior::least_doubt(self.known == Known::Nothing) {
+            self.fresh = Some((at, start()));
+        } else if at.since(since) > RESET_AFTER {
+            self.base = cells.best().total.min(0.0);
+            self.cells = cells;
+            (self.drag_at, self.creep_at, self.began, self.good_since) = (None, None, None, Some(at));
+        } else {
+            self.fresh = Some((since, cells));
+        }
+    }
+
+    /// After two minutes the boat tells on which side of the mark the anchor is more likely.
+    fn settle_prior(&mut self, at: WatchTime, bow: Local, boat: &Boat) {
+        let Some((sum, count)) = self.settle else { return };
+        let (sum, count) = (sum + bow, count + 1);
+        self.settle = Some((sum, count));
+        if at.since(self.at) < SETTLE {
+            return;
+        }
+        self.settle = None;
+        let mean = sum.scaled(1.0 / f64::from(count));
+        let distance = mean.length_m() - self.nearer_m;
+        if distance >= 0.4 * self.rode.straight_m(self.height_m(boat)) {
+            let boat_way = mean.scaled(1.0 / mean.length_m().max(1e-9));
+            self.cells.set_prior(|place| prior::behind_mark(place, boat_way));
+        }
+    }
+
+    /// A turn of the mean bearing bends the chain: until it is straight again nothing is taut.
+    fn follow_bearing(&mut self, at: WatchTime, bow: Local, length_s: f64) {
+        let way = bow - self.cells.best().anchor;
+        let way = way.scaled(1.0 / way.length_m().max(1e-9));
+        let toward =
+            |mean: Local, window_s: f64| mean + (way - mean).scaled(1.0 - (-length_s / window_s).exp());
+        self.bearing_short = toward(self.bearing_short, 300.0);
+        self.bearing_long = toward(self.bearing_long, 1800.0);
+        if self.bearing_short.bearing().turn_to(self.bearing_long.bearing()).abs() > BEND_DEG {
+            self.slack_until = at + STRAIGHTENS;
+        }
+    }
+
+    /// Distance from the best place for the anchor to the bow, metres.
+    pub fn distance_m(&self) -> f64 {
+        self.bow.map_or(0.0, |bow| ((bow - self.cells.best().anchor).length_m() - self.nearer_m).max(0.0))
+    }
+
+    /// How far the rode reaches now, from the best place for the anchor, metres.
+    pub fn reach_m(&self) -> f64 {
+        self.limits[self.cells.best().reach].0.max(0.0)
+    }
+
+    /// How far the bow lies beyond that; negative inside.
+    pub fn beyond_m(&self) -> f64 {
+        self.distance_m() - self.reach_m()
+    }
+
+    /// Where the anchor is thought to lie, and how far and which way that is from the mark.
+    pub fn belief(&self) -> (Belief, Option<(Metres, TrueBearing)>) {
+        let (centre, [ee, en, nn]) = self.cells.spread();
+        let half = 0.5 * (ee + nn);
+        let root = (0.25 * (ee - nn) * (ee - nn) + en * en).sqrt();
+        // Angle of the longer axis from east, anticlockwise.
+        let angle = 0.5 * (2.0 * en).atan2(ee - nn);
+        let belief = Belief {
+            centre: self.plane.to_position(centre),
+            major: Metres((half + root).max(0.0).sqrt()),
+            minor: Metres((half - root).max(0.0).sqrt()),
+            axis: Local::new(angle.cos(), angle.sin()).bearing(),
+        };
+        let from_mark = (self.known == Known::Mark).then(|| (Metres(centre.length_m()), centre.bearing()));
+        (belief, from_mark)
+    }
+
+    /// How the anchor has moved, once it is thought to have.
+    pub fn moved(&self) -> Option<Moved> {
+        let called = self.drag_at.or(self.creep_at)?;
+        let (bow, first) = (self.bow?, self.bows.front()?);
+        let Best { anchor, .. } = self.cells.best();
+        let way = bow - anchor;
+        let out = way.scaled(1.0 / way.length_m().max(1e-9));
+        let seconds = 5.0 * (self.bows.len().max(2) - 1) as f64;
+        Some(Moved {
+            distance: Metres(self.beyond_m().max(0.0)),
+            bearing: way.bearing(),
+            since: self.began.unwrap_or(called),
+            speed: Knots::from_mps(((bow - *first).dot(out) / seconds).max(0.0)),
+        })
+    }
+}
