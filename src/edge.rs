@@ -1,3 +1,5 @@
 //! Everything that touches the world: clocks, devices, sockets, files, threads.
+pub mod clock;
+pub mod feed;
 pub mod sound;
 pub mod stderr;

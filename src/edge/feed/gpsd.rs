@@ -1,0 +1,216 @@
+//! Lines from gpsd: sentences, asked for with its JSON protocol.
+//!
+//! # Source
+//! `gpsd_json(5)`: `?WATCH={"enable":true,"nmea":true}` turns on NMEA 0183 sentences, made from the receiver's own
+//! protocol where it speaks another; answers and news come between them as JSON objects with a `class`.
+
+use serde::Deserialize;
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::TcpStream;
+use tokio::time::timeout;
+
+use super::tcp::{connect, silent};
+use super::{Came, Ended, Link, Outlet, Patience, Server};
+use crate::watch::nmea::LineSplitter;
+
+const WATCH: &[u8] = b"?WATCH={\"enable\":true,\"nmea\":true}\n";
+
+pub(super) struct Gpsd {
+    server: Server,
+    patience: Patience,
+}
+
+impl Gpsd {
+    pub(super) fn new(server: Server, patience: Patience) -> Self {
+        Self { server, patience }
+    }
+
+    pub(super) async fn run(&mut self, came: Came, outlet: &mut Outlet) -> Ended {
+        let mut stream = match connect(&self.server, self.patience).await {
+            Ok(stream) => stream,
+            Err(why) => return Ended::Lost(why),
+        };
+        if let Err(error) = stream.write_all(WATCH).await {
+            return Ended::Lost(format!("gpsd at {} does not listen: {error}", self.server));
+        }
+        self.listen(&mut stream, came, outlet).await
+    }
+
+    async fn listen(&self, stream: &mut TcpStream, came: Came, outlet: &mut Outlet) -> Ended {
+        let mut splitter = JsonAside::default();
+        let mut buffer = [0; 4096];
+        loop {
+            let Ok(read) = timeout(self.patience.silence, stream.read(&mut buffer)).await else {
+                return Ended::Silent(silent(&self.server, self.patience));
+            };
+            let at = outlet.now();
+            let count = match read {
+                Ok(0) => return Ended::Lost(format!("gpsd at {} closed the connection", self.server)),
+                Ok(count) => count,
+                Err(error) => {
+                    return Ended::Lost(format!("the connection to {} broke: {error}", self.server));
+                }
+            };
+            for piece in splitter.split(&buffer[..count]) {
+                match piece {
+                    Piece::Sentence(line) => outlet.line_or_drop(at, line).await,
+                    Piece::News(news) => match link(&news) {
+                        Some(Link::Open) => outlet.connected(came).await,
+                        Some(link) => outlet.report(link).await,
+                        None => {}
+                    },
+                }
+            }
+        }
+    }
+}
+
+/// What gpsd tells about itself, as far as a watch needs it.
+#[derive(Debug, Deserialize, PartialEq)]
+#[serde(tag = "class")]
+enum News {
+    #[serde(rename = "DEVICES")]
+    Devices { devices: Vec<Device> },
+    #[serde(rename = "DEVICE")]
+    Device(Device),
+    #[serde(rename = "ERROR")]
+    Error { message: String },
+    #[serde(other)]
+    Other,
+}
+
+#[derive(Debug, Deserialize, PartialEq)]
+struct Device {
+    #[serde(default)]
+    path: String,
+    /// When it was opened: a time as text, or the number 0 when it is closed.
+    activated: Option<serde_json::Value>,
+}
+
+/// What the news means for the feed.
+fn link(news: &News) -> Option<Link> {
+    let lost = |why: String| Some(Link::Lost { why });
+    match news {
+        News::Devices { devices } if devices.is_empty() => {
+            lost("gpsd answers and has no receiver".to_owned())
+        }
+        News::Devices { .. } => Some(Link::Open),
+        News::Device(Device { path, activated: Some(at) }) if at.as_f64() == Some(0.0) => {
+            lost(format!("gpsd has lost its receiver {path}"))
+        }
+        News::Error { message } => lost(format!("gpsd reports: {message}")),
+        News::Device(_) | News::Other => None,
+    }
+}
+
+enum Piece {
+    Sentence(Vec<u8>),
+    News(News),
+}
+
+/// Parts sentences from JSON. Objects are lines of their own that begin with `{`; inside them `$` and `!` may stand
+/// in strings, so they must not reach the splitter of sentences.
+#[derive(Default)]
+struct JsonAside {
+    sentences: LineSplitter,
+    line: Vec<u8>,
+    stage: Stage,
+}
+
+#[derive(Clone, Copy, Default, PartialEq)]
+enum Stage {
+    #[default]
+    LineStart,
+    Sentence,
+    Json,
+}
+
+/// Longest JSON object that is read. Lists of satellites are longer and are skipped: nothing of theirs is needed.
+const JSON_MAX: usize = 4096;
+
+impl JsonAside {
+    fn split(&mut self, bytes: &[u8]) -> Vec<Piece> {
+        let mut pieces = Vec::new();
+        for run in bytes.split_inclusive(|&b| b == b'\n') {
+            if self.stage == Stage::LineStart {
+                self.stage = if run.first() == Some(&b'{') { Stage::Json } else { Stage::Sentence };
+            }
+            if self.stage == Stage::Json {
+                let room = JSON_MAX.saturating_sub(self.line.len());
+                self.line.extend_from_slice(&run[..run.len().min(room)]);
+            } else {
+                self.sentences.push(run, |line| pieces.push(Piece::Sentence(line.to_vec())));
+            }
+            if run.ends_with(b"\n") {
+                // News that cannot be read are of a later version, and not for us.
+                pieces.extend(serde_json::from_slice(&self.line).ok().map(Piece::News));
+                self.line.clear();
+                self.stage = Stage::LineStart;
+            }
+        }
+        pieces
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lost(why: &str) -> Option<Link> {
+        Some(Link::Lost { why: why.to_owned() })
+    }
+
+    #[test]
+    fn news_of_receivers_become_the_state_of_the_feed() {
+        let link = |json: &str| link(&serde_json::from_str(json).unwrap());
+        assert_eq!(link(r#"{"class":"VERSION","release":"3.25","proto_major":3}"#), None);
+        assert_eq!(link(r#"{"class":"DEVICES","devices":[]}"#), lost("gpsd answers and has no receiver"));
+        assert_eq!(
+            link(r#"{"class":"DEVICES","devices":[{"class":"DEVICE","path":"/dev/ttyACM0","bps":9600}]}"#),
+            Some(Link::Open)
+        );
+        assert_eq!(
+            link(r#"{"class":"DEVICE","path":"/dev/ttyACM0","activated":0}"#),
+            lost("gpsd has lost its receiver /dev/ttyACM0")
+        );
+        assert_eq!(
+            link(r#"{"class":"DEVICE","path":"/dev/ttyACM0","activated":"2026-06-03T02:14:00.000Z"}"#),
+            None
+        );
+        assert_eq!(link(r#"{"class":"ERROR","message":"no"}"#), lost("gpsd reports: no"));
+    }
+
+    #[test]
+    fn sentences_and_json_are_parted_wherever_the_stream_is_cut() {
+        let stream = b"{\"class\":\"ERROR\",\"message\":\"$1!\"}\r\n$GPHDT,236.7,T*35\r\n{\"class\":\"TPV\"}\n{oops\n$GPHDT,236.8,T*3A\r\n";
+        for cut in 0..stream.len() {
+            let mut aside = JsonAside::default();
+            let mut pieces = aside.split(&stream[..cut]);
+            pieces.extend(aside.split(&stream[cut..]));
+            let told: Vec<_> = pieces
+                .iter()
+                .map(|piece| match piece {
+                    Piece::Sentence(line) => String::from_utf8_lossy(line).into_owned(),
+                    Piece::News(news) => format!("{news:?}"),
+                })
+                .collect();
+            assert_eq!(
+                told,
+                ["Error { message: \"$1!\" }", "$GPHDT,236.7,T*35", "Other", "$GPHDT,236.8,T*3A"],
+                "cut at {cut}"
+            );
+        }
+    }
+
+    #[test]
+    fn an_endless_object_does_not_grow() {
+        let mut aside = JsonAside::default();
+        aside.split(b"{");
+        for _ in 0..100 {
+            assert!(aside.split(&[b'x'; 1000]).is_empty());
+        }
+        assert_eq!(aside.line.len(), JSON_MAX);
+        aside.split(b"\n");
+        assert!(matches!(&aside.split(b"{\"class\":\"X\"}\n")[..], [Piece::News(News::Other)]));
+    }
+}
