@@ -39,6 +39,7 @@ use crate::watch::nmea::LineSplitter;
 use crate::watch::units::WatchTime;
 
 pub use recording::{Recorded, Recording};
+pub use serial::listen_for_rate;
 pub use source::{GPSD_PORT, Listen, NMEA_PORT, Pace, Server, Source, SourceError};
 
 /// Arrivals that one feed may have waiting: over a minute of the busiest 4800 baud line (480 characters a second),
@@ -323,7 +324,7 @@ impl Transport {
             Self::Tcp(tcp) => tcp.run(came, outlet).await,
             Self::Gpsd(gpsd) => gpsd.run(came, outlet).await,
             Self::File(file) => file.run(outlet).await,
-            Self::Stdin => stdin::run(outlet).await,
+            Self::Stdin => stdin::run(std::io::stdin(), outlet).await,
         }
     }
 }

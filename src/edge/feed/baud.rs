@@ -15,6 +15,9 @@ const PROOF: usize = 2;
 /// Bytes without a right sentence that disprove a rate: more than three of the longest sentences of the standard (82).
 const DISPROOF_BYTES: usize = 300;
 
+/// Rates at which nothing at all came before the line is taken for silent.
+const SILENCES_MAX: usize = 2;
+
 /// How long to listen at a rate. Instruments speak once a second, some every two.
 pub const DWELL: Duration = Duration::from_millis(2500);
 
@@ -33,7 +36,19 @@ pub trait Tunable {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize>;
 }
 
-/// The first of `rates` at which sentences can be read, if any. Gives up when `wanted` says so.
+/// What was found out about a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// Sentences can be read at this rate.
+    Rate(u32),
+    /// Something comes, at no rate a sentence.
+    Unreadable,
+    /// Nothing comes.
+    Silent,
+}
+
+/// The first of `rates` at which sentences can be read. Gives up when `wanted` says so, and at a silent line soon:
+/// whoever talks is heard at any rate, as noise.
 ///
 /// # Errors
 /// If the line breaks.
@@ -42,17 +57,33 @@ pub fn find(
     rates: &[u32],
     dwell: Duration,
     wanted: impl Fn() -> bool,
-) -> io::Result<Option<u32>> {
+) -> io::Result<Found> {
+    let (mut heard, mut silences) = (false, 0);
     for &baud in rates {
-        // A port that refuses an unusual rate may still have the others.
-        if line.tune(baud).is_ok() && readable(line, dwell, &wanted)? {
-            return Ok(Some(baud));
+        if line.tune(baud).is_err() {
+            // A port that refuses an unusual rate may still have the others.
+            continue;
+        }
+        match listen(line, dwell, &wanted)? {
+            Heard::Sentences => return Ok(Found::Rate(baud)),
+            Heard::Noise => heard = true,
+            Heard::Nothing => silences += 1,
+        }
+        if !heard && silences == SILENCES_MAX || !wanted() {
+            break;
         }
     }
-    Ok(None)
+    Ok(if heard { Found::Unreadable } else { Found::Silent })
 }
 
-fn readable(line: &mut impl Tunable, dwell: Duration, wanted: &impl Fn() -> bool) -> io::Result<bool> {
+/// What a line gives at one rate.
+enum Heard {
+    Nothing,
+    Noise,
+    Sentences,
+}
+
+fn listen(line: &mut impl Tunable, dwell: Duration, wanted: &impl Fn() -> bool) -> io::Result<Heard> {
     let begun = Instant::now();
     let mut splitter = LineSplitter::new();
     let (mut observations, mut bytes, mut right) = (Vec::new(), 0, 0);
@@ -67,14 +98,18 @@ fn readable(line: &mut impl Tunable, dwell: Duration, wanted: &impl Fn() -> bool
                     right += usize::from(parse(line, &mut observations).is_ok());
                 });
                 if right == 0 && bytes >= DISPROOF_BYTES {
-                    return Ok(false);
+                    return Ok(Heard::Noise);
                 }
             }
             Err(error) if is_nothing_yet(&error) => {}
             Err(error) => return Err(error),
         }
     }
-    Ok(right >= PROOF)
+    Ok(match bytes {
+        0 => Heard::Nothing,
+        _ if right >= PROOF => Heard::Sentences,
+        _ => Heard::Noise,
+    })
 }
 
 /// Whether a read failed only because nothing has come yet.
@@ -123,21 +158,28 @@ mod tests {
     fn the_rate_is_found_by_its_right_checksums() {
         let mut instrument = Instrument::at(Some(115_200));
         let found = find(&mut instrument, &USUAL_RATES, Duration::from_secs(60), || true).unwrap();
-        assert_eq!(found, Some(115_200));
+        assert_eq!(found, Found::Rate(115_200));
         assert_eq!(instrument.tried, [4800, 38_400, 9600, 115_200]);
     }
 
     #[test]
     fn noise_at_every_rate_is_no_rate() {
         let mut instrument = Instrument::at(Some(1200));
-        assert_eq!(find(&mut instrument, &USUAL_RATES, Duration::from_secs(60), || true).unwrap(), None);
+        assert_eq!(
+            find(&mut instrument, &USUAL_RATES, Duration::from_secs(60), || true).unwrap(),
+            Found::Unreadable
+        );
         assert_eq!(instrument.tried, USUAL_RATES);
     }
 
     #[test]
-    fn a_silent_line_is_given_up() {
+    fn a_silent_line_is_given_up_soon() {
         let mut instrument = Instrument::at(None);
-        assert_eq!(find(&mut instrument, &USUAL_RATES, Duration::ZERO, || true).unwrap(), None);
-        assert_eq!(find(&mut instrument, &USUAL_RATES, Duration::from_secs(60), || false).unwrap(), None);
+        assert_eq!(find(&mut instrument, &USUAL_RATES, Duration::ZERO, || true).unwrap(), Found::Silent);
+        assert_eq!(instrument.tried, [4800, 38_400]);
+        assert_eq!(
+            find(&mut instrument, &USUAL_RATES, Duration::from_secs(60), || false).unwrap(),
+            Found::Silent
+        );
     }
 }

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use serialport::{ClearBuffer, ErrorKind, SerialPort};
 use tokio::sync::mpsc;
 
-use super::baud::{self, DWELL, Tunable, USUAL_RATES, is_nothing_yet};
+use super::baud::{self, DWELL, Found, Tunable, USUAL_RATES, is_nothing_yet};
 use super::usb::{self, UsbIdentity};
 use super::{Came, Ended, Outlet, Patience};
 use crate::edge::clock::Clock;
@@ -108,7 +108,7 @@ impl Reader {
     fn read(&self) -> Result<Ended, String> {
         let ports = usb::ports();
         let path = usb::choose(&self.path, &usb::device_of(&self.path), self.known.as_ref(), &ports);
-        let mut port = open(&path, self.rates[0])?;
+        let mut port = open(&path, self.rates[0], READ_WAIT.min(self.silence))?;
         let baud = self.agree_on_rate(&path, &mut port)?;
         let device = usb::device_of(&path);
         let known = ports.iter().find(|port| port.device == device).and_then(|port| port.identity().cloned());
@@ -125,12 +125,14 @@ impl Reader {
         }
         let found =
             baud::find(port, &self.rates, DWELL, || !self.tell.is_closed()).map_err(|e| broke(path, &e))?;
-        port.wait(READ_WAIT).map_err(|error| broke(path, &error))?;
-        found.ok_or_else(|| {
-            format!(
-                "nothing that can be read comes from {path} at any usual rate: is the instrument switched on, and is it NMEA 0183?"
-            )
-        })
+        port.wait(READ_WAIT.min(self.silence)).map_err(|error| broke(path, &error))?;
+        match found {
+            Found::Rate(baud) => Ok(baud),
+            Found::Silent => Err(format!("{path} is open and silent: is the instrument switched on?")),
+            Found::Unreadable => Err(format!(
+                "what comes from {path} is no sentence at any usual rate: is the instrument set to NMEA 0183?"
+            )),
+        }
     }
 
     fn pump(&self, path: &str, device: &str, port: &mut OpenPort) -> Result<Ended, String> {
@@ -189,17 +191,17 @@ impl Tunable for OpenPort {
     }
 }
 
-/// The rate at which whatever is plugged in at `path` talks, if it can be found within a few seconds.
+/// Listens for the rate at which whatever is plugged in at `path` talks: some seconds, blocking.
 ///
 /// # Errors
 /// In words, if the port cannot be opened or breaks.
-pub(crate) fn listen_for_rate(path: &str) -> Result<Option<u32>, String> {
-    let mut port = open(path, USUAL_RATES[0])?;
+pub fn listen_for_rate(path: &str) -> Result<Found, String> {
+    let mut port = open(path, USUAL_RATES[0], TUNING_WAIT)?;
     baud::find(&mut port, &USUAL_RATES, DWELL, || true).map_err(|error| broke(path, &error))
 }
 
-fn open(path: &str, baud: u32) -> Result<OpenPort, String> {
-    let opened = serialport::new(path, baud).timeout(READ_WAIT).open();
+fn open(path: &str, baud: u32, wait: Duration) -> Result<OpenPort, String> {
+    let opened = serialport::new(path, baud).timeout(wait).open();
     opened.map(OpenPort).map_err(|error| cannot_open(path, &error))
 }
 
@@ -259,7 +261,7 @@ mod tests {
 
     #[test]
     fn a_port_that_is_not_there_is_said_so() {
-        let Err(why) = open("/dev/no-such-port", 4800) else { panic!("opened") };
+        let Err(why) = open("/dev/no-such-port", 4800, READ_WAIT) else { panic!("opened") };
         assert_eq!(why, "/dev/no-such-port is not there: is it plugged in?");
     }
 }

@@ -8,12 +8,13 @@ use super::{Ended, Link, Outlet};
 use crate::watch::nmea::LineSplitter;
 use crate::watch::units::WatchTime;
 
-pub(super) async fn run(outlet: &mut Outlet) -> Ended {
+/// Passes on the lines of `input` until it ends. Waits for room: a pipe can wait too.
+pub(super) async fn run(input: impl Read + Send + 'static, outlet: &mut Outlet) -> Ended {
     outlet.report(Link::Open).await;
     let (chunks, mut received) = mpsc::channel(4);
     let clock = outlet.clock.clone();
     // A thread, because a read from a terminal or pipe cannot be broken off: at the end it is left behind.
-    std::thread::spawn(move || pump(io::stdin().lock(), || clock.now(), &chunks));
+    std::thread::spawn(move || pump(input, || clock.now(), &chunks));
     let mut splitter = LineSplitter::new();
     while let Some((at, bytes)) = received.recv().await {
         let mut lines = Vec::new();
@@ -46,5 +47,30 @@ fn pump(mut input: impl Read, now: impl Fn() -> WatchTime, chunks: &mpsc::Sender
                 return;
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::edge::clock::Clock;
+    use crate::edge::feed::{Arrival, Patience, SHARE, queue};
+    use crate::watch::input::FeedId;
+
+    #[tokio::test]
+    async fn a_pipe_waits_for_room_and_loses_no_line() {
+        let (feeder, mut intake) = queue(Clock::system(), Patience::default());
+        let mut outlet = feeder.outlet(FeedId(0));
+        let input = io::Cursor::new("$A\r\n".repeat(3 * SHARE) + "$LAST");
+        let task = tokio::spawn(async move { run(input, &mut outlet).await });
+        drop(feeder);
+        let mut lines = Vec::new();
+        while let Some(arrival) = intake.recv().await {
+            if let Arrival::Line { bytes, .. } = arrival {
+                lines.push(bytes);
+            }
+        }
+        assert_eq!(task.await.unwrap(), Ended::Done);
+        assert_eq!((lines.len(), lines.last().unwrap().as_slice()), (3 * SHARE + 1, &b"$LAST"[..]));
     }
 }
