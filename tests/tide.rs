@@ -261,7 +261,7 @@ fn unknown_constituents_are_named_with_what_they_come_to() {
     let tide = Tide::predicted(tide, WatchTime(0));
     assert_eq!(
         tide.cautions(),
-        ["Constituents not known here: OO2, S3. Heights may be out by up to 0.04 m for it."]
+        ["Constituents not known here: OO2, S3. Without them heights may be out by up to 4 cm."]
     );
 }
 
@@ -455,6 +455,28 @@ proptest! {
             for station in stations.iter() {
                 let _ = stations.tide(&station.id, WatchTime(0));
             }
+        }
+    }
+}
+
+#[test]
+fn turns_are_the_same_inside_the_days_drawn_out_and_beyond_them() {
+    let about = time("2026-11-25T12:00:00Z");
+    for (name, tide) in stations() {
+        let drawn = Tide::predicted(tide.clone(), about);
+        let elsewhere = Tide::predicted(tide, about + Span::from_mins(60 * 1440));
+        let (from, until) = (about, about + Span::from_mins(5 * 1440));
+        let (ours, theirs) = (drawn.turns_between(from, until), elsewhere.turns_between(from, until));
+        assert_eq!(ours.len(), theirs.len(), "{name}");
+        for (our, their) in ours.iter().zip(&theirs) {
+            assert!(
+                our.kind == their.kind && our.at.since(their.at).0.abs() < 5_000,
+                "{name}: {our:?} {their:?}"
+            );
+        }
+        assert!(ours.windows(2).all(|pair| pair[0].kind != pair[1].kind && pair[0].at < pair[1].at));
+        for pair in ours.windows(2) {
+            assert_eq!(drawn.next_turn_after(pair[0].at), Some(pair[1]));
         }
     }
 }

@@ -128,8 +128,9 @@ struct Predicted {
 /// What is drawn out ahead of the moment a prediction is made for, and before it.
 const DRAWN_BEFORE: Span = Span::from_mins(60 * 24 * 2);
 const DRAWN_AFTER: Span = Span::from_mins(60 * 24 * 14);
-/// How far `next_turn_after` looks: where the tide turns once a day, a fortnight holds its weakest days.
-const LOOK_AHEAD: Span = Span::from_mins(60 * 24 * 15);
+/// How far `next_turn_after` looks: mostly the first is enough; where the tide turns once a day, a fortnight holds its
+/// weakest days.
+const LOOK_AHEAD: [Span; 2] = [Span::from_mins(60 * 30), Span::from_mins(60 * 24 * 15)];
 
 impl Tide {
     /// The tide of a table of high and low waters.
@@ -205,23 +206,23 @@ impl Tide {
     /// `Curve::LONGEST`, only those of its first part.
     #[must_use]
     pub fn turns_between(&self, from: WatchTime, until: WatchTime) -> Vec<Turn> {
-        let within = |turn: &Turn| (from..=until).contains(&turn.at);
         match &self.source {
-            Source::Turns(table) => table.turns().iter().copied().filter(within).collect(),
-            Source::Harmonic(p) if from >= p.curve.from() && until <= p.curve.until() => {
-                p.curve.turns().into_iter().filter(within).collect()
+            Source::Turns(table) => {
+                let within = |turn: &Turn| (from..=until).contains(&turn.at);
+                table.turns().iter().copied().filter(within).collect()
             }
-            // A step early: a turn at the first knot of a curve is not seen.
-            Source::Harmonic(p) => {
-                p.tide.curve(from - Curve::STEP, until).turns().into_iter().filter(within).collect()
+            Source::Harmonic(p) if from > p.curve.from() && until <= p.curve.until() => {
+                p.curve.turns_between(from, until)
             }
+            // A step early: a turn at the first moment of a curve is not seen.
+            Source::Harmonic(p) => p.tide.curve(from - Curve::STEP, until).turns_between(from, until),
         }
     }
 
     /// The next high or low water after `t`: the stand of the tide, which is not always slack of the stream.
     #[must_use]
     pub fn next_turn_after(&self, t: WatchTime) -> Option<Turn> {
-        self.turns_between(t + Span(1), t + LOOK_AHEAD).first().copied()
+        LOOK_AHEAD.iter().find_map(|ahead| self.turns_between(t + Span(1), t + *ahead).first().copied())
     }
 
     /// The least and the greatest height from `from` to `until`, over the part of it that the source knows. `None`
@@ -312,10 +313,8 @@ impl Tide {
 fn left_out_caution(tide: &Harmonic) -> Option<String> {
     let left_out = tide.left_out();
     (!left_out.names.is_empty()).then(|| {
-        format!(
-            "Constituents not known here: {}. Heights may be out by up to {:.2} m for it.",
-            left_out.names.join(", "),
-            left_out.amplitude.0
-        )
+        let at_most_cm = (left_out.amplitude.0 * 100.0).ceil();
+        let names = left_out.names.join(", ");
+        format!("Constituents not known here: {names}. Without them heights may be out by up to {at_most_cm:.0} cm.")
     })
 }

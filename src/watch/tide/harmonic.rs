@@ -194,19 +194,31 @@ impl Curve {
         Some(MetresPerHour(cubic.slope_m(x) / Cubic::HOURS))
     }
 
-    /// High and low waters within the curve, in order of time; kinds alternate.
+    /// High and low waters within the curve, in order of time; kinds alternate. One at its first moment is not seen.
     #[must_use]
     pub fn turns(&self) -> Vec<Turn> {
-        self.knots
-            .windows(2)
-            .enumerate()
-            .filter_map(|(i, pair)| {
-                let x = Cubic::between(pair[0], pair[1]).turn()?;
-                let kind = if pair[0].rate_m_per_h > 0.0 { TurnKind::High } else { TurnKind::Low };
-                let at = self.from + Span(i as i64 * Self::STEP.0 + (x * Self::STEP.0 as f64).round() as i64);
-                Some(Turn { at, height: Metres(Cubic::between(pair[0], pair[1]).height_m(x)), kind })
-            })
-            .collect()
+        self.turns_between(self.from, self.until())
+    }
+
+    /// High and low waters of the curve from `from` to `until`, both included.
+    #[must_use]
+    pub fn turns_between(&self, from: WatchTime, until: WatchTime) -> Vec<Turn> {
+        let last = self.knots.len() - 2;
+        let step_of =
+            |t: WatchTime| usize::try_from(t.since(self.from).0 / Self::STEP.0).unwrap_or(0).min(last);
+        // A step early: a turn on a knot belongs to the step before it.
+        let steps = step_of(from).saturating_sub(1)..=step_of(until);
+        steps.filter_map(|i| self.turn_in(i)).filter(|turn| (from..=until).contains(&turn.at)).collect()
+    }
+
+    /// The turn between knot `i` and the next.
+    fn turn_in(&self, i: usize) -> Option<Turn> {
+        let (left, right) = (self.knots[i], self.knots[i + 1]);
+        let cubic = Cubic::between(left, right);
+        let x = cubic.turn()?;
+        let kind = if left.rate_m_per_h > 0.0 { TurnKind::High } else { TurnKind::Low };
+        let at = self.from + Span(i as i64 * Self::STEP.0 + (x * Self::STEP.0 as f64).round() as i64);
+        Some(Turn { at, height: Metres(cubic.height_m(x)), kind })
     }
 
     fn cubic_at(&self, t: WatchTime) -> Option<(Cubic, f64)> {
