@@ -293,6 +293,15 @@ fn a_typed_table_is_honest_past_its_last_entry() {
 }
 
 #[test]
+fn a_table_taken_as_typed_says_so() {
+    let clock = TableClock { date: jiff::civil::date(2026, 7, 14), utc_offset: Offset::UTC };
+    let once_a_day =
+        parse("HW 06:10 0.8, LW 18:30 0.1", clock, Rule::Cosine, OddIntervals::Accept).expect("a table");
+    assert!(Tide::from_table(once_a_day).cautions()[0].contains("taken as typed"));
+    assert!(night().cautions().is_empty());
+}
+
+#[test]
 fn a_wrong_datum_does_not_change_the_depth() {
     let (tide, sounded_at) = (night(), time("2026-07-14T21:30:00Z"));
     let turns = tide.turns_between(WatchTime(0), WatchTime(i64::MAX));
@@ -381,6 +390,7 @@ fn a_subordinate_station_shifts_the_turns_of_its_reference() {
         assert_eq!((our.kind, our.at), (their.kind, their.at + later));
         assert!((our.height.0 - 0.97 * their.height.0).abs() < 1e-9);
     }
+    assert_eq!(deer_island.cautions().len(), 1, "{:?}", deer_island.cautions());
     assert!(deer_island.known_until().is_some_and(|end| end >= from + Span::from_mins(14 * 1440)));
     assert_eq!(boston.known_until(), None);
 }

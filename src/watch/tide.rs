@@ -136,13 +136,14 @@ impl Tide {
     /// The tide of a table of high and low waters.
     #[must_use]
     pub fn from_table(table: TurnTable) -> Self {
-        let cautions = table.odd_intervals().iter().map(|odd| odd.in_words(Span::ZERO)).collect();
-        Self {
-            source: Source::Turns(table),
-            credit: None,
-            datum: "the table's own datum".to_owned(),
-            cautions,
-        }
+        let cautions = odd_caution(&table).into_iter().collect();
+        Self { cautions, ..Self::from_turns(table) }
+    }
+
+    /// The tide of turns that were reckoned, whose intervals are what they are.
+    fn from_turns(table: TurnTable) -> Self {
+        let datum = "the table's own datum".to_owned();
+        Self { source: Source::Turns(table), credit: None, datum, cautions: Vec::new() }
     }
 
     /// A tide predicted from constants, for a stay around `about`.
@@ -307,6 +308,18 @@ impl Tide {
     #[must_use]
     pub fn cautions(&self) -> &[String] {
         &self.cautions
+    }
+}
+
+fn odd_caution(table: &TurnTable) -> Option<String> {
+    match table.odd_intervals().len() {
+        0 => None,
+        1 => {
+            Some("Once high and low water are less than 3 or more than 9 h apart; taken as typed.".to_owned())
+        }
+        n => Some(format!(
+            "{n} times high and low water are less than 3 or more than 9 h apart; taken as typed."
+        )),
     }
 }
 

@@ -222,7 +222,7 @@ impl Stations {
             Data::Subordinate { reference, offsets } => {
                 let table =
                     offsets.table(&self.harmonic(reference)?, about - DRAWN_BEFORE, about + DRAWN_AFTER);
-                Tide::from_table(table.ok_or_else(|| StationError::NoTurns { id: id.to_owned() })?)
+                Tide::from_turns(table.ok_or_else(|| StationError::NoTurns { id: id.to_owned() })?)
             }
         };
         let note = self.note(station).map(|note| format!("The source says of this station: {note}"));
