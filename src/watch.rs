@@ -1,14 +1,491 @@
 //! The watch itself: pure, deterministic, without clock or input and output of its own.
+//!
+//! One door in, one out: [`Watch::handle`]. Whatever comes in, the watch first runs every whole second that has
+//! passed, in order, so that what it decides depends on the inputs and their times alone, never on how often it is
+//! called. Live, replay, review, demo and trial all drive it the same way.
+
 pub mod alert;
+mod assess;
 pub mod boat;
+mod channel;
+pub mod circular;
+pub mod feed;
+mod fixgate;
 pub mod geo;
 pub mod holding;
 pub mod input;
 pub mod magvar;
+mod night;
 pub mod nmea;
+mod picture;
 pub mod plan;
+mod publish;
+mod receiver;
+mod ride;
 pub mod rode;
 pub mod room;
 pub mod snapshot;
 pub mod tide;
+mod track;
 pub mod units;
+mod water;
+pub mod wind;
+
+use std::sync::Arc;
+
+use alert::machine::Alerts;
+use alert::{AlertKind, Sound};
+use assess::Assessor;
+use boat::{Limits, Settings};
+use feed::{Feeds, Quantity};
+use fixgate::Doubt;
+use holding::Holding;
+use input::{Command, Device, DropMove, Event, FeedId, Input, Output, TideTold};
+use night::{Night, SecondSeen};
+use nmea::Observation;
+use picture::Picture;
+use receiver::{BelievedFix, Source};
+use ride::Ride;
+use snapshot::{Room, Stage, Verdict};
+use units::{Metres, Span, WatchTime};
+use water::Water;
+use wind::Wind;
+
+/// A silence longer than this in which nobody reported a gap is one all the same: running through it second by
+/// second would take longer than it is worth.
+const SILENCE_MAX: Span = Span::from_mins(3 * 24 * 60);
+/// A position is good for letting go for this long.
+const FIX_AGE: Span = Span::from_secs(10);
+/// The longest rode that can be told.
+const VEERED_MAX: Metres = Metres(1000.0);
+/// Notes longer than this are cut: the journal is no place for floods.
+const NOTE_MAX: usize = 2000;
+
+/// The anchor watch.
+#[derive(Clone, Debug)]
+pub struct Watch {
+    settings: Arc<Settings>,
+    limits: Limits,
+    began: Option<WatchTime>,
+    now: WatchTime,
+    next_second: WatchTime,
+    feeds: Feeds,
+    picture: Picture,
+    wind: Wind,
+    ride: Ride,
+    holding: Holding,
+    alerts: Alerts,
+    assessor: Assessor,
+    night: Night,
+    water: Water,
+    verdict: Verdict,
+    verdict_since: WatchTime,
+    observations: Vec<Observation>,
+    out: Vec<Output>,
+}
+
+impl Watch {
+    /// A watch for these settings; it begins with its first input.
+    #[must_use]
+    pub fn new(settings: Settings) -> Self {
+        let limits = settings.limits.clone();
+        Self {
+            feeds: Feeds::new(&settings.feeds),
+            holding: Holding::new(&settings.boat, &settings.tackle),
+            alerts: Alerts::new(limits.escalate_after),
+            settings: Arc::new(settings),
+            limits,
+            began: None,
+            now: WatchTime(0),
+            next_second: WatchTime(0),
+            picture: Picture::default(),
+            wind: Wind::default(),
+            ride: Ride::default(),
+            assessor: Assessor::default(),
+            night: Night::default(),
+            water: Water::default(),
+            verdict: Verdict::NotSet,
+            verdict_since: WatchTime(0),
+            observations: Vec::new(),
+            out: Vec::new(),
+        }
+    }
+
+    /// The number of the feed of that name, adding it if it is new; `None` when there are too many feeds.
+    pub fn feed_named(&mut self, name: &str) -> Option<FeedId> {
+        self.feeds.named(name)
+    }
+
+    /// Takes one input and says what should happen.
+    ///
+    /// `at` must not run backwards; a time before the last is taken for the last.
+    pub fn handle(&mut self, at: WatchTime, input: Input<'_>) -> Vec<Output> {
+        let mut out = Vec::new();
+        self.handle_into(at, input, &mut out);
+        out
+    }
+
+    /// [`Watch::handle`] without an allocation for every line: outputs are appended to `out`.
+    pub fn handle_into(&mut self, at: WatchTime, input: Input<'_>, out: &mut Vec<Output>) {
+        if self.began.is_none() {
+            self.begin(at);
+        }
+        let at = at.max(self.now);
+        match &input {
+            Input::Event(Event::Gap { from }) => self.skip(*from, at),
+            _ if at.since(self.now) > SILENCE_MAX => self.skip(self.now, at),
+            _ => self.run_to(at),
+        }
+        self.now = at;
+        match input {
+            Input::Line { feed, bytes } => self.line(at, feed, bytes),
+            Input::Event(event) => {
+                self.event(at, event);
+                self.settle_verdict(at);
+            }
+            Input::Tick => {}
+        }
+        out.append(&mut self.out);
+    }
+
+    /// When the watch next has something to do by itself.
+    #[must_use]
+    pub fn next_deadline(&self) -> Option<WatchTime> {
+        self.began?;
+        Some(self.alerts.next_deadline().map_or(self.next_second, |due| due.min(self.next_second)))
+    }
+
+    /// The sound that should be heard.
+    #[must_use]
+    pub fn sound(&self) -> Sound {
+        self.alerts.sound()
+    }
+
+    /// How far the crew has come.
+    #[must_use]
+    pub fn stage(&self) -> Stage {
+        self.ride.stage
+    }
+
+    fn begin(&mut self, at: WatchTime) {
+        self.began = Some(at);
+        self.now = at;
+        self.next_second = at.ceil_second();
+        self.ride.stage_since = at;
+        self.verdict_since = at;
+    }
+
+    /// Runs every whole second up to and including `at`.
+    fn run_to(&mut self, at: WatchTime) {
+        while self.next_second <= at {
+            let second = self.next_second;
+            self.alerts.run_to(second, &mut self.out);
+            self.second(second);
+            self.next_second += Span::from_secs(1);
+        }
+        self.alerts.run_to(at, &mut self.out);
+    }
+
+    /// The watch did not run from `from` to `at`: nothing is reckoned for that time.
+    fn skip(&mut self, from: WatchTime, at: WatchTime) {
+        let from = from.min(at);
+        self.next_second = at.ceil_second();
+        self.holding.gap(from, at);
+        self.assessor.gap(from, at);
+        self.night.happened(at, format!("the watch was asleep for {}", at.since(from)), false);
+    }
+
+    /// Parses a line and passes on what it says.
+    fn line(&mut self, at: WatchTime, feed: FeedId, bytes: &[u8]) {
+        let Some(counters) = self.feeds.get_mut(feed) else { return };
+        self.observations.clear();
+        match nmea::parse(bytes, &mut self.observations) {
+            Err(rejected) => counters.count_rejected(rejected),
+            Ok(heard) => {
+                counters.count_good(at, heard.remark);
+                let priority = counters.priority();
+                let source = Source { feed, talker: heard.talker };
+                for observation in &self.observations {
+                    if let Some(quantity) = Quantity::of(observation) {
+                        counters.count_quantity(quantity);
+                    }
+                    self.picture.hear(at, source, priority, &self.settings.boat, observation);
+                }
+            }
+        }
+    }
+
+    fn event(&mut self, at: WatchTime, event: Event) {
+        match event {
+            Event::Crew(command) => self.command(at, command),
+            Event::Feed { name, link, .. } => {
+                let known = self.feeds.named(&name).and_then(|id| self.feeds.get_mut(id));
+                if let Some(feed) = known {
+                    feed.set_link(at, link);
+                }
+            }
+            Event::Device(device) => self.device(device),
+            Event::Gap { .. } => {}
+        }
+    }
+
+    fn device(&mut self, device: Device) {
+        self.assessor.device(device);
+    }
+
+    fn command(&mut self, at: WatchTime, command: Command) {
+        match command {
+            Command::LetGo { veered, depth, place } => self.let_go(at, veered, depth, place),
+            Command::Veered { length } => self.veer(at, length),
+            Command::BroughtUp => self.brought_up(at),
+            Command::MoveDrop(to) => self.move_drop(at, &to),
+            Command::Acknowledge { kind } => self.acknowledge(at, kind),
+            Command::Silence => self.alerts.silence(at, &mut self.out),
+            Command::Limits(limits) => {
+                self.alerts.set_escalate_after(at, limits.escalate_after, &mut self.out);
+                self.limits = limits;
+                self.night.happened(at, "limits changed".into(), false);
+            }
+            Command::Tide(told) => self.tell_tide(at, &told),
+            Command::Note { mut text } => {
+                let cut =
+                    (0..=NOTE_MAX.min(text.len())).rev().find(|i| text.is_char_boundary(*i)).unwrap_or(0);
+                text.truncate(cut);
+                self.night.happened(at, text, false);
+            }
+            Command::Weigh => self.weigh(at),
+            Command::Stay => self.stay(at),
+            Command::Aweigh => self.aweigh(at),
+        }
+    }
+
+    fn refuse(&mut self, at: WatchTime, why: impl Into<String>) {
+        self.out.push(Output::Refused { at, why: why.into() });
+    }
+
+    fn let_go(&mut self, at: WatchTime, veered: Metres, depth: Option<Metres>, place: String) {
+        if self.ride.anchored() {
+            self.refuse(at, "The anchor is down already. Weigh first, or move the drop point.");
+            return;
+        }
+        if !(veered.0 > 0.0 && veered <= VEERED_MAX) {
+            self.refuse(
+                at,
+                "The length of rode must be more than 0 and at most 1000 m. Give the metres that are out.",
+            );
+            return;
+        }
+        if self.picture.good_fix(FIX_AGE).is_none() {
+            self.ride.lose_sight();
+        }
+        let depth = depth.or(self.picture.depth());
+        self.ride.let_go(at, place.clone(), veered, depth);
+        self.assessor = self.assessor.for_new_ride();
+        self.water.tie(depth.map(|depth| (at, depth)), at);
+        if let Some(drop) = self.ride.drop_point() {
+            let how = holding::MarkedHow { heading_known: self.picture.heading().is_some() };
+            self.holding.let_go(at, drop.position, veered, drop.depth, how);
+        }
+        self.night.happened(at, format!("let go, {:.0} m of rode", veered.0), false);
+        self.out.push(Output::RideBegan { at, place });
+    }
+
+    fn veer(&mut self, at: WatchTime, length: Metres) {
+        if !(self.ride.anchored() && length.0 >= 0.0 && length <= VEERED_MAX) {
+            self.refuse(
+                at,
+                "Rode can be veered or shortened while the anchor is down, to between 0 and 1000 m in all.",
+            );
+            return;
+        }
+        self.ride.veered = Some(length);
+        self.ride.veered_at = at;
+        self.holding.veered(at, length);
+        self.night.happened(at, format!("{:.0} m of rode out", length.0), false);
+    }
+
+    fn brought_up(&mut self, at: WatchTime) {
+        if self.ride.stage != Stage::Setting {
+            self.refuse(at, "Brought up follows on letting go: let go first.");
+            return;
+        }
+        self.ride.enter(at, Stage::BroughtUp);
+        self.holding.brought_up(at);
+        self.wind.take_reference();
+        self.night.happened(at, "brought up".into(), false);
+    }
+
+    fn move_drop(&mut self, at: WatchTime, to: &DropMove) {
+        if !self.ride.anchored() {
+            self.refuse(at, "There is no anchor down: let go first.");
+            return;
+        }
+        match self.ride.move_drop(at, to) {
+            Err(why) => self.refuse(at, why.to_string()),
+            Ok(()) => {
+                if let (Some(drop), Some(veered)) = (self.ride.drop_point(), self.ride.veered) {
+                    let how = holding::MarkedHow { heading_known: true };
+                    self.holding.let_go(at, drop.position, veered, drop.depth, how);
+                }
+                self.night.happened(at, "drop point moved".into(), false);
+            }
+        }
+    }
+
+    fn acknowledge(&mut self, at: WatchTime, kind: Option<AlertKind>) {
+        if kind.is_none_or(|k| k == AlertKind::WindShift) && self.alerts.get(AlertKind::WindShift).is_some() {
+            self.wind.shift_answered(self.wind.direction(at, self.limits.wind_window));
+        }
+        self.assessor.acknowledged(kind);
+        self.alerts.acknowledge(at, kind, &mut self.out);
+    }
+
+    fn tell_tide(&mut self, at: WatchTime, told: &TideTold) {
+        match self.water.tell(told, at) {
+            Ok(()) => self.night.happened(at, "tide told".into(), false),
+            Err(why) => self.refuse(at, why),
+        }
+    }
+
+    fn weigh(&mut self, at: WatchTime) {
+        if !self.ride.anchored() {
+            self.refuse(at, "There is no anchor down.");
+            return;
+        }
+        self.ride.enter(at, Stage::Weighing);
+        self.holding.stand_down(at);
+        self.night.happened(at, "weighing: drag is not judged".into(), false);
+    }
+
+    fn stay(&mut self, at: WatchTime) {
+        if self.ride.stage != Stage::Weighing {
+            self.refuse(at, "She is not weighing.");
+            return;
+        }
+        self.ride.enter(at, Stage::BroughtUp);
+        self.holding.resume(at);
+        self.night.happened(at, "stays: drag is judged again".into(), false);
+    }
+
+    fn aweigh(&mut self, at: WatchTime) {
+        if !self.ride.anchored() {
+            self.refuse(at, "There is no anchor down.");
+            return;
+        }
+        self.holding.stand_down(at);
+        self.ride.enter(at, Stage::NotSet);
+        self.night.happened(at, "anchor aweigh".into(), false);
+        self.out.push(Output::RideEnded { at });
+    }
+
+    /// One whole second: settles the picture, draws the geometry, judges, raises and ends alerts.
+    fn second(&mut self, now: WatchTime) {
+        self.feeds.roll_rates(now);
+        self.water.second(now);
+        let fix = self.picture.second(now);
+        if let Some(wind) = self.picture.wind() {
+            self.wind.second(now, wind.speed, wind.direction);
+        }
+        let good_fix = fix.filter(|f| f.doubt.is_none());
+        if let Some(fix) = &good_fix {
+            self.ride.fix(fix, self.picture.heading().map(|h| h.bearing), &self.settings.boat);
+        } else if self.picture.good_fix(FIX_AGE).is_none() {
+            self.ride.lose_sight();
+        }
+        self.judge(now, fix.as_ref());
+        self.assess(now);
+        self.settle_verdict(now);
+        let seen = self.second_seen(good_fix.is_some());
+        self.night.second(now, &seen);
+    }
+
+    fn judge(&mut self, now: WatchTime, fix: Option<&BelievedFix>) {
+        // A lone leap says nothing of the receiver's quality: it is as if it had not come.
+        if let Some(fix) = fix.filter(|f| !matches!(f.doubt, Some(Doubt::Jumped(_)))) {
+            self.holding.fix(now, &holding_fix(fix));
+        }
+        let conditions = holding::Conditions {
+            heading: self.picture.heading().map(|h| h.bearing),
+            apparent_wind: self.picture.apparent(),
+            tide_since_drop: self.water.rise_at(now),
+            ..holding::Conditions::default()
+        };
+        self.holding.second(now, &conditions);
+    }
+
+    fn settle_verdict(&mut self, now: WatchTime) {
+        let verdict = self.verdict_now(now);
+        if verdict != self.verdict {
+            self.verdict = verdict;
+            self.verdict_since = now;
+        }
+    }
+
+    fn second_seen(&self, good_fix: bool) -> SecondSeen {
+        let wind = self.picture.wind();
+        SecondSeen {
+            distance: self.ride.drop_point().and(self.ride.lie()).map(|lie| lie.to_anchor().0),
+            room: self.room().map(|room| room.left),
+            wind: wind.map(|w| w.speed),
+            direction: wind.and_then(|w| w.direction),
+            heading: self.picture.heading().map(|h| h.bearing),
+            depth: self.picture.depth(),
+            predicted: self.water.depth_at(self.now),
+            good_fix,
+            evidence: self.ride.anchored().then(|| self.holding.verdict().evidence * 100.0),
+        }
+    }
+
+    /// Bow roller above the bottom at the drop point; by the sounder where no depth was known on letting go.
+    fn bow_height(&self, now: WatchTime) -> Option<Metres> {
+        let depth = self.water.depth_at(now).or(self.picture.depth())?;
+        Some(depth + self.settings.boat.bow_height)
+    }
+
+    /// Horizontal reach of the rode now. Without any depth the rode is taken to lie flat.
+    fn reach(&self, now: WatchTime) -> Option<Metres> {
+        self.ride.reach(self.bow_height(now).unwrap_or(self.settings.boat.bow_height))
+    }
+
+    /// Reach at the lowest tide of the stay + boat length.
+    fn swing_circle(&self, now: WatchTime) -> Option<Metres> {
+        let lowest = self.water.outlook().least_of_stay.map(|depth| depth + self.settings.boat.bow_height);
+        let reach = match lowest.filter(|h| h.0 > 0.0) {
+            Some(height) => self.ride.reach(height)?,
+            None => self.reach(now)?,
+        };
+        Some(reach + self.settings.boat.loa)
+    }
+
+    /// Least scope ahead, and when: at the highest water.
+    fn least_scope_ahead(&self) -> Option<(f64, WatchTime)> {
+        let (depth, at) = self.water.outlook().greatest?;
+        let height = depth + self.settings.boat.bow_height;
+        Some((self.ride.veered?.0 / height.0, at)).filter(|_| height.0 > 0.0)
+    }
+
+    fn set_circle(&self, now: WatchTime) -> Option<Metres> {
+        self.ride.anchored().then(|| self.ride.set_circle(&self.limits, self.swing_circle(now))).flatten()
+    }
+
+    /// Metres from the boat's farthest part to the circle.
+    fn room(&self) -> Option<Room> {
+        let circle = self.set_circle(self.now)?;
+        let lie = self.ride.drop_point().and(self.ride.lie())?;
+        Some(Room { left: circle - lie.farthest, of: circle })
+    }
+}
+
+/// A fix in the judge's terms.
+fn holding_fix(fix: &BelievedFix) -> holding::Fix {
+    holding::Fix {
+        sog: fix.sog,
+        cog: fix.cog,
+        hdop: fix.hdop,
+        utc_ms: fix.utc.map(|utc| i64::from(utc.millis())),
+        minute_decimals: fix.minute_decimals,
+        receiver: fix.receiver,
+        doubtful: fix.doubt.is_some(),
+        ..holding::Fix::at(fix.position)
+    }
+}

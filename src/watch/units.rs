@@ -156,6 +156,12 @@ impl Span {
     /// No time at all.
     pub const ZERO: Self = Self(0);
 
+    /// A span of whole milliseconds.
+    #[must_use]
+    pub const fn from_millis(millis: i64) -> Self {
+        Self(millis)
+    }
+
     /// A span of whole seconds.
     #[must_use]
     pub const fn from_secs(seconds: i64) -> Self {

@@ -1,0 +1,244 @@
+//! May this receiver's position be trusted? Start-up, two dimensions, poor geometry, jumps and frozen output.
+//!
+//! A doubtful fix is shown, but never feeds the track, the circle or the judgement. The limits here are common
+//! practice, no source, unless a comment names one.
+
+use super::geo::Local;
+use super::nmea::{FixMode, TimeOfDay};
+use super::units::{Span, WatchTime};
+
+/// HDOP above which the position can be tens of metres off (error = HDOP × range error, GPS user manual ch. 3).
+const HDOP_MAX: f64 = 5.0;
+/// A receiver that started from nothing wanders in its first minute.
+const SETTLING: Span = Span::from_secs(60);
+/// One that was at work already when the watch came needs only to be seen steady.
+const FIRST_SIGHT: Span = Span::from_secs(5);
+/// A hole after which a receiver counts as started anew.
+const HOLE: Span = Span::from_secs(60);
+/// The same time of day in every sentence for this long: its output is frozen.
+const SAME_TIME: Span = Span::from_secs(5);
+/// Not one digit of the position has changed for this long, printed to a decimetre or so.
+const SAME_PLACE: Span = Span::from_secs(180);
+/// The same where minutes have three decimals or fewer, steps of 1.85 m, in which a boat in a calm may stay.
+const SAME_PLACE_COARSE: Span = Span::from_mins(15);
+/// What a boat may do between two fixes: position noise, and her speed under tow or engine.
+const JUMP_M: f64 = 15.0;
+const JUMP_MPS: f64 = 8.0;
+/// Fixes in a row at the new place after which a jump is taken for true.
+const JUMP_FIXES: u32 = 20;
+
+/// What the gate needs to know of one fix.
+#[derive(Clone, Copy, Debug)]
+pub struct Sight {
+    /// On a plane that stays the same.
+    pub point: Local,
+    /// Time of day as printed.
+    pub utc: Option<TimeOfDay>,
+    /// Decimals of a minute as printed.
+    pub minute_decimals: u8,
+    /// Dimensions, where the receiver tells.
+    pub mode: Option<FixMode>,
+    /// Horizontal dilution of precision, where it tells.
+    pub hdop: Option<f64>,
+}
+
+/// Why a fix is not trusted.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Doubt {
+    /// The receiver has only just begun to give positions.
+    Settling,
+    /// Two dimensions only.
+    TwoD,
+    /// Poor geometry of the satellites.
+    Hdop(f64),
+    /// Farther from the last than a boat can go.
+    Jumped(f64),
+    /// The time in its sentences stands still.
+    SameTime(Span),
+    /// Not a digit of its position changes.
+    SamePlace(Span),
+    /// Another receiver says otherwise.
+    Disagree(f64),
+}
+
+impl std::fmt::Display for Doubt {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Settling => f.write_str("the receiver is still settling"),
+            Self::TwoD => f.write_str("2D fix: too few satellites"),
+            Self::Hdop(hdop) => write!(f, "satellites badly placed, HDOP {hdop:.1}"),
+            Self::Jumped(metres) => write!(f, "jumped {metres:.0} m, faster than a boat can go"),
+            Self::SameTime(span) => write!(f, "receiver frozen, its time stands still for {span}"),
+            Self::SamePlace(span) => write!(f, "frozen, not a digit changed for {span}"),
+            Self::Disagree(metres) => write!(f, "two receivers lie {metres:.0} m apart"),
+        }
+    }
+}
+
+/// What one receiver has shown so far.
+#[derive(Clone, Debug, Default)]
+pub struct FixGate {
+    last: Option<(WatchTime, Sight)>,
+    settled_at: WatchTime,
+    same_time_since: WatchTime,
+    same_place_since: WatchTime,
+    trusted: Option<(WatchTime, Local)>,
+    away: Option<(Local, u32)>,
+    was_without: bool,
+}
+
+impl FixGate {
+    /// The receiver said that it has no position.
+    pub fn no_fix(&mut self) {
+        self.was_without = true;
+    }
+
+    /// Judges the next fix of this receiver; `None` means that it can be trusted.
+    pub fn judge(&mut self, at: WatchTime, sight: Sight) -> Option<Doubt> {
+        self.note_continuity(at, &sight);
+        self.last = Some((at, sight));
+        let doubt =
+            self.frozen(at, &sight).or_else(|| self.poor(at, &sight)).or_else(|| self.jumped(at, &sight));
+        if doubt.is_none() {
+            self.trusted = Some((at, sight.point));
+            self.away = None;
+        }
+        doubt
+    }
+
+    /// Keeps since when the receiver speaks, and since when its time and place stand still.
+    fn note_continuity(&mut self, at: WatchTime, sight: &Sight) {
+        let Some((last_at, last)) = self.last else {
+            let wait = if self.was_without { SETTLING } else { FIRST_SIGHT };
+            self.start(at, wait);
+            return;
+        };
+        if at.since(last_at) > HOLE || self.was_without && at.since(last_at) > Span::from_secs(15) {
+            self.start(at, SETTLING);
+            return;
+        }
+        self.was_without = false;
+        if sight.utc.is_none() || sight.utc != last.utc {
+            self.same_time_since = at;
+        }
+        if sight.point != last.point {
+            self.same_place_since = at;
+        }
+    }
+
+    fn start(&mut self, at: WatchTime, wait: Span) {
+        self.settled_at = at + wait;
+        self.same_time_since = at;
+        self.same_place_since = at;
+        self.was_without = false;
+        // Where she was before the hole says little about where she can be now.
+        self.trusted = self.trusted.filter(|(t, _)| at.since(*t) < Span::from_mins(10));
+        self.away = None;
+    }
+
+    fn frozen(&self, at: WatchTime, sight: &Sight) -> Option<Doubt> {
+        let same_time = at.since(self.same_time_since);
+        if same_time > SAME_TIME {
+            return Some(Doubt::SameTime(same_time));
+        }
+        let limit = if sight.minute_decimals >= 4 { SAME_PLACE } else { SAME_PLACE_COARSE };
+        let same_place = at.since(self.same_place_since);
+        (same_place > limit).then_some(Doubt::SamePlace(same_place))
+    }
+
+    fn poor(&self, at: WatchTime, sight: &Sight) -> Option<Doubt> {
+        if sight.mode == Some(FixMode::TwoD) {
+            return Some(Doubt::TwoD);
+        }
+        if let Some(hdop) = sight.hdop.filter(|h| *h > HDOP_MAX) {
+            return Some(Doubt::Hdop(hdop));
+        }
+        (at < self.settled_at).then_some(Doubt::Settling)
+    }
+
+    /// A fix farther from the last trusted one than a boat can go, until it has stayed there.
+    fn jumped(&mut self, at: WatchTime, sight: &Sight) -> Option<Doubt> {
+        let (trusted_at, trusted) = self.trusted?;
+        let seconds = at.since(trusted_at).seconds();
+        let distance_m = (sight.point - trusted).length_m();
+        if distance_m <= JUMP_M + JUMP_MPS * seconds.min(20.0) {
+            return None;
+        }
+        // Twenty, not one: a lone outlier can leap past the swing circle; twenty in one place are a place.
+        let count = match self.away {
+            Some((place, count)) if (sight.point - place).length_m() < 2.0 * JUMP_M => count + 1,
+            _ => 1,
+        };
+        self.away = Some((sight.point, count));
+        (count < JUMP_FIXES).then_some(Doubt::Jumped(distance_m))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sight(east_m: f64, second: i64) -> Sight {
+        let second = second as u32;
+        Sight {
+            point: Local::new(east_m, 0.0),
+            utc: TimeOfDay::new(1, second / 60 % 60, second % 60, 0),
+            minute_decimals: 4,
+            mode: None,
+            hdop: Some(0.9),
+        }
+    }
+
+    /// A gate that has seen a minute of good fixes with a little noise.
+    fn settled() -> FixGate {
+        let mut gate = FixGate::default();
+        for s in 0..60 {
+            gate.judge(WatchTime(s * 1000), sight(0.1 * (s % 3) as f64, s));
+        }
+        gate
+    }
+
+    #[test]
+    fn a_receiver_that_started_from_nothing_settles_for_a_minute() {
+        let mut gate = FixGate::default();
+        gate.no_fix();
+        let verdicts: Vec<_> =
+            (0..70).map(|s| gate.judge(WatchTime(s * 1000), sight(s as f64 * 0.01, s)).is_none()).collect();
+        assert_eq!(verdicts.iter().position(|good| *good), Some(60));
+    }
+
+    #[test]
+    fn one_spike_is_doubted_and_twenty_fixes_in_one_place_are_believed() {
+        let mut gate = settled();
+        assert!(matches!(gate.judge(WatchTime(60_000), sight(60.0, 60)), Some(Doubt::Jumped(_))));
+        assert_eq!(gate.judge(WatchTime(61_000), sight(0.2, 61)), None);
+        let away: Vec<_> = (62..90)
+            .map(|s| gate.judge(WatchTime(s * 1000), sight(200.0 + 0.1 * (s % 3) as f64, s)).is_none())
+            .collect();
+        assert_eq!(away.iter().position(|good| *good), Some(19));
+    }
+
+    #[test]
+    fn a_clock_that_stands_still_is_frozen_within_seconds() {
+        let mut gate = settled();
+        let doubts: Vec<_> = (60..70).map(|s| gate.judge(WatchTime(s * 1000), sight(0.0, 59))).collect();
+        assert!(doubts[3].is_none() && matches!(doubts[9], Some(Doubt::SameTime(_))), "{doubts:?}");
+    }
+
+    #[test]
+    fn digits_that_never_change_are_frozen_after_minutes() {
+        let mut gate = settled();
+        let first = (60..400)
+            .find(|s| matches!(gate.judge(WatchTime(s * 1000), sight(0.0, *s)), Some(Doubt::SamePlace(_))));
+        assert!(first.is_some_and(|s| s >= 180 + 57), "{first:?}");
+    }
+
+    #[test]
+    fn two_dimensions_and_poor_geometry_are_doubtful() {
+        let mut gate = settled();
+        let flat = Sight { mode: Some(FixMode::TwoD), ..sight(0.1, 60) };
+        assert_eq!(gate.judge(WatchTime(60_000), flat), Some(Doubt::TwoD));
+        let wide = Sight { hdop: Some(7.2), ..sight(0.1, 61) };
+        assert_eq!(gate.judge(WatchTime(61_000), wide), Some(Doubt::Hdop(7.2)));
+    }
+}

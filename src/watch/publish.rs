@@ -1,0 +1,173 @@
+//! The snapshot: what the watch knows, gathered for whoever looks on.
+
+use std::sync::Arc;
+
+use super::Watch;
+use super::holding::{self, HoldingState};
+use super::input::TurnKind;
+use super::rode;
+use super::snapshot::{AnchorBelief, Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, WindView};
+use super::units::{Metres, Newtons, WatchTime};
+
+impl Watch {
+    /// The state of the watch at its last input.
+    #[must_use]
+    pub fn snapshot(&self) -> Snapshot {
+        let now = self.now;
+        let lie = self.ride.lie();
+        Snapshot {
+            at: now,
+            began: self.began.unwrap_or(now),
+            clock_error: self.picture.clock_error(),
+            settings: Arc::clone(&self.settings),
+            limits: self.limits.clone(),
+            place: self.ride.place.as_str().into(),
+            stage: self.ride.stage,
+            stage_since: self.ride.stage_since,
+            verdict: self.verdict,
+            verdict_since: self.verdict_since,
+            holding: self.holding_view(),
+            room: self.room(),
+            drop: self.ride.drop_point().copied(),
+            fix: self.picture.fix_view(&self.feeds),
+            antenna: lie.map(|l| l.antenna),
+            bow: lie.and_then(|l| l.bow),
+            anchor_off: self.ride.drop_point().and(lie).map(|l| l.to_anchor()),
+            heading: self.picture.heading_reading(&self.feeds),
+            reach: self.reach(now),
+            swing_circle: self.swing_circle(now),
+            set_circle: self.set_circle(now),
+            track: self.ride.track().points(),
+            farthest: self.ride.farthest(),
+            wind: self.wind_view(now),
+            stream: self.picture.stream(),
+            depth: self.depth_view(now),
+            tide: self.water.view(now),
+            rode: self.rode_view(now),
+            alerts: self.alerts.list().cloned().collect(),
+            sound: self.alerts.sound(),
+            feeds: self.feeds.iter().map(|(id, feed)| feed.view(self.picture.believed_for(id))).collect(),
+            minutes: self.night.minutes(),
+            happenings: self.night.happenings(),
+            coming: self.coming(now),
+        }
+    }
+
+    fn holding_view(&self) -> HoldingView {
+        if !self.ride.anchored() {
+            return HoldingView::default();
+        }
+        let verdict = self.holding.verdict();
+        let cannot = match verdict.state {
+            HoldingState::CannotJudge(why) => Some(why.to_string()),
+            _ => None,
+        };
+        HoldingView {
+            evidence_percent: cannot.is_none().then_some(verdict.evidence * 100.0),
+            belief: verdict.belief.as_ref().and_then(|b| self.belief_on_plane(b)),
+            moved: verdict.moved.map(|m| Moved { distance: m.distance, bearing: m.bearing, since: m.since }),
+            ready_percent: Some(verdict.ready * 100.0),
+            remark: remark(&verdict),
+            cannot,
+        }
+    }
+
+    fn belief_on_plane(&self, belief: &holding::Belief) -> Option<AnchorBelief> {
+        let centre = self.ride.plane()?.to_local(belief.centre);
+        Some(AnchorBelief { centre, major: belief.major, minor: belief.minor, axis: belief.axis })
+    }
+
+    fn wind_view(&self, now: WatchTime) -> WindView {
+        let speeds = self.wind.speeds(now);
+        let mean_direction = self.wind.direction(now, self.limits.wind_window);
+        let reference = self.wind.reference();
+        WindView {
+            apparent: self.picture.wind_reading(&self.feeds),
+            direction: self.picture.wind().and_then(|w| w.direction),
+            mean: speeds.map(|s| s.mean),
+            gust: speeds.map(|s| s.gust),
+            mean_direction,
+            reference,
+            shift_deg: reference.zip(mean_direction).map(|(from, to)| from.turn_to(to)),
+        }
+    }
+
+    fn depth_view(&self, now: WatchTime) -> DepthView {
+        let sounded = self.picture.depth_reading(&self.feeds);
+        let predicted = self.water.depth_at(now);
+        let draft = self.settings.boat.draft;
+        DepthView {
+            under_keel: sounded.now().or(predicted).map(|depth| depth - draft),
+            sounded,
+            predicted,
+            least_under_keel: self.water.outlook().least.map(|(depth, at)| (depth - draft, at)),
+        }
+    }
+
+    /// What is known to come, soonest first.
+    fn coming(&self, now: WatchTime) -> Vec<Coming> {
+        let draft = self.settings.boat.draft;
+        let turns = self.water.view(now).turns;
+        let mut coming: Vec<Coming> = turns
+            .iter()
+            .filter(|turn| turn.at > now)
+            .map(|turn| Coming {
+                at: turn.at,
+                text: match turn.kind {
+                    TurnKind::High => format!("high water, {:.1} m deep", turn.depth.0),
+                    TurnKind::Low => format!("low water, {:.1} m under keel", (turn.depth - draft).0),
+                },
+            })
+            .collect();
+        if let Some(until) = self.water.known_until().filter(|until| *until > now) {
+            coming.push(Coming { at: until, text: "the tide table ends".into() });
+        }
+        coming.sort_by_key(|c| c.at);
+        coming
+    }
+
+    fn rode_view(&self, now: WatchTime) -> RodeView {
+        let (Some(veered), Some(height)) = (self.ride.veered, self.bow_height(now)) else {
+            return RodeView { veered: self.ride.veered, ..RodeView::default() };
+        };
+        let scope = Some(veered.0 / height.0).filter(|s| s.is_finite());
+        let least_scope = self.least_scope_ahead();
+        let bare = RodeView {
+            veered: Some(veered),
+            height: Some(height),
+            scope,
+            least_scope,
+            ..RodeView::default()
+        };
+        self.rode_shape(veered, height, bare.clone()).unwrap_or(bare)
+    }
+
+    /// The rode's shape under the load that wind and stream put on it now.
+    fn rode_shape(&self, veered: Metres, height: Metres, bare: RodeView) -> Option<RodeView> {
+        let boat = &self.settings.boat;
+        let line = rode::Locker::of(&self.settings.tackle).ok()?.veer(veered).ok()?;
+        let windage = rode::Windage::of(boat);
+        let wind = self.wind.speeds(self.now).map(|s| s.mean).or(self.picture.wind().map(|w| w.speed))?;
+        let stream = self.picture.stream().map_or(0.0, |(_, rate)| rode::stream_push(boat, rate).0);
+        let load = Newtons(windage.push(wind).0 + stream);
+        let shape = rode::shape(&line, height, load).ok()?;
+        let thresholds = rode::thresholds(&line, height).ok();
+        Some(RodeView {
+            chain: Some(line.chain.length),
+            load: Some(load),
+            lifted: Some(shape.lifted),
+            angle_anchor_deg: Some(shape.angle_anchor_deg),
+            lift_off: thresholds.and_then(|t| t.lifts).map(|pull| windage.wind_for(pull)),
+            shape: rode::points(&line, height, load, 40).unwrap_or_default(),
+            ..bare
+        })
+    }
+}
+
+/// What the judge would tell the crew beside its verdict.
+fn remark(verdict: &holding::Verdict) -> Option<String> {
+    if let Some((distance, bearing)) = verdict.from_mark.filter(|(d, _)| *d > Metres(5.0)) {
+        return Some(format!("anchor seems {:.0} m {bearing} of the mark", distance.0));
+    }
+    verdict.would_help.map(|sensor| format!("{sensor} would help to judge"))
+}

@@ -1,0 +1,329 @@
+//! Position receivers: each one's latest fix and its quality, which of them is believed, and how a change from one
+//! to another is kept from looking like a movement of the boat.
+
+use super::channel::{Channel, Rank};
+use super::fixgate::{Doubt, FixGate, Sight};
+use super::geo::{Local, Plane, Position};
+use super::input::FeedId;
+use super::nmea::{Fix, FixKind, FixMode, Observation, TimeOfDay};
+use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+
+/// A talker on a feed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Source {
+    /// The feed.
+    pub feed: FeedId,
+    /// Its two letters.
+    pub talker: [u8; 2],
+}
+
+/// Receivers that are told apart.
+const RECEIVERS_MAX: usize = 8;
+/// What comes in other sentences of the receiver's cycle is good for this long.
+const ATTRIBUTE_AGE: Span = Span::from_secs(10);
+/// Speed and course are good for this long.
+const VELOCITY_AGE: Span = Span::from_millis(2500);
+/// User-equivalent range error by which HDOP is scaled where the receiver tells no error of its own: the 3 m (95 %)
+/// horizontal of well-designed receivers at HDOP about 1 is 1.2 m per axis (GPS SPS Performance Standard, 4th ed.,
+/// abstract); rounded up, for boats' antennas have poorer skies.
+const ERROR_PER_HDOP_M: f64 = 1.5;
+/// Two receivers farther apart than this, for this long, cannot both be right.
+const DISAGREE_M: f64 = 25.0;
+const DISAGREE_FOR: Span = Span::from_secs(60);
+/// Over how many seconds the difference between two receivers is averaged.
+const OFFSET_SECONDS: f64 = 120.0;
+
+/// A fix of the believed receiver, ready for the geometry.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BelievedFix {
+    /// When it came.
+    pub at: WatchTime,
+    /// The antenna's position as received, shifted so that a change of receiver makes no step.
+    pub position: Position,
+    /// The same on the plane of the watch's first position.
+    pub home: Local,
+    /// Time of day as printed.
+    pub utc: Option<TimeOfDay>,
+    /// How it was made.
+    pub kind: FixKind,
+    /// Decimals of a minute as printed.
+    pub minute_decimals: u8,
+    /// Horizontal dilution of precision.
+    pub hdop: Option<f64>,
+    /// Satellites used.
+    pub satellites: Option<u8>,
+    /// Expected error, one standard deviation per axis.
+    pub sigma: Metres,
+    /// Speed over ground.
+    pub sog: Option<Knots>,
+    /// Course over ground.
+    pub cog: Option<TrueBearing>,
+    /// Number of the receiver; changes when another is believed.
+    pub receiver: u8,
+    /// Where it comes from.
+    pub source: Source,
+    /// Why it is not trusted, if it is not.
+    pub doubt: Option<Doubt>,
+}
+
+/// What a talker tells about its fixes in sentences of their own.
+#[derive(Clone, Copy, Debug, Default)]
+struct Attributes {
+    velocity: Option<(WatchTime, Knots, Option<TrueBearing>)>,
+    mode: Option<(WatchTime, FixMode)>,
+    hdop: Option<(WatchTime, f64)>,
+    satellites: Option<(WatchTime, u8)>,
+    sigma: Option<(WatchTime, f64)>,
+}
+
+#[derive(Clone, Debug)]
+struct Receiver {
+    source: Source,
+    gate: FixGate,
+    latest: Option<(WatchTime, Fix)>,
+    unjudged: bool,
+    point: Local,
+    doubt: Option<Doubt>,
+    offset: Local,
+    offset_weight: f64,
+}
+
+/// All receivers.
+#[derive(Clone, Debug, Default)]
+pub struct Receivers {
+    home: Option<Plane>,
+    receivers: Vec<Receiver>,
+    attributes: Vec<(Source, Attributes)>,
+    channel: Channel<Source, usize>,
+    believed: Option<usize>,
+    apart_since: Option<WatchTime>,
+}
+
+impl Receivers {
+    /// Takes what a sentence said of a position, its quality or the movement.
+    pub fn hear(&mut self, at: WatchTime, source: Source, priority: u8, observation: &Observation) {
+        match observation {
+            Observation::Fix(fix) => self.hear_fix(at, source, priority, fix),
+            Observation::NoFix { .. } => {
+                if let Some(receiver) = self.receivers.iter_mut().find(|r| r.source == source) {
+                    receiver.gate.no_fix();
+                } else if self.receivers.len() < RECEIVERS_MAX {
+                    let mut receiver = Receiver::new(source);
+                    receiver.gate.no_fix();
+                    self.receivers.push(receiver);
+                }
+            }
+            Observation::Velocity { sog, cog } => {
+                self.attributes_of(source).velocity = Some((at, *sog, *cog));
+            }
+            Observation::FixMode { mode, hdop, .. } => {
+                let attributes = self.attributes_of(source);
+                attributes.mode = Some((at, *mode));
+                attributes.hdop = hdop.map(|h| (at, h)).or(attributes.hdop);
+            }
+            Observation::Accuracy { lat_sd, lon_sd, .. } => {
+                let sigma = ((lat_sd.0.powi(2) + lon_sd.0.powi(2)) / 2.0).sqrt();
+                self.attributes_of(source).sigma = Some((at, sigma));
+            }
+            _ => {}
+        }
+    }
+
+    fn hear_fix(&mut self, at: WatchTime, source: Source, priority: u8, fix: &Fix) {
+        let attributes = self.attributes_of(source);
+        attributes.hdop = fix.hdop.map(|h| (at, h)).or(attributes.hdop);
+        attributes.satellites = fix.satellites.map(|n| (at, n)).or(attributes.satellites);
+        let index = match self.receivers.iter().position(|r| r.source == source) {
+            Some(index) => index,
+            None if self.receivers.len() < RECEIVERS_MAX => {
+                self.receivers.push(Receiver::new(source));
+                self.receivers.len() - 1
+            }
+            None => return,
+        };
+        self.receivers[index].take(at, fix);
+        self.channel.hear(at, source, rank(priority, source.talker), index);
+    }
+
+    fn attributes_of(&mut self, source: Source) -> &mut Attributes {
+        let index = self.attributes.iter().position(|(s, _)| *s == source).unwrap_or_else(|| {
+            if self.attributes.len() == 4 * RECEIVERS_MAX {
+                self.attributes.remove(0);
+            }
+            self.attributes.push((source, Attributes::default()));
+            self.attributes.len() - 1
+        });
+        &mut self.attributes[index].1
+    }
+
+    /// Once a second: judges new fixes and gives the believed receiver's, if it has a new one.
+    pub fn second(&mut self, now: WatchTime) -> Option<BelievedFix> {
+        for index in 0..self.receivers.len() {
+            if self.receivers[index].unjudged {
+                self.place(index);
+                let sight = self.sight(index, now);
+                self.receivers[index].judge(now, sight);
+            }
+        }
+        let index = self.choose(now)?;
+        self.learn_offsets(now, index);
+        let new = std::mem::take(&mut self.receivers[index].unjudged);
+        for receiver in &mut self.receivers {
+            receiver.unjudged = false;
+        }
+        new.then(|| self.believed_fix(index, now)).flatten()
+    }
+
+    /// Puts the latest fix on the plane: once a second, for a geodesic costs more than a sentence.
+    fn place(&mut self, index: usize) {
+        let receiver = &mut self.receivers[index];
+        if let Some((_, fix)) = receiver.latest {
+            receiver.point = self.home.get_or_insert_with(|| Plane::new(fix.position)).to_local(fix.position);
+        }
+    }
+
+    fn sight(&self, index: usize, now: WatchTime) -> Sight {
+        let receiver = &self.receivers[index];
+        let (utc, minute_decimals) = receiver.latest.map_or((None, 0), |(_, f)| (f.utc, f.minute_decimals));
+        Sight {
+            point: receiver.point,
+            utc,
+            minute_decimals,
+            mode: self.attribute(receiver.source, now, |a| a.mode, ATTRIBUTE_AGE),
+            hdop: self.attribute(receiver.source, now, |a| a.hdop, ATTRIBUTE_AGE),
+        }
+    }
+
+    /// An attribute told by the receiver's own talker, else by another satellite talker of the same feed: receivers
+    /// of several systems send `GN` positions and `GP` or `GL` quality.
+    fn attribute<V>(
+        &self,
+        source: Source,
+        now: WatchTime,
+        of: impl Fn(&Attributes) -> Option<(WatchTime, V)>,
+        age: Span,
+    ) -> Option<V> {
+        let fresh = |a: &Attributes| of(a).filter(|(at, _)| now.since(*at) <= age).map(|(_, value)| value);
+        let own = self.attributes.iter().find(|(s, _)| *s == source).and_then(|(_, a)| fresh(a));
+        own.or_else(|| {
+            self.attributes
+                .iter()
+                .filter(|(s, _)| s.feed == source.feed && is_satellite_talker(s.talker))
+                .find_map(|(_, a)| fresh(a))
+        })
+    }
+
+    /// The receiver to believe: by rank, but a doubtful one gives way to one that is not.
+    fn choose(&mut self, now: WatchTime) -> Option<usize> {
+        let ranked = self.channel.believe(now)?.value;
+        let fresh = |r: &Receiver| r.latest.is_some_and(|(at, _)| now.since(at) <= Span::from_secs(3));
+        let sound = |r: &Receiver| fresh(r) && r.doubt.is_none();
+        let keep = self.believed.filter(|i| *i == ranked || !sound(&self.receivers[ranked]));
+        let chosen = match keep {
+            Some(current) if sound(&self.receivers[current]) => current,
+            _ if sound(&self.receivers[ranked]) => ranked,
+            _ => self.receivers.iter().position(sound).unwrap_or(ranked),
+        };
+        self.believed = Some(chosen);
+        Some(chosen)
+    }
+
+    /// Learns how far each other receiver lies from the believed one, and whether any two contradict each other.
+    fn learn_offsets(&mut self, now: WatchTime, believed: usize) {
+        let reference = &self.receivers[believed];
+        if !reference.unjudged || reference.doubt.is_some() {
+            return;
+        }
+        let (raw, aligned) = (reference.point, reference.point + reference.offset);
+        let mut apart_m = 0.0_f64;
+        for (index, other) in self.receivers.iter_mut().enumerate() {
+            if index == believed || !other.unjudged || other.doubt.is_some() {
+                continue;
+            }
+            other.offset_weight = (other.offset_weight + 1.0).min(OFFSET_SECONDS);
+            let step = (aligned - (other.point + other.offset)).scaled(1.0 / other.offset_weight);
+            other.offset = other.offset + step;
+            apart_m = apart_m.max((other.point - raw).length_m());
+        }
+        if apart_m <= DISAGREE_M {
+            self.apart_since = None;
+        } else if now.since(*self.apart_since.get_or_insert(now)) >= DISAGREE_FOR {
+            self.receivers[believed].doubt = Some(Doubt::Disagree(apart_m));
+        }
+    }
+
+    fn believed_fix(&self, index: usize, now: WatchTime) -> Option<BelievedFix> {
+        let receiver = &self.receivers[index];
+        let (at, fix) = receiver.latest?;
+        let home_plane = self.home.as_ref()?;
+        let home = receiver.point + receiver.offset;
+        // Without a shift the position is passed on to the last digit.
+        let shifted = receiver.offset != Local::default();
+        let position = if shifted { home_plane.to_position(home) } else { fix.position };
+        let hdop = self.attribute(receiver.source, now, |a| a.hdop, ATTRIBUTE_AGE);
+        let told = self.attribute(receiver.source, now, |a| a.sigma, ATTRIBUTE_AGE);
+        let sigma = told.unwrap_or(hdop.unwrap_or(1.5) * ERROR_PER_HDOP_M);
+        let velocity = self.attribute(
+            receiver.source,
+            now,
+            |a| a.velocity.map(|(at, sog, cog)| (at, (sog, cog))),
+            VELOCITY_AGE,
+        );
+        Some(BelievedFix {
+            at,
+            position,
+            home,
+            utc: fix.utc,
+            kind: fix.kind,
+            minute_decimals: fix.minute_decimals,
+            hdop,
+            satellites: self.attribute(receiver.source, now, |a| a.satellites, ATTRIBUTE_AGE),
+            sigma: Metres(sigma),
+            sog: velocity.map(|(sog, _)| sog),
+            cog: velocity.and_then(|(_, cog)| cog),
+            receiver: index as u8,
+            source: receiver.source,
+            doubt: receiver.doubt,
+        })
+    }
+}
+
+impl Receiver {
+    fn new(source: Source) -> Self {
+        Self {
+            source,
+            gate: FixGate::default(),
+            latest: None,
+            unjudged: false,
+            point: Local::default(),
+            doubt: None,
+            offset: Local::default(),
+            offset_weight: 0.0,
+        }
+    }
+
+    /// Takes a fix; a second sentence of the same cycle only adds digits to it.
+    fn take(&mut self, at: WatchTime, fix: &Fix) {
+        let same_cycle =
+            self.unjudged && self.latest.is_some_and(|(_, last)| last.utc.is_some() && last.utc == fix.utc);
+        if same_cycle && self.latest.is_some_and(|(_, last)| last.minute_decimals > fix.minute_decimals) {
+            return;
+        }
+        self.latest = Some((at, *fix));
+        self.unjudged = true;
+    }
+
+    fn judge(&mut self, now: WatchTime, sight: Sight) {
+        self.doubt = self.gate.judge(now, sight);
+    }
+}
+
+/// Talkers of satellite systems, as IEC 61162-1 assigns them.
+fn is_satellite_talker(talker: [u8; 2]) -> bool {
+    matches!(&talker, b"GP" | b"GN" | b"GL" | b"GA" | b"GB" | b"GQ" | b"GI" | b"BD")
+}
+
+/// A receiver's own words are believed before those of an instrument that repeats them.
+fn rank(priority: u8, talker: [u8; 2]) -> Rank {
+    (priority, u8::from(!is_satellite_talker(talker)))
+}

@@ -1,0 +1,285 @@
+//! One stay at anchor: where the anchor went down, how much rode is out, and where the boat lies about it.
+
+use super::boat::{Boat, Limits};
+use super::geo::{Local, Plane, Position};
+use super::input::DropMove;
+use super::receiver::BelievedFix;
+use super::rode;
+use super::snapshot::{DropPoint, MarkedHow, Stage, TrackPoint};
+use super::track::Track;
+use super::units::{Metres, TrueBearing, WatchTime};
+
+/// From the antenna's position to the bow's.
+///
+/// The bow lies `antenna_aft` ahead of the antenna along the heading, and `antenna_starboard` to port of it.
+#[must_use]
+pub fn bow_of(antenna: Local, heading: TrueBearing, boat: &Boat) -> Local {
+    antenna + Local::polar(heading, boat.antenna_aft.0)
+        - Local::polar(heading.turned(90.0), boat.antenna_starboard.0)
+}
+
+/// Where the boat lies, on the plane about the drop point (before one is marked: about the first position).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lie {
+    /// When.
+    pub at: WatchTime,
+    /// The antenna.
+    pub antenna: Local,
+    /// The bow, where the heading is known.
+    pub bow: Option<Local>,
+    /// Farthest that any part of the boat lies from the origin.
+    pub farthest: Metres,
+}
+
+impl Lie {
+    /// Reckons the boat's outline from antenna and heading. Without heading her stern is taken to lie beyond the
+    /// antenna, as it does when she lies to her anchor.
+    #[must_use]
+    pub fn new(at: WatchTime, antenna: Local, heading: Option<TrueBearing>, boat: &Boat) -> Self {
+        let bow = heading.map(|h| bow_of(antenna, h, boat));
+        let farthest_m = match (bow, heading) {
+            (Some(bow), Some(heading)) => {
+                let stern = bow - Local::polar(heading, boat.loa.0);
+                bow.length_m().max(stern.length_m())
+            }
+            _ => antenna.length_m() + (boat.loa - boat.antenna_aft).0.max(0.0),
+        };
+        Self { at, antenna, bow, farthest: Metres(farthest_m) }
+    }
+
+    /// The bow where it is known, else the antenna.
+    #[must_use]
+    pub fn point(&self) -> Local {
+        self.bow.unwrap_or(self.antenna)
+    }
+
+    /// Distance and bearing from the bow (else the antenna) to the anchor.
+    #[must_use]
+    pub fn to_anchor(self) -> (Metres, TrueBearing) {
+        let point = self.point();
+        (Metres(point.length_m()), point.scaled(-1.0).bearing())
+    }
+}
+
+/// The stay, from letting go to weighing.
+#[derive(Clone, Debug, Default)]
+pub struct Ride {
+    /// How far the crew has come.
+    pub stage: Stage,
+    /// Since when.
+    pub stage_since: WatchTime,
+    /// The crew's name of the place.
+    pub place: String,
+    /// Rode out.
+    pub veered: Option<Metres>,
+    /// When rode was last veered or shortened.
+    pub veered_at: WatchTime,
+    drop: Option<DropPoint>,
+    plane: Option<Plane>,
+    lie: Option<Lie>,
+    farthest: Option<(Metres, TrackPoint)>,
+    track: Track,
+}
+
+/// A drop point that cannot be moved there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum MoveError {
+    /// No position to measure from.
+    #[error(
+        "There is no trusted position to measure from. Wait for one, or give the anchor's latitude and longitude."
+    )]
+    NoPosition,
+    /// The track does not reach back that far.
+    #[error(
+        "The track does not know where the bow was then. Give a time since the watch began, or a bearing and distance."
+    )]
+    NotOnTrack,
+    /// Too far off to be this anchor.
+    #[error("That place is more than 2000 m from the boat. Check latitude and longitude.")]
+    TooFar,
+}
+
+impl Ride {
+    /// The drop point.
+    #[must_use]
+    pub fn drop_point(&self) -> Option<&DropPoint> {
+        self.drop.as_ref()
+    }
+
+    /// The plane that everything here is drawn on: about the drop point, else about the first position.
+    #[must_use]
+    pub fn plane(&self) -> Option<&Plane> {
+        self.plane.as_ref()
+    }
+
+    /// Where the boat lies by the last trusted fix.
+    #[must_use]
+    pub fn lie(&self) -> Option<&Lie> {
+        self.lie.as_ref()
+    }
+
+    /// Forgets where the boat lies: there is no trusted position any more.
+    pub fn lose_sight(&mut self) {
+        self.lie = None;
+    }
+
+    /// The greatest distance from the anchor since it was marked, and where.
+    #[must_use]
+    pub fn farthest(&self) -> Option<(Metres, TrackPoint)> {
+        self.farthest
+    }
+
+    /// Where the bow has been.
+    #[must_use]
+    pub fn track(&self) -> &Track {
+        &self.track
+    }
+
+    /// True while an anchor is down.
+    #[must_use]
+    pub fn anchored(&self) -> bool {
+        self.stage != Stage::NotSet
+    }
+
+    /// Enters a stage.
+    pub fn enter(&mut self, at: WatchTime, stage: Stage) {
+        self.stage = stage;
+        self.stage_since = at;
+    }
+
+    /// Takes a trusted fix: the boat's lie, the track, the greatest distance.
+    pub fn fix(&mut self, fix: &BelievedFix, heading: Option<TrueBearing>, boat: &Boat) {
+        let plane = *self.plane.get_or_insert_with(|| Plane::new(fix.position));
+        let lie = Lie::new(fix.at, plane.to_local(fix.position), heading, boat);
+        self.lie = Some(lie);
+        let point = TrackPoint { at: fix.at, point: lie.point() };
+        self.track.push(point);
+        if self.drop.is_some() {
+            let distance = Metres(point.point.length_m());
+            if self.farthest.is_none_or(|(farthest, _)| distance > farthest) {
+                self.farthest = Some((distance, point));
+            }
+        }
+    }
+
+    /// Lets go: marks the bow's position, or the antenna's where the heading is missing. Without a position the
+    /// ride begins all the same, unmarked.
+    pub fn let_go(&mut self, at: WatchTime, place: String, veered: Metres, depth: Option<Metres>) {
+        self.place = place;
+        self.veered = Some(veered);
+        self.veered_at = at;
+        self.enter(at, Stage::Setting);
+        self.drop = None;
+        self.farthest = None;
+        if let (Some(plane), Some(lie)) = (self.plane, self.lie) {
+            let how = if lie.bow.is_some() { MarkedHow::Bow } else { MarkedHow::Antenna };
+            self.mark(DropPoint { position: plane.to_position(lie.point()), let_go: at, how, depth });
+        }
+    }
+
+    /// The crew's correction of the drop point.
+    ///
+    /// # Errors
+    /// `MoveError` when it cannot be reckoned, or lies too far off.
+    pub fn move_drop(&mut self, at: WatchTime, to: &DropMove) -> Result<(), MoveError> {
+        let (position, how) = match *to {
+            DropMove::Position { position } => (position, MarkedHow::Hand),
+            DropMove::FromBow { bearing, distance } => {
+                let (plane, lie) = self.plane.zip(self.lie).ok_or(MoveError::NoPosition)?;
+                (
+                    plane.to_position(lie.point() + Local::polar(bearing, distance.0)),
+                    MarkedHow::BearingDistance,
+                )
+            }
+            DropMove::BowAt { at } => {
+                let plane = self.plane.ok_or(MoveError::NoPosition)?;
+                let then = self.track.near(at).ok_or(MoveError::NotOnTrack)?;
+                (plane.to_position(then.point), MarkedHow::Earlier)
+            }
+        };
+        if self.too_far(position) {
+            return Err(MoveError::TooFar);
+        }
+        let (let_go, depth) = self.drop.map_or((at, None), |d| (d.let_go, d.depth));
+        let let_go = if let DropMove::BowAt { at } = to { *at } else { let_go };
+        self.mark(DropPoint { position, let_go, how, depth });
+        Ok(())
+    }
+
+    /// The plane is good for 2 km, and no rode is longer.
+    fn too_far(&self, position: Position) -> bool {
+        self.plane
+            .zip(self.lie)
+            .is_some_and(|(plane, lie)| plane.to_position(lie.point()).distance_to(position) > Metres(2000.0))
+    }
+
+    fn mark(&mut self, drop: DropPoint) {
+        let plane = Plane::new(drop.position);
+        if let Some(old) = self.plane.replace(plane) {
+            self.track.rebase(&old, &plane);
+            let moved = |point: Local| plane.to_local(old.to_position(point));
+            self.lie = self.lie.map(|lie| Lie {
+                antenna: moved(lie.antenna),
+                bow: lie.bow.map(moved),
+                // Reckoned anew with the next fix; until then the outline turns with the bow.
+                farthest: lie.farthest,
+                ..lie
+            });
+        }
+        self.drop = Some(drop);
+        self.farthest = self.farthest_on_track(drop.let_go);
+    }
+
+    fn farthest_on_track(&self, since: WatchTime) -> Option<(Metres, TrackPoint)> {
+        let points = self.track.points();
+        let distances = points.iter().filter(|p| p.at >= since).map(|p| (Metres(p.point.length_m()), *p));
+        distances.max_by(|a, b| a.0.0.total_cmp(&b.0.0))
+    }
+
+    /// Reach of the rode with the bow roller `height` above the bottom; `None` with no rode out.
+    #[must_use]
+    pub fn reach(&self, height: Metres) -> Option<Metres> {
+        rode::reach_limit(self.veered?, height).ok()
+    }
+
+    /// The circle that raises `outside`: set by the crew, else rode, boat length and margin.
+    #[must_use]
+    pub fn set_circle(&self, limits: &Limits, swing: Option<Metres>) -> Option<Metres> {
+        limits.circle.or_else(|| Some(swing? + limits.circle_margin))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn boat() -> Boat {
+        Boat {
+            loa: Metres(10.0),
+            antenna_aft: Metres(8.0),
+            antenna_starboard: Metres(1.0),
+            ..Boat::default()
+        }
+    }
+
+    #[test]
+    fn the_bow_lies_ahead_of_the_antenna_and_to_port_of_it() {
+        let bow = bow_of(Local::default(), TrueBearing::new(90.0), &boat());
+        assert!((bow.east_m - 8.0).abs() < 1e-9 && (bow.north_m - 1.0).abs() < 1e-9, "{bow:?}");
+    }
+
+    #[test]
+    fn her_stern_is_what_lies_farthest_from_the_anchor() {
+        // Anchor at the origin, bow 30 m south of it heading north: the stern is 40 m off.
+        let lie = Lie::new(WatchTime(0), Local::new(1.0, -38.0), Some(TrueBearing::new(0.0)), &boat());
+        assert!((lie.farthest.0 - 40.0).abs() < 1e-9, "{lie:?}");
+        assert_eq!(lie.to_anchor(), (Metres(30.0), TrueBearing::new(0.0)));
+    }
+
+    #[test]
+    fn without_heading_the_stern_is_taken_beyond_the_antenna() {
+        let lie = Lie::new(WatchTime(0), Local::new(0.0, -38.0), None, &boat());
+        assert_eq!(lie.farthest, Metres(40.0));
+        assert_eq!(lie.bow, None);
+    }
+}
