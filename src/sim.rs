@@ -29,11 +29,12 @@ pub use classes::{CLASSES, Class, HELD_OUT, TUNING, class, receiver_kind, scenar
 pub use crew::{Crew, Step};
 pub use demo::demo;
 pub use dice::Dice;
-pub use gnss::{FixFault, FixTrouble, Receiver, ReceiverKind, SlowCourse, StaticHold, VelocityOutput};
+pub use gnss::{
+    FixFault, FixTrouble, Receiver, ReceiverKind, RestingFix, SlowCourse, StaticHold, VelocityOutput, at_rest,
+};
 pub use hull::Handling;
 pub use instruments::{Compass, Instruments, Sounder, WindSensor};
 pub use night::{Event, Night, Truth};
 pub use scenario::Scenario;
-pub use sentence::log_line;
 pub use water::{Sea, Seabed, Stream, TIDE_PERIOD, Tide};
 pub use wind::{Squall, Weather, WindChange};

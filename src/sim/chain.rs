@@ -286,14 +286,47 @@ mod tests {
 
     const RODE: Rode = Rode { chain_m: 40.0, rope_m: 0.0, weight: 11.94, give: 0.0 };
 
-    /// Slack against rows of a table made with an independent mooring program (MoorPy 1.3.0): 8 mm chain,
-    /// 40 m in 8 m.
+    /// Against the rows of a table made with an independent mooring program (MoorPy 1.3.0; `tests/reference`):
+    /// inextensible chain, partly on the ground or all lifted.
     #[test]
-    fn a_hanging_chain_spans_what_the_textbook_says() {
-        // 8 kN at 39.187 m.
-        let (slack, lifted) = hang(&RODE, 8.0, 8000.0);
-        assert!((40.0 - slack - 39.187).abs() < 1e-2, "{slack}");
-        assert_eq!(lifted, 40.0);
+    fn a_hanging_chain_spans_what_an_independent_program_says() {
+        let mut rows = 0;
+        for line in include_str!("../../tests/reference/catenary.csv").lines().skip(1) {
+            let field: Vec<&str> = line.split(',').collect();
+            let number = |i: usize| field[i].parse::<f64>().unwrap();
+            if field[1] != "chain" || !field[4].is_empty() || number(11) == 0.0 {
+                continue;
+            }
+            let rode = Rode { chain_m: number(5), rope_m: 0.0, weight: number(3), give: 0.0 };
+            let (slack, lifted) = hang(&rode, number(10), number(11));
+            assert!((rode.chain_m - slack - number(12)).abs() < 1e-3, "{line}");
+            assert!((lifted - number(14)).abs() < 1e-2, "{line}");
+            rows += 1;
+        }
+        assert!(rows > 30, "{rows}");
+    }
+
+    /// Against the watch's own reckoning, which knows the rope's weight: here the rope is weightless.
+    #[test]
+    fn rope_behind_chain_spans_what_the_watch_reckons() {
+        use crate::watch::rode::{Line, Section, shape};
+        use crate::watch::units::{Metres, Newtons};
+        for (chain_m, rope_m, height_m, pull) in [
+            (20.0, 30.0, 6.0, 150.0),
+            (10.0, 40.0, 9.0, 800.0),
+            (25.0, 25.0, 5.0, 3000.0),
+            (8.0, 20.0, 4.0, 30.0),
+        ] {
+            let section = |length, weight| Section {
+                length: Metres(length),
+                weight_n_per_m: weight,
+                stiffness_n: None,
+            };
+            let line = Line { chain: section(chain_m, 12.0), rope: Some(section(rope_m, 0.0)) };
+            let reach = shape(&line, Metres(height_m), Newtons(pull)).unwrap().reach.0;
+            let (slack, _) = hang(&Rode { chain_m, rope_m, weight: 12.0, give: 0.0 }, height_m, pull);
+            assert!((chain_m + rope_m - slack - reach).abs() < 0.01, "{chain_m} {rope_m}: {slack} {reach}");
+        }
     }
 
     #[test]

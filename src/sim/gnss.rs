@@ -203,16 +203,26 @@ impl Receiver {
             faults: Vec::new(),
         };
         match kind {
-            ReceiverKind::OpenSky => {
-                Self { talker: *b"GN", minute_decimals: 5, gst: dice.chance(0.5), ..base }
-            }
+            ReceiverKind::OpenSky => Self {
+                talker: *b"GN",
+                minute_decimals: 5,
+                slow: Metres(dice.between(0.4, 1.1)),
+                minutes: Metres(dice.between(0.1, 0.4)),
+                burst_factor: 1.5,
+                kind_bias: Metres(dice.between(0.0, 0.5)),
+                gst: dice.chance(0.5),
+                ..base
+            },
             ReceiverKind::Marine => Self::marine(base, dice),
             ReceiverKind::StaticHold => {
                 let hold = StaticHold {
                     below: Knots(dice.between(0.25, 0.6)),
                     jump: Metres(dice.ratio_between(1.2, 5.0)),
                 };
-                Self { hold: Some(hold), ..Self::marine(base, dice) }
+                let marine = Self::marine(base, dice);
+                // It takes itself to stand still because its filters are strong.
+                let velocity = marine.velocity.map(|v| VelocityOutput { noise: v.noise * 0.6, ..v });
+                Self { hold: Some(hold), velocity, ..marine }
             }
             ReceiverKind::PoorView => Self::poor_view(base, dice),
             ReceiverKind::PositionOnly => Self {
@@ -228,7 +238,8 @@ impl Receiver {
     }
 
     fn marine(base: Self, dice: &mut Dice) -> Self {
-        let zero_below = if dice.chance(0.6) { Knots(dice.between(0.1, 0.35)) } else { Knots(0.0) };
+        // Of twenty recorded spells at a quay seventeen print 0.0 nearly always.
+        let zero_below = if dice.chance(0.8) { Knots(dice.between(0.15, 0.5)) } else { Knots(0.0) };
         let slow_course = [SlowCourse::Given, SlowCourse::Frozen, SlowCourse::Blank][dice.index(3)];
         Self {
             slow: Metres(dice.between(0.7, 1.6)),
@@ -263,8 +274,8 @@ impl Receiver {
         let marine = Self::marine(base, dice);
         Self {
             slow: Metres(dice.between(1.0, 2.0)),
-            minutes: Metres(dice.between(1.8, 3.5)),
-            minutes_memory: Span::from_secs(dice.between(40.0, 150.0) as i64),
+            minutes: Metres(dice.ratio_between(1.8, 6.0)),
+            minutes_memory: Span::from_secs(dice.between(30.0, 120.0) as i64),
             bursts_per_hour: dice.between(0.5, 1.5),
             burst_factor: dice.between(1.5, 2.5),
             kind_bias: Metres(dice.between(1.0, 4.0)),
@@ -575,6 +586,35 @@ impl Gnss {
         }
         now
     }
+}
+
+/// One fix of a receiver whose antenna stands still.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RestingFix {
+    /// Since the start.
+    pub after: Span,
+    /// Where the fix lies, from the antenna, before it is rounded for printing.
+    pub offset: Local,
+    /// Speed as printed, if it gives any.
+    pub speed: Option<Knots>,
+    /// As in GGA: 1 autonomous, 2 differential.
+    pub quality: u8,
+}
+
+/// The fixes of a receiver whose antenna stands still, one a second where there is one: its errors and nothing else.
+pub fn at_rest(receiver: Receiver, seed: u64, lasts: Span) -> impl Iterator<Item = RestingFix> {
+    let decimals = receiver.velocity.map_or(1, |output| i32::from(output.decimals));
+    let mut gnss = Gnss::new(receiver, Dice::new(seed, 100));
+    (1..=lasts.0 / 1000).filter_map(move |second| {
+        let fix = gnss.step(second as f64, Local::default(), Local::default())?;
+        let scale = 10f64.powi(decimals);
+        (fix.quality > 0).then(|| RestingFix {
+            after: Span::from_secs(second),
+            offset: fix.at,
+            speed: fix.speed_kn.map(|kn| Knots((kn * scale).round() / scale)),
+            quality: fix.quality,
+        })
+    })
 }
 
 #[derive(Clone, Copy, Debug, Default)]

@@ -9,7 +9,7 @@ use crate::watch::geo::Local;
 /// Density of air at 15 °C, kg/m³ (standard atmosphere).
 pub(super) const AIR: f64 = 1.225;
 /// Density of sea water, kg/m³.
-const WATER: f64 = 1025.0;
+pub(super) const WATER: f64 = 1025.0;
 /// Standard gravity, m/s².
 pub(super) const GRAVITY: f64 = 9.80665;
 

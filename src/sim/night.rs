@@ -12,13 +12,14 @@ use super::crew::{Setting, Sight, Step};
 use super::dice::Dice;
 use super::exact::{bearing, exp, fmod, length, sin, towards};
 use super::gnss::{Fix, Gnss, Receiver};
-use super::hull::{Body, Forces, GRAVITY};
+use super::hull::{Body, Forces, GRAVITY, WATER};
 use super::instruments::{Damage, Panel, Reality};
 use super::scenario::Scenario;
 use super::sentence::Writer;
 use super::wind::Wind;
 use crate::watch::geo::Local;
 use crate::watch::input::{Command, DropMove, FeedId, TideTold};
+use crate::watch::rode::chain_mass_kg_per_m;
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 
 /// One thing that happens in a night.
@@ -93,6 +94,8 @@ impl Event {
 /// Steps a second of the boat's motion. Her quickest motion, surging on a stretched rode, takes about four seconds.
 const STEPS: u32 = 4;
 const STEP_S: f64 = 1.0 / STEPS as f64;
+/// Density of chain, kg/m³.
+const STEEL: f64 = 7850.0;
 /// What the wind at the hull is of the wind at the masthead.
 const WIND_AT_HULL: f64 = 0.92;
 
@@ -268,8 +271,8 @@ impl Night {
         Rode {
             chain_m,
             rope_m,
-            // Short-link chain weighs 0.0219 kg/m for every mm² of its bar (DIN 766 tables), 0.869 of that in water.
-            weight: (0.1866 * tackle.chain_mm * tackle.chain_mm).max(0.5),
+            // A rode of rope alone still has a shackle at its end.
+            weight: (GRAVITY * (1.0 - WATER / STEEL) * chain_mass_kg_per_m(tackle.chain_mm)).max(0.5),
             give: self.scenario.give_m_per_kn / 1000.0 + rope_give,
         }
     }

@@ -115,17 +115,6 @@ fn civil(days: i64) -> (i64, i64, i64) {
     (year_of_era + era * 400 + i64::from(month <= 2), month, day)
 }
 
-/// A line as a log keeps it: behind an NMEA 4.x TAG block with source and arrival time in milliseconds.
-#[must_use]
-pub fn log_line(at: WatchTime, source: &str, line: &[u8]) -> Vec<u8> {
-    let block = format!("s:{source},c:{}", at.0);
-    let sum = block.bytes().fold(0, |sum, byte| sum ^ byte);
-    let mut bytes = format!("\\{block}*{sum:02X}\\").into_bytes();
-    bytes.extend_from_slice(line);
-    bytes.extend_from_slice(b"\r\n");
-    bytes
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
