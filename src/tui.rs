@@ -1,0 +1,15 @@
+//! The screen: draws the watch's snapshot in a terminal, and turns keys and clicks into requests.
+//!
+//! It imports only [`crate::watch`]. It computes no geometry beyond metres to dots and no physics, reads no clock and
+//! does no input or output of its own: the edge hands it events and a buffer.
+pub mod app;
+pub mod chart;
+pub mod dots;
+pub mod glyphs;
+pub mod hits;
+pub mod keys;
+pub mod layout;
+pub mod palette;
+pub mod scene;
+pub mod text;
+pub mod view;

@@ -1,0 +1,197 @@
+//! The screen's own state: which view, how it is looked at, what lies over it. Keys in, requests out.
+
+use jiff::tz::TimeZone;
+use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::{Event, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
+use ratatui::layout::Rect;
+
+use super::hits::{Hits, Target};
+use super::keys::{self, Act};
+use super::layout::{self, Size};
+use super::palette::{Colours, Light, Palette};
+use super::scene::{self, Scene};
+use super::text::Clock;
+use super::view::swing::Look;
+use super::view::{band, facts, figures, header, keybar, small, strip, swing};
+use crate::watch::input::Command;
+use crate::watch::snapshot::Snapshot;
+
+/// What the screen can show.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum View {
+    /// The swing chart and the facts.
+    #[default]
+    Swing,
+    /// The rode from the side, and the tide.
+    Rode,
+    /// The night as graphs.
+    Night,
+    /// Every alert.
+    Alerts,
+    /// Every feed.
+    Feeds,
+}
+
+impl View {
+    /// In the order of the keys 1 to 5.
+    pub const ALL: [Self; 5] = [Self::Swing, Self::Rode, Self::Night, Self::Alerts, Self::Feeds];
+
+    fn step(self, by: usize) -> Self {
+        let here = Self::ALL.iter().position(|view| *view == self).unwrap_or(0);
+        Self::ALL[(here + by) % Self::ALL.len()]
+    }
+}
+
+/// What the screen is told once.
+#[derive(Clone, Debug)]
+pub struct Options {
+    /// Which light to begin with.
+    pub light: Light,
+    /// How many colours the terminal has.
+    pub colours: Colours,
+    /// Width of a cell divided by its height.
+    pub cell_aspect: f64,
+    /// The zone in which times of day are told.
+    pub time_zone: TimeZone,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { light: Light::Dusk, colours: Colours::TrueColour, cell_aspect: 0.5, time_zone: TimeZone::UTC }
+    }
+}
+
+/// What the crew wants from outside the screen.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Request {
+    /// For the watch.
+    Crew(Command),
+    /// Stop the watch and leave.
+    Quit,
+}
+
+/// The screen.
+#[derive(Debug)]
+pub struct App {
+    palette: Palette,
+    clock: Clock,
+    cell_aspect: f64,
+    view: View,
+    big: bool,
+    look: Look,
+    hits: Hits,
+}
+
+impl App {
+    /// A screen on the swing view.
+    #[must_use]
+    pub fn new(options: Options) -> Self {
+        Self {
+            palette: Palette { light: options.light, colours: options.colours },
+            clock: Clock::new(options.time_zone),
+            cell_aspect: options.cell_aspect,
+            view: View::Swing,
+            big: false,
+            look: Look::default(),
+            hits: Hits::default(),
+        }
+    }
+
+    /// Takes a key, a click or a paste.
+    pub fn on_event(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
+        match event {
+            Event::Key(key) if key.kind != KeyEventKind::Release => {
+                keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default()
+            }
+            Event::Mouse(mouse) => self.mouse(*mouse, snap),
+            _ => Vec::new(),
+        }
+    }
+
+    fn act(&mut self, act: Act, snap: &Snapshot) -> Vec<Request> {
+        match act {
+            Act::Acknowledge => {
+                let waiting = snap.alerts.iter().find(|alert| scene::waits(alert)).map(|alert| alert.kind);
+                return waiting
+                    .map(|kind| Request::Crew(Command::Acknowledge { kind: Some(kind) }))
+                    .into_iter()
+                    .collect();
+            }
+            Act::AcknowledgeAll => return vec![Request::Crew(Command::Acknowledge { kind: None })],
+            Act::Silence => return vec![Request::Crew(Command::Silence)],
+            Act::NextView => self.view = self.view.step(1),
+            Act::PreviousView => self.view = self.view.step(View::ALL.len() - 1),
+            Act::Show(view) => self.view = view,
+            Act::Big => self.big = !self.big,
+            Act::Palette => self.palette.light = self.palette.light.next(),
+            Act::Orient => self.look.up = self.look.up.next(),
+            Act::Closer => self.look.zoom = (self.look.zoom + 1).min(12),
+            Act::Wider => self.look.zoom = (self.look.zoom - 1).max(-12),
+            Act::Home => self.look.zoom = 0,
+            Act::Quit => return vec![Request::Quit],
+            _ => {}
+        }
+        Vec::new()
+    }
+
+    fn mouse(&mut self, mouse: MouseEvent, snap: &Snapshot) -> Vec<Request> {
+        match mouse.kind {
+            MouseEventKind::ScrollUp => self.act(Act::Closer, snap),
+            MouseEventKind::ScrollDown => self.act(Act::Wider, snap),
+            MouseEventKind::Down(MouseButton::Left) => match self.hits.at(mouse.column, mouse.row) {
+                Some((Target::View(view), _)) => self.act(Act::Show(view), snap),
+                _ => Vec::new(),
+            },
+            _ => Vec::new(),
+        }
+    }
+
+    /// Draws the whole screen. `lit` is the half of the one-second flash that it is in.
+    pub fn render(&mut self, snap: &Snapshot, lit: bool, area: Rect, buf: &mut Buffer) {
+        let area = area.intersection(buf.area);
+        let clock = self.clock.clone();
+        let scene = Scene { snap, palette: self.palette, clock: &clock, lit, cell_aspect: self.cell_aspect };
+        let mut hits = Hits::default();
+        buf.set_style(area, self.palette.ground());
+        if area.width < small::LEAST.0 || area.height < small::LEAST.1 {
+            small::render(&scene, area, buf);
+        } else {
+            self.whole(&scene, area, buf, &mut hits);
+        }
+        self.hits = hits;
+    }
+
+    fn whole(&self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+        let size = Size::of(area);
+        let band =
+            scene.headline().map(|alert| band::Band { alert, tall: size >= Size::Wide, typing: false });
+        let rows = band.map_or(0, |band| band::height(scene, &band, area.width));
+        let figures = self.big || (self.view == View::Swing && size == Size::Slim);
+        let header = match size {
+            _ if band.is_some() => 1,
+            Size::Wide | Size::Large => 4,
+            Size::Slim if figures => 4,
+            _ => 1,
+        };
+        let strip = match size {
+            Size::Slim => 0,
+            Size::Middling => 2,
+            Size::Wide => 4,
+            Size::Large => 7,
+        };
+        let parts = layout::parts(area, rows, header, strip);
+        if let Some(band) = band {
+            band::render(scene, &band, parts.band, buf, hits);
+        }
+        header::render(scene, parts.header, buf);
+        if figures {
+            figures::render(scene, parts.body, buf);
+        } else {
+            let (chart, side) = layout::chart_and_facts(parts.body);
+            swing::render(scene, self.look, chart, buf);
+            facts::render(scene, side, buf);
+        }
+        strip::render(scene, parts.strip, buf, hits);
+        keybar::render(scene, &keys::hints(self.view, scene.snap.stage, self.big), parts.keys, buf, hits);
+    }
+}

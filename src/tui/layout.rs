@@ -1,0 +1,95 @@
+//! Where the parts of the screen go at each size.
+
+use ratatui::layout::Rect;
+
+/// How much room the window gives.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Size {
+    /// From 60×20: figures, no chart.
+    Slim,
+    /// From 80×24: chart and facts side by side, the strip in one row.
+    Middling,
+    /// From 100×30: tall verdict, the strip in three rows.
+    Wide,
+    /// From 160×50: taller strip.
+    Large,
+}
+
+impl Size {
+    /// The size of an area.
+    #[must_use]
+    pub fn of(area: Rect) -> Self {
+        match (area.width, area.height) {
+            (160.., 50..) => Self::Large,
+            (100.., 30..) => Self::Wide,
+            (80.., 24..) => Self::Middling,
+            _ => Self::Slim,
+        }
+    }
+}
+
+/// The parts of the screen, top to bottom.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Parts {
+    /// The alert, if one asks for the crew.
+    pub band: Rect,
+    /// Verdict, place, time.
+    pub header: Rect,
+    /// The view.
+    pub body: Rect,
+    /// The night.
+    pub strip: Rect,
+    /// Keys.
+    pub keys: Rect,
+}
+
+/// Cuts an area into its parts: `band` rows for an alert, `header` and `strip` rows as wished, as far as they go.
+#[must_use]
+pub fn parts(area: Rect, band: u16, header: u16, strip: u16) -> Parts {
+    let keys = area.height.min(1);
+    let rest = area.height - keys;
+    // Whatever happens, the view keeps something: the band may take half.
+    let band = band.min(area.height / 2);
+    let header = header.min(rest - band);
+    let strip = strip.min((rest - band - header) / 3);
+    let body = rest - band - header - strip;
+    let row = |y: u16, height: u16| Rect { y: area.y + y, height, ..area };
+    Parts {
+        band: row(0, band),
+        header: row(band, header),
+        body: row(band + header, body),
+        strip: row(band + header + body, strip),
+        keys: row(rest, keys),
+    }
+}
+
+/// Chart and facts beside each other.
+#[must_use]
+pub fn chart_and_facts(body: Rect) -> (Rect, Rect) {
+    let facts = (body.width * 2 / 5).clamp(36, 62).min(body.width);
+    let chart = body.width - facts;
+    let gap = 2.min(chart);
+    (
+        Rect { x: body.x + 1.min(chart), width: (chart - gap).saturating_sub(1), ..body },
+        Rect { x: body.x + chart, width: facts.saturating_sub(1), ..body },
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_parts_fill_the_screen_without_overlap() {
+        for height in 1..80 {
+            for (band, header, strip) in [(0, 4, 5), (9, 1, 2), (99, 99, 99), (0, 0, 0)] {
+                let area = Rect::new(0, 0, 80, height);
+                let p = parts(area, band, header, strip);
+                let rows = p.band.height + p.header.height + p.body.height + p.strip.height + p.keys.height;
+                assert_eq!(rows, height);
+                assert_eq!(p.keys.bottom(), height);
+                assert_eq!(p.strip.bottom(), p.keys.y);
+            }
+        }
+    }
+}

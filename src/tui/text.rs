@@ -1,0 +1,285 @@
+//! Words and numbers as the screen writes them, and putting them there without ever leaving it.
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::Span as Piece;
+
+use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+
+/// Tells the time of day in the boat's time zone.
+#[derive(Clone, Debug)]
+pub struct Clock {
+    zone: TimeZone,
+}
+
+impl Clock {
+    /// A clock for `zone`.
+    #[must_use]
+    pub fn new(zone: TimeZone) -> Self {
+        Self { zone }
+    }
+
+    /// The zone.
+    #[must_use]
+    pub fn zone(&self) -> &TimeZone {
+        &self.zone
+    }
+
+    /// `02:14`.
+    #[must_use]
+    pub fn hm(&self, at: WatchTime) -> String {
+        self.format(at, "%H:%M")
+    }
+
+    /// `02:14:07`.
+    #[must_use]
+    pub fn hms(&self, at: WatchTime) -> String {
+        self.format(at, "%H:%M:%S")
+    }
+
+    /// `Wed 3 Jun`.
+    #[must_use]
+    pub fn day(&self, at: WatchTime) -> String {
+        self.format(at, "%a %-d %b")
+    }
+
+    /// Hours since local midnight, with their fraction; `None` for a moment outside the calendar.
+    #[must_use]
+    pub fn hour_of_day(&self, at: WatchTime) -> Option<f64> {
+        let zoned = Timestamp::from_millisecond(at.0).ok()?.to_zoned_datetime(self.zone.clone());
+        Some(f64::from(zoned.hour()) + f64::from(zoned.minute()) / 60.0 + f64::from(zoned.second()) / 3600.0)
+    }
+
+    fn format(&self, at: WatchTime, pattern: &str) -> String {
+        match Timestamp::from_millisecond(at.0) {
+            Ok(stamp) => stamp.to_zoned_datetime(self.zone.clone()).strftime(pattern).to_string(),
+            Err(_) => "--:--".to_owned(),
+        }
+    }
+}
+
+/// A distance to the whole metre, as it is known: `31 m`, and `5.2 km` where metres mean nothing.
+#[must_use]
+pub fn metres(length: Metres) -> String {
+    if length.0.abs() >= 9_950.0 {
+        format!("{} km", rounded(length.0 / 1000.0, 0))
+    } else if length.0.abs() >= 1_999.5 {
+        format!("{} km", rounded(length.0 / 1000.0, 1))
+    } else {
+        format!("{} m", rounded(length.0, 0))
+    }
+}
+
+/// A depth or another length that is known to the tenth: `5.1 m`.
+#[must_use]
+pub fn depth(length: Metres) -> String {
+    format!("{} m", rounded(length.0, 1))
+}
+
+/// A speed to the whole knot: `14 kn`.
+#[must_use]
+pub fn knots(speed: Knots) -> String {
+    format!("{} kn", rounded(speed.0, 0))
+}
+
+/// A number with so many decimals, a true minus sign and never `-0`.
+#[must_use]
+pub fn rounded(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|c| matches!(c, '0' | '.')) => rest.to_owned(),
+        Some(rest) => format!("−{rest}"),
+        None => text,
+    }
+}
+
+/// A turn of the wind in the trade's words: `backed 18°`, `veered 7°`, `steady`.
+#[must_use]
+pub fn shift(degrees: f64) -> String {
+    match degrees.round() {
+        turn if turn > 0.0 => format!("veered {turn:.0}°"),
+        turn if turn < 0.0 => format!("backed {:.0}°", -turn),
+        _ => "steady".to_owned(),
+    }
+}
+
+/// The point of the compass in one to three letters, of sixteen: `NNE`.
+#[must_use]
+pub fn point(bearing: TrueBearing) -> &'static str {
+    const POINTS: [&str; 16] =
+        ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];
+    POINTS[(bearing.degrees() / 22.5).round() as usize % 16]
+}
+
+/// How long ago, short: `now`, `8 s ago`, `3 min ago`.
+#[must_use]
+pub fn ago(span: Span) -> String {
+    if span.0 < 1000 { "now".to_owned() } else { format!("{span} ago") }
+}
+
+/// Columns that `text` takes.
+#[must_use]
+pub fn width(text: &str) -> u16 {
+    u16::try_from(Piece::raw(text).width()).unwrap_or(u16::MAX)
+}
+
+/// `text` cut to `room` columns, the cut shown by `…`.
+#[must_use]
+pub fn cut(text: &str, room: u16) -> String {
+    if width(text) <= room {
+        return text.to_owned();
+    }
+    let mut kept = String::new();
+    let mut used = 1;
+    for c in text.chars() {
+        let step = width(c.encode_utf8(&mut [0; 4]));
+        if used + step > room {
+            break;
+        }
+        used += step;
+        kept.push(c);
+    }
+    if room > 0 {
+        kept.truncate(kept.trim_end().len());
+        kept.push('…');
+    }
+    kept
+}
+
+/// `text` in lines of at most `room` columns, broken at spaces; longer words are cut.
+#[must_use]
+pub fn wrap(text: &str, room: u16) -> Vec<String> {
+    let mut lines = Vec::new();
+    for paragraph in text.lines() {
+        let mut line = String::new();
+        for word in paragraph.split_whitespace() {
+            if !line.is_empty() && width(&line) + 1 + width(word) > room {
+                lines.push(std::mem::take(&mut line));
+            }
+            if !line.is_empty() {
+                line.push(' ');
+            }
+            line.push_str(&cut(word, room));
+        }
+        lines.push(line);
+    }
+    lines
+}
+
+/// Writes into an area by its own rows and columns; what does not fit is cut, never drawn elsewhere.
+#[derive(Debug)]
+pub struct Pen<'a> {
+    buf: &'a mut Buffer,
+    area: Rect,
+}
+
+impl<'a> Pen<'a> {
+    /// A pen for `area`.
+    pub fn new(buf: &'a mut Buffer, area: Rect) -> Self {
+        let area = area.intersection(buf.area);
+        Self { buf, area }
+    }
+
+    /// Columns.
+    #[must_use]
+    pub fn width(&self) -> u16 {
+        self.area.width
+    }
+
+    /// Rows.
+    #[must_use]
+    pub fn height(&self) -> u16 {
+        self.area.height
+    }
+
+    /// Writes `text` at column `x` of row `y`. Gives the column behind it.
+    pub fn put(&mut self, x: u16, y: u16, text: &str, style: Style) -> u16 {
+        self.put_within(x, y, self.area.width, text, style)
+    }
+
+    /// As `put`, but not beyond column `end`.
+    pub fn put_within(&mut self, x: u16, y: u16, end: u16, text: &str, style: Style) -> u16 {
+        let end = end.min(self.area.width);
+        if y >= self.area.height || x >= end {
+            return x;
+        }
+        let shown = cut(text, end - x);
+        let (after, _) =
+            self.buf.set_stringn(self.area.x + x, self.area.y + y, &shown, usize::from(end - x), style);
+        after - self.area.x
+    }
+
+    /// Writes `text` so that it ends before column `end` of row `y`. Gives the column where it begins.
+    pub fn put_right(&mut self, end: u16, y: u16, text: &str, style: Style) -> u16 {
+        let end = end.min(self.area.width);
+        let start = end.saturating_sub(width(text));
+        self.put_within(start, y, end, text, style);
+        start
+    }
+
+    /// Writes `text` in the middle of row `y`.
+    pub fn put_middle(&mut self, y: u16, text: &str, style: Style) -> u16 {
+        self.put(self.area.width.saturating_sub(width(text)) / 2, y, text, style)
+    }
+
+    /// Fills rows with blanks in a style.
+    pub fn blank(&mut self, rows: std::ops::Range<u16>, style: Style) {
+        for y in rows.start..rows.end.min(self.area.height) {
+            for x in 0..self.area.width {
+                if let Some(cell) = self.buf.cell_mut((self.area.x + x, self.area.y + y)) {
+                    cell.set_char(' ').set_style(style);
+                }
+            }
+        }
+    }
+
+    /// A rule along row `y`.
+    pub fn rule(&mut self, y: u16, style: Style) {
+        let line = "─".repeat(usize::from(self.area.width));
+        self.put(0, y, &line, style);
+    }
+
+    /// The place on the screen of a part of row `y`.
+    #[must_use]
+    pub fn spot(&self, x: u16, y: u16, columns: u16) -> Rect {
+        Rect::new(self.area.x + x, self.area.y + y, columns, 1).intersection(self.area)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_never_read_minus_nought() {
+        assert_eq!(metres(Metres(-0.3)), "0 m");
+        assert_eq!(metres(Metres(-4.0)), "−4 m");
+        assert_eq!(depth(Metres(-0.04)), "0.0 m");
+        assert_eq!(metres(Metres(5_240.0)), "5.2 km");
+        assert_eq!(metres(Metres(1_852_000.0)), "1852 km");
+        assert_eq!(shift(-18.2), "backed 18°");
+        assert_eq!(shift(0.4), "steady");
+        assert_eq!(point(TrueBearing::new(359.0)), "N");
+    }
+
+    #[test]
+    fn lines_break_at_spaces_and_long_words_are_cut() {
+        assert_eq!(wrap("ease the snubber now", 11), ["ease the", "snubber now"]);
+        assert_eq!(wrap("unpronounceable", 5), ["unpr…"]);
+        assert_eq!(wrap("one\ntwo", 9), ["one", "two"]);
+        assert_eq!(cut("wind 14 kn", 7), "wind 1…");
+        assert_eq!(cut("wind 14 kn", 6), "wind…");
+        assert_eq!(cut("wind", 0), "");
+    }
+
+    #[test]
+    fn times_are_told_in_the_boats_zone() {
+        let clock = Clock::new(TimeZone::fixed(jiff::tz::offset(2)));
+        let at = WatchTime(1_780_445_647_000);
+        assert_eq!((clock.hms(at).as_str(), clock.day(at).as_str()), ("02:14:07", "Wed 3 Jun"));
+        assert_eq!(clock.hm(WatchTime(i64::MAX)), "--:--");
+    }
+}

@@ -1,0 +1,10 @@
+//! One widget a file. A widget reads the scene and draws into its area: no clock, no physics, nothing changed.
+pub mod band;
+pub mod bar;
+pub mod facts;
+pub mod figures;
+pub mod header;
+pub mod keybar;
+pub mod small;
+pub mod strip;
+pub mod swing;

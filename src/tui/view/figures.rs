@@ -1,0 +1,175 @@
+//! Four figures as tall as the rows allow, for the cockpit and for small screens.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use crate::tui::glyphs;
+use crate::tui::palette::Ink;
+use crate::tui::scene::Scene;
+use crate::tui::text::{Pen, metres, rounded, shift, wrap};
+use crate::tui::view::bar;
+use crate::watch::snapshot::Reading;
+
+/// One figure with its unit and what it means.
+struct Figure {
+    value: Option<String>,
+    unit: &'static str,
+    name: String,
+    note: String,
+    bar: Option<f64>,
+    ink: Ink,
+}
+
+/// Columns kept for the widest figure, `12.3`, so that nothing beside it jumps.
+const FIGURE: &str = "00.0";
+/// Columns for the words beside a figure.
+const WORDS: u16 = 24;
+
+/// Draws the four figures, in one or two columns, whichever lets them be taller.
+pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
+    let figures = [room(scene), anchor(scene), wind(scene), keel(scene)];
+    let scale = |across: u16, down: u16| {
+        let room = ((area.width / across).saturating_sub(WORDS + 4), (area.height / down).saturating_sub(1));
+        glyphs::fitting(FIGURE, room, 6).unwrap_or(0)
+    };
+    let across = if scale(2, 2) > scale(1, 4) { 2 } else { 1 };
+    let down = 4 / across;
+    let scale = scale(across, down);
+    // Two to a row when not even the smallest tall figures fit: plain words.
+    let (width, height) = (area.width / across, (area.height / down).max(1));
+    for (i, figure) in (0_u16..).zip(&figures) {
+        let (column, row) = (i % across, i / across);
+        let y = area.y.saturating_add(row * height);
+        let cell = Rect { x: area.x + column * width, y, width, height }.intersection(area);
+        if scale == 0 { plain(scene, figure, cell, buf) } else { tall(scene, figure, scale, cell, buf) }
+    }
+}
+
+fn tall(scene: &Scene, figure: &Figure, scale: u16, area: Rect, buf: &mut Buffer) {
+    let value = figure.value.as_deref().unwrap_or("-");
+    let inner = Rect { x: area.x + 1, width: area.width.saturating_sub(1), ..area };
+    let columns = glyphs::columns(FIGURE, scale);
+    // To the right, as figures stand under each other.
+    let indent = columns.saturating_sub(glyphs::columns(value, scale));
+    let spot = Rect { x: inner.x + indent, width: inner.width.saturating_sub(indent), ..inner };
+    let ink = if figure.value.is_some() { figure.ink } else { Ink::Dim };
+    glyphs::put(buf, spot, value, scale, scene.ink(ink));
+    let words = Rect { x: inner.x + columns + 2, width: inner.width.saturating_sub(columns + 3), ..inner };
+    let mut pen = Pen::new(buf, words);
+    if figure.value.is_some() {
+        pen.put(0, 0, figure.unit, scene.ink(ink));
+    }
+    let x = if figure.value.is_some() { 3 } else { 0 };
+    pen.put(x, 0, &figure.name, scene.ink(Ink::Text));
+    let mut y = 1;
+    if let Some(share) = figure.bar {
+        let long = pen.width().min(30);
+        bar::put(scene, &mut pen, (0, y), long, share, ink);
+        y += 1;
+    }
+    for line in
+        wrap(&figure.note, words.width).iter().take(usize::from(glyphs::rows(scale).saturating_sub(y)))
+    {
+        pen.put(0, y, line, scene.ink(Ink::Dim));
+        y += 1;
+    }
+}
+
+fn plain(scene: &Scene, figure: &Figure, area: Rect, buf: &mut Buffer) {
+    let mut pen = Pen::new(buf, area);
+    let Some(value) = &figure.value else {
+        pen.put(9, 0, &figure.name, scene.ink(Ink::Dim));
+        pen.put(27, 0, &figure.note, scene.ink(Ink::Dim));
+        return;
+    };
+    pen.put_right(5, 0, value, scene.ink(figure.ink));
+    pen.put(6, 0, figure.unit, scene.ink(figure.ink));
+    pen.put_within(9, 0, 26, &figure.name, scene.ink(Ink::Text));
+    match figure.bar {
+        Some(share) => {
+            let long = pen.width().saturating_sub(28).min(20);
+            bar::put(scene, &mut pen, (27, 0), long, share, figure.ink);
+        }
+        None => {
+            pen.put(27, 0, &figure.note, scene.ink(Ink::Dim));
+        }
+    }
+}
+
+fn missing(name: &str, note: &str) -> Figure {
+    Figure { value: None, unit: "", name: name.into(), note: note.into(), bar: None, ink: Ink::Dim }
+}
+
+fn room(scene: &Scene) -> Figure {
+    let Some(room) = scene.snap.room else {
+        let why = if scene.snap.drop.is_none() { "no anchor down" } else { "no position" };
+        return missing("room", why);
+    };
+    let beyond = room.left.0 < 0.0;
+    let (value, unit) = split(&metres(room.left));
+    Figure {
+        value: Some(value),
+        unit,
+        name: if beyond { "beyond limit" } else { "room" }.into(),
+        note: scene.snap.set_circle.map(|c| format!("circle {}", metres(c))).unwrap_or_default(),
+        bar: Some(bar::share(room.left.0, room.of.0)),
+        ink: if beyond { Ink::Trouble } else { Ink::Strong },
+    }
+}
+
+fn anchor(scene: &Scene) -> Figure {
+    let snap = scene.snap;
+    let Some((distance, bearing)) = snap.anchor_off else {
+        let why = if snap.drop.is_none() { "d as it goes down" } else { "no position" };
+        return missing("anchor", why);
+    };
+    let (value, unit) = split(&metres(distance));
+    let reach = snap.reach.map(|reach| format!("rode reaches {}", metres(reach))).unwrap_or_default();
+    let note = match snap.holding.moved {
+        Some(moved) => format!("moved {} toward {}", metres(moved.distance), moved.bearing),
+        None => reach,
+    };
+    Figure { value: Some(value), unit, name: format!("anchor {bearing}"), note, bar: None, ink: Ink::Strong }
+}
+
+fn wind(scene: &Scene) -> Figure {
+    let wind = &scene.snap.wind;
+    let Reading::Now { value, .. } = &wind.apparent else {
+        let silent = wind.apparent.at().map(|at| format!("silent for {}", scene.snap.at.since(at)));
+        return missing("wind", &silent.unwrap_or_else(|| "no sensor heard".into()));
+    };
+    let from = wind.mean_direction.or(wind.direction).map(|d| format!("from {d}")).unwrap_or_default();
+    let gust = wind.gust.map(|gust| format!("gusts {}", rounded(gust.0, 0)));
+    let turned = wind.shift_deg.map(shift);
+    let note = [gust, turned].into_iter().flatten().collect::<Vec<_>>().join(", ");
+    let value = rounded(wind.mean.unwrap_or(value.1).0, 0);
+    Figure { value: Some(value), unit: "kn", name: from, note, bar: None, ink: Ink::Strong }
+}
+
+fn keel(scene: &Scene) -> Figure {
+    let depth = &scene.snap.depth;
+    let limit = scene.snap.limits.under_keel;
+    let Some(keel) = depth.under_keel else {
+        let silent = depth.sounded.at().map(|at| format!("silent for {}", scene.snap.at.since(at)));
+        return missing("under keel", &silent.unwrap_or_else(|| "no sounder heard".into()));
+    };
+    let least = depth.least_under_keel;
+    let note = least.map(|(least, at)| format!("least {} at {}", rounded(least.0, 1), scene.clock.hm(at)));
+    Figure {
+        value: Some(rounded(keel.0, 1)),
+        unit: "m",
+        name: "under keel".into(),
+        note: note.unwrap_or_default(),
+        bar: None,
+        ink: if keel.0 < limit.0 { Ink::Trouble } else { Ink::Strong },
+    }
+}
+
+/// The figures and the unit of a distance.
+fn split(distance: &str) -> (String, &'static str) {
+    match distance.split_once(' ') {
+        Some((value, "km")) => (value.to_owned(), "km"),
+        Some((value, _)) => (value.to_owned(), "m"),
+        None => (distance.to_owned(), ""),
+    }
+}

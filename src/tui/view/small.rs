@@ -1,0 +1,32 @@
+//! A window that is too small: says so, and still shows the verdict.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use crate::tui::palette::Ink;
+use crate::tui::scene::{Scene, waits};
+use crate::tui::text::{Pen, metres, wrap};
+
+/// The smallest window that the screens are laid out for.
+pub const LEAST: (u16, u16) = (60, 20);
+
+/// Draws verdict, alert and room, then what size is needed, as far as there are rows.
+pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
+    let mut pen = Pen::new(buf, area);
+    let mut lines = vec![(scene.snap.verdict.word().to_owned(), scene.verdict_ink())];
+    if let Some(alert) = scene.headline() {
+        let ink = if waits(alert) && scene.lit { Ink::Fill } else { Ink::Trouble };
+        lines.push((alert.kind.title().to_owned(), ink));
+        lines.push(("a acknowledge".to_owned(), Ink::Text));
+    }
+    if let Some(room) = scene.snap.room {
+        lines.push((format!("room {}", metres(room.left)), Ink::Text));
+    }
+    let (columns, rows) = LEAST;
+    let size =
+        format!("The window is {} by {}. Make it {columns} by {rows} or larger.", area.width, area.height);
+    lines.extend(wrap(&size, area.width).into_iter().map(|line| (line, Ink::Dim)));
+    for (y, (line, ink)) in (0..area.height).zip(lines) {
+        pen.put(0, y, &line, scene.ink(ink));
+    }
+}

@@ -1,0 +1,248 @@
+//! The night along the bottom: behind now what was, ahead what is known.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use crate::tui::hits::{Hits, Target};
+use crate::tui::palette::Ink;
+use crate::tui::scene::Scene;
+use crate::tui::text::Pen;
+use crate::watch::snapshot::Minute;
+use crate::watch::units::{Span, WatchTime};
+
+/// The time that a strip or a graph covers, left to right.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stretch {
+    /// Its left edge.
+    pub from: WatchTime,
+    /// Its right edge.
+    pub to: WatchTime,
+}
+
+const HOUR_MS: i64 = 3_600_000;
+/// No stretch is longer than this.
+const LONGEST_H: i64 = 26;
+/// Columns for the names of the rows.
+const NAMES: u16 = 8;
+
+impl Stretch {
+    /// The night about now: from brought up (at most twelve hours ago) to as far ahead as anything is known.
+    ///
+    /// Whole hours, so that it moves once an hour and not with every minute.
+    #[must_use]
+    pub fn night(scene: &Scene) -> Self {
+        let now = scene.snap.at;
+        let first = scene.snap.minutes.first().map_or(now, |minute| minute.at);
+        let oldest = now - Span(12 * HOUR_MS);
+        let from = first.max(oldest).min(now).0.div_euclid(HOUR_MS) * HOUR_MS;
+        let known = scene.snap.tide.curve.last().map_or(now, |(at, _)| *at).max(now + Span(4 * HOUR_MS));
+        let to = known
+            .min(now + Span(12 * HOUR_MS))
+            .0
+            .div_euclid(HOUR_MS)
+            .saturating_add(1)
+            .saturating_mul(HOUR_MS);
+        Self { from: WatchTime(from), to: WatchTime(to) }
+    }
+
+    /// Its length.
+    #[must_use]
+    pub fn length(self) -> Span {
+        self.to.since(self.from)
+    }
+
+    /// The part of the way across at a moment; outside `0.0..=1.0` beyond its ends.
+    #[must_use]
+    pub fn across(self, at: WatchTime) -> f64 {
+        at.since(self.from).0 as f64 / self.length().0.max(1) as f64
+    }
+
+    /// The time that one of `columns` columns covers.
+    #[must_use]
+    pub fn slice(self, column: u16, columns: u16) -> (WatchTime, WatchTime) {
+        let edge = |n: u16| self.from + Span(self.length().0 / i64::from(columns.max(1)) * i64::from(n));
+        (edge(column), edge(column + 1))
+    }
+}
+
+/// Draws the strip: three rows where there are four or more, else one, and the hours below.
+pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+    if area.height < 2 || area.width < NAMES + 10 {
+        return;
+    }
+    let stretch = Stretch::night(scene);
+    let plot = Rect { x: area.x + NAMES + 1, width: area.width - NAMES - 2, ..area };
+    hits.add(plot, Target::Time { from: stretch.from, to: stretch.to });
+    let rows: &[Line] =
+        if area.height >= 4 { &[Line::Room, Line::Wind, Line::Keel] } else { &[Line::RoomThenKeel] };
+    let high = (area.height - 1) / rows.len() as u16;
+    for (i, line) in (0_u16..).zip(rows) {
+        let row = Rect { y: area.y + i * high, height: high, ..area };
+        bars(scene, stretch, *line, row, plot, buf);
+    }
+    hours(scene, stretch, Rect { y: area.y + area.height - 1, height: 1, ..plot }, buf);
+}
+
+/// What a row shows.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Line {
+    Room,
+    Wind,
+    Keel,
+    RoomThenKeel,
+}
+
+/// A bar: its height as a part of the row, and whether it is beyond its limit.
+struct Level {
+    share: f64,
+    trouble: bool,
+    ahead: bool,
+}
+
+fn bars(scene: &Scene, stretch: Stretch, line: Line, row: Rect, plot: Rect, buf: &mut Buffer) {
+    let name = match line {
+        Line::Room | Line::RoomThenKeel => "room",
+        Line::Wind => "wind",
+        Line::Keel => "keel",
+    };
+    Pen::new(buf, row).put(1, row.height - 1, name, scene.ink(Ink::Dim));
+    let scale = Scale::of(scene, stretch);
+    for column in 0..plot.width {
+        let (from, to) = stretch.slice(column, plot.width);
+        let Some(level) = level(scene, line, &scale, from, to) else { continue };
+        let ink = match (level.trouble, level.ahead) {
+            (true, _) => Ink::Trouble,
+            (false, true) => Ink::Faint,
+            (false, false) => Ink::Dim,
+        };
+        let eighths = (level.share * f64::from(row.height) * 8.0)
+            .round()
+            .clamp(1.0, f64::from(row.height) * 8.0) as u16;
+        for step in 0..row.height {
+            let here = eighths.saturating_sub(step * 8).min(8);
+            let spot = (plot.x + column, row.y + row.height - 1 - step);
+            if let (1.., Some(cell)) = (here, buf.cell_mut(spot)) {
+                cell.set_char(BLOCKS[usize::from(here) - 1]).set_style(scene.ink(ink));
+            }
+        }
+    }
+}
+
+const BLOCKS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
+
+/// What a full bar means in each row.
+struct Scale {
+    room_m: f64,
+    wind_kn: f64,
+    keel_m: f64,
+}
+
+impl Scale {
+    fn of(scene: &Scene, stretch: Stretch) -> Self {
+        let snap = scene.snap;
+        let draft_m = snap.settings.boat.draft.0;
+        let minutes = between(&snap.minutes, stretch.from, stretch.to);
+        let most = |values: &mut dyn Iterator<Item = f64>| values.fold(0.1_f64, f64::max);
+        let tide = snap.tide.curve.iter().map(|(_, depth)| depth.0 - draft_m);
+        let sounded = minutes.iter().filter_map(|m| m.depth).map(|depth| depth.0 - draft_m);
+        Self {
+            room_m: most(&mut minutes.iter().filter_map(|m| m.room).map(|r| r.0)),
+            wind_kn: most(&mut minutes.iter().filter_map(|m| m.gust.or(m.wind)).map(|k| k.0))
+                .max(snap.limits.wind_high.0),
+            keel_m: most(&mut tide.chain(sounded)),
+        }
+    }
+}
+
+fn level(scene: &Scene, line: Line, scale: &Scale, from: WatchTime, to: WatchTime) -> Option<Level> {
+    let snap = scene.snap;
+    let ahead = from > snap.at;
+    let minutes = between(&snap.minutes, from, to);
+    let least = |values: &mut dyn Iterator<Item = f64>| values.reduce(f64::min);
+    let known = |value: f64, whole: f64, trouble: bool| {
+        Some(Level { share: (value / whole).clamp(0.0, 1.0), trouble, ahead })
+    };
+    match line {
+        Line::RoomThenKeel if ahead => level(scene, Line::Keel, scale, from, to),
+        Line::Room | Line::RoomThenKeel => {
+            let room_m = least(&mut minutes.iter().filter_map(|m| m.room).map(|r| r.0))?;
+            known(room_m, scale.room_m, room_m < 0.0)
+        }
+        Line::Wind => {
+            let winds = minutes.iter().filter_map(|m| m.wind).map(|k| k.0);
+            let wind_kn = winds.reduce(f64::max)?;
+            known(wind_kn, scale.wind_kn, wind_kn > snap.limits.wind_high.0)
+        }
+        Line::Keel => {
+            let sounded = minutes.iter().filter_map(|m| m.depth.or(m.predicted)).map(|d| d.0);
+            let depth_m = least(&mut sounded.chain(tide_at(scene, from, to)))?;
+            let keel_m = depth_m - snap.settings.boat.draft.0;
+            known(keel_m, scale.keel_m, keel_m < snap.limits.under_keel.0)
+        }
+    }
+}
+
+/// Predicted depth in metres in a slice ahead of now.
+fn tide_at(scene: &Scene, from: WatchTime, to: WatchTime) -> Option<f64> {
+    let curve = &scene.snap.tide.curve;
+    let after = curve.partition_point(|(at, _)| *at < from);
+    let (at, depth) = curve.get(after)?;
+    // The curve has a point every ten minutes; a slice between two of them takes the next.
+    (from > scene.snap.at && at.since(to) < Span::from_mins(10)).then_some(depth.0)
+}
+
+/// The minutes in a slice of time.
+#[must_use]
+pub fn between(minutes: &[Minute], from: WatchTime, to: WatchTime) -> &[Minute] {
+    let start = minutes.partition_point(|minute| minute.at < from);
+    let end = minutes.partition_point(|minute| minute.at < to);
+    minutes.get(start..end.max(start)).unwrap_or_default()
+}
+
+/// The hours, now, and what happened.
+pub fn hours(scene: &Scene, stretch: Stretch, area: Rect, buf: &mut Buffer) {
+    let mut pen = Pen::new(buf, area);
+    let column = |at: WatchTime| stretch.across(at) * f64::from(area.width);
+    let hour_columns = f64::from(area.width) / (stretch.length().0 as f64 / HOUR_MS as f64).max(1.0);
+    let every = [1.0, 2.0, 3.0, 4.0, 6.0].into_iter().find(|n| n * hour_columns >= 7.0).unwrap_or(12.0);
+    let into_hour = scene.clock.hour_of_day(stretch.from).unwrap_or(0.0).fract();
+    let first = stretch.from - Span((into_hour * HOUR_MS as f64) as i64);
+    for n in 0..=LONGEST_H {
+        let at = first + Span(n * HOUR_MS);
+        if let Some(hour) = scene.clock.hour_of_day(at)
+            && hour.round() % every == 0.0
+            && (0.0..f64::from(area.width) - 2.0).contains(&column(at))
+        {
+            // Inside the area by the check above.
+            pen.put(column(at) as u16, 0, &format!("{:02.0}", hour.round()), scene.ink(Ink::Dim));
+        }
+    }
+    for happening in scene.snap.happenings.iter().filter(|h| h.at >= stretch.from && h.at <= stretch.to) {
+        let (sign, ink) = if happening.alert { ("!", Ink::Trouble) } else { ("·", Ink::Text) };
+        pen.put(column(happening.at) as u16, 0, sign, scene.ink(ink));
+    }
+    let now = column(scene.snap.at);
+    if now >= 0.0 && now < f64::from(area.width) {
+        pen.put(now as u16, 0, "▲", scene.ink(Ink::Strong));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn slices_join_without_a_gap() {
+        let stretch = Stretch { from: WatchTime(0), to: WatchTime(16 * HOUR_MS) };
+        assert_eq!(stretch.slice(0, 100).1, stretch.slice(1, 100).0);
+        assert_eq!(stretch.across(WatchTime(8 * HOUR_MS)), 0.5);
+    }
+
+    #[test]
+    fn minutes_are_found_by_time() {
+        let minutes: Vec<Minute> =
+            (0..10).map(|i| Minute { at: WatchTime(i), ..Minute::default() }).collect();
+        assert_eq!(between(&minutes, WatchTime(3), WatchTime(5)).len(), 2);
+        assert_eq!(between(&minutes, WatchTime(20), WatchTime(5)).len(), 0);
+    }
+}

@@ -1,0 +1,62 @@
+//! Shows the screens on made-up watches in a real terminal, to look at them: `gallery --scene alarm`.
+//!
+//! Keys act on the screen only. `,` and `.` go through the scenes.
+
+#[path = "../screens/scenes.rs"]
+mod scenes;
+
+use std::time::{Duration, Instant};
+
+use nightrode::tui::app::{App, Options, Request};
+use nightrode::tui::palette::{Colours, Light};
+use ratatui::crossterm::event::{self, DisableMouseCapture, EnableMouseCapture, Event, KeyCode};
+use ratatui::crossterm::execute;
+
+fn main() -> std::io::Result<()> {
+    let argument = |name: &str| std::env::args().skip_while(|a| a != name).nth(1);
+    let mut options =
+        Options { time_zone: jiff::tz::TimeZone::fixed(jiff::tz::offset(2)), ..Options::default() };
+    options.light = match argument("--light").as_deref() {
+        Some("day") => Light::Day,
+        Some("night") => Light::Night,
+        _ => Light::Dusk,
+    };
+    options.colours = match argument("--colours").as_deref() {
+        Some("256") => Colours::Cube256,
+        Some("16") => Colours::Ansi16,
+        Some("mono") => Colours::Mono,
+        _ => Colours::TrueColour,
+    };
+    let scene = argument("--scene").unwrap_or_else(|| "quiet".into());
+    let mut shown = scenes::ALL.iter().position(|(name, _)| *name == scene).unwrap_or(0);
+    let mut app = App::new(options);
+    let mut terminal = ratatui::init();
+    execute!(std::io::stdout(), EnableMouseCapture)?;
+    let began = Instant::now();
+    loop {
+        let snap = scenes::ALL[shown].1();
+        let lit = (began.elapsed().as_millis() / 500).is_multiple_of(2);
+        terminal.draw(|frame| {
+            let area = frame.area();
+            app.render(&snap, lit, area, frame.buffer_mut());
+        })?;
+        if !event::poll(Duration::from_millis(100))? {
+            continue;
+        }
+        let event = event::read()?;
+        match &event {
+            Event::Key(key) if key.code == KeyCode::Char('.') => shown = (shown + 1) % scenes::ALL.len(),
+            Event::Key(key) if key.code == KeyCode::Char(',') => {
+                shown = (shown + scenes::ALL.len() - 1) % scenes::ALL.len();
+            }
+            _ => {
+                if app.on_event(&event, &snap).contains(&Request::Quit) {
+                    break;
+                }
+            }
+        }
+    }
+    execute!(std::io::stdout(), DisableMouseCapture)?;
+    ratatui::restore();
+    Ok(())
+}

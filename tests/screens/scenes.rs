@@ -1,0 +1,602 @@
+//! Snapshots made by hand, for pictures and tests of the screen: the sloop *Marram* at Hollow Ness, one June night.
+
+use std::sync::Arc;
+
+use nightrode::watch::alert::{Alert, AlertKind, AlertState, Priority, Reason, Sound};
+use nightrode::watch::boat::{Boat, FeedSettings, Limits, Sector, Settings, Tackle};
+use nightrode::watch::geo::{Local, Position};
+use nightrode::watch::input::{Link, TurnKind};
+use nightrode::watch::snapshot::*;
+use nightrode::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
+
+/// 03.06.2026 02:14:07 in a zone two hours east of Greenwich.
+pub const NOW: WatchTime = WatchTime(1_780_445_647_000);
+
+const LET_GO: WatchTime = WatchTime(NOW.0 - 380 * 60_000);
+const BROUGHT_UP: WatchTime = WatchTime(NOW.0 - 372 * 60_000);
+const HIGH_WATER: WatchTime = WatchTime(NOW.0 - 344 * 60_000);
+const LOW_WATER: WatchTime = WatchTime(NOW.0 + 29 * 60_000);
+const DRAFT_M: f64 = 1.8;
+const BOW_M: f64 = 1.2;
+const VEERED_M: f64 = 35.0;
+
+/// A scene's name and how it is made.
+pub type Named = (&'static str, fn() -> Snapshot);
+
+/// Every scene.
+pub const ALL: [Named; 12] = [
+    ("quiet", quiet),
+    ("empty", empty),
+    ("under_way", under_way),
+    ("setting", setting),
+    ("alarm", alarm),
+    ("silenced", silenced),
+    ("acknowledged", acknowledged),
+    ("warning", warning),
+    ("outside", outside),
+    ("no_fix", no_fix),
+    ("stale", stale),
+    ("doubtful", doubtful),
+];
+
+/// Depth at the drop point by a plain cosine between high and low water, metres.
+pub fn depth_m(at: WatchTime) -> f64 {
+    let half = LOW_WATER.since(HIGH_WATER).0 as f64;
+    4.8 + 1.9 * (std::f64::consts::PI * at.since(HIGH_WATER).0 as f64 / half).cos()
+}
+
+fn wind_from(at: WatchTime) -> TrueBearing {
+    let hours = at.since(BROUGHT_UP).0 as f64 / 3.6e6;
+    TrueBearing::new(250.0 - 3.0 * hours + 4.0 * (hours * 2.1).sin())
+}
+
+fn wind_kn(at: WatchTime) -> f64 {
+    let hours = at.since(BROUGHT_UP).0 as f64 / 3.6e6;
+    10.0 + 0.9 * hours + 2.5 * (hours * 3.7).sin() + 1.2 * (hours * 17.0).sin()
+}
+
+fn reach_m(at: WatchTime) -> f64 {
+    let height_m = depth_m(at) + BOW_M;
+    (VEERED_M * VEERED_M - height_m * height_m).sqrt()
+}
+
+fn bow(at: WatchTime) -> Local {
+    let minutes = at.since(LET_GO).0 as f64 / 6e4;
+    let sheer = 16.0 * (minutes * 0.9).sin() + 7.0 * (minutes * 0.37).cos();
+    let out = reach_m(at) - 3.0 - 1.5 * (minutes * 0.21).cos();
+    Local::polar(wind_from(at).reversed().turned(sheer), out * (minutes / 6.0).min(1.0))
+}
+
+fn heading(at: WatchTime) -> TrueBearing {
+    let minutes = at.since(LET_GO).0 as f64 / 6e4;
+    wind_from(at).turned(-14.0 * (minutes * 0.9 + 0.6).sin())
+}
+
+fn track(until: WatchTime) -> Vec<TrackPoint> {
+    let mut points = Vec::new();
+    let mut at = LET_GO;
+    while at <= until {
+        points.push(TrackPoint { at, point: bow(at) });
+        let recent = until.since(at) < Span::from_mins(60);
+        at += Span::from_secs(if recent { 5 } else { 60 });
+    }
+    points
+}
+
+fn minutes(until: WatchTime) -> Vec<Minute> {
+    let mut minutes = Vec::new();
+    let mut at = BROUGHT_UP;
+    while at <= until {
+        let distance_m = bow(at).length_m();
+        minutes.push(Minute {
+            at,
+            distance: Some(Metres(distance_m)),
+            room: Some(Metres(47.0 - distance_m)),
+            wind: Some(Knots(wind_kn(at))),
+            gust: Some(Knots(wind_kn(at) * 1.35)),
+            direction: Some(wind_from(at)),
+            heading: Some(heading(at)),
+            depth: Some(Metres(depth_m(at) + 0.1 * (at.0 as f64 / 3e5).sin())),
+            predicted: Some(Metres(depth_m(at))),
+            good_fixes: 60,
+            evidence: Some(4.0),
+        });
+        at += Span::from_mins(1);
+    }
+    minutes
+}
+
+/// The line from anchor to bow: some of it on the bottom, the rest a catenary (parameter 30 m).
+fn shape(height_m: f64) -> Vec<(f64, f64)> {
+    let a_m = 30.0_f64;
+    let lifted_along = a_m * (height_m / a_m + 1.0).acosh();
+    let lifted = a_m * (lifted_along / a_m).sinh();
+    let on_bottom = (VEERED_M - lifted).max(0.0);
+    let line = (0..=40).map(|i| {
+        let x = lifted_along * f64::from(i) / 40.0;
+        (on_bottom + x, a_m * ((x / a_m).cosh() - 1.0))
+    });
+    std::iter::once((0.0, 0.0)).chain(line).collect()
+}
+
+fn settings() -> Settings {
+    Settings {
+        boat: Boat {
+            name: "Marram".into(),
+            loa: Metres(9.6),
+            beam: Metres(3.1),
+            draft: Metres(DRAFT_M),
+            ..Boat::default()
+        },
+        tackle: Tackle { chain: Metres(40.0), rope: Metres(30.0), rope_mm: 14.0, ..Tackle::default() },
+        limits: limits(),
+        feeds: vec![
+            FeedSettings { name: "gps".into(), priority: 0 },
+            FeedSettings { name: "masthead".into(), priority: 1 },
+        ],
+    }
+}
+
+fn limits() -> Limits {
+    let barred = Sector { from: TrueBearing::new(330.0), to: TrueBearing::new(30.0) };
+    Limits { barred: vec![barred], circle: Some(Metres(47.0)), ..Limits::default() }
+}
+
+fn source(name: &str) -> Arc<str> {
+    Arc::from(name)
+}
+
+fn now<T>(value: T, from: &str) -> Reading<T> {
+    Reading::Now { value, at: NOW - Span(400), source: source(from) }
+}
+
+/// A feed of the demo.
+fn feed(name: &str, delivers: &[(&'static str, f64)], believed: &[&'static str]) -> FeedView {
+    FeedView {
+        name: source(name),
+        link: Link::Open,
+        link_since: LET_GO - Span::from_mins(20),
+        last_good: Some(NOW - Span(600)),
+        good: 91_204,
+        unused: 3_020,
+        rejected: vec![("wrong checksum", 14), ("cut off", 2)],
+        delivers: delivers.to_vec(),
+        believed_for: believed.to_vec(),
+    }
+}
+
+/// Holding, nothing wrong.
+pub fn quiet() -> Snapshot {
+    let at_bow = bow(NOW);
+    let (off, way) = (at_bow.length_m(), at_bow.scaled(-1.0).bearing());
+    let height = depth_m(NOW) + BOW_M;
+    let mut curve = Vec::new();
+    for i in 0..=115 {
+        let at = LET_GO + Span::from_mins(10 * i);
+        curve.push((at, Metres(depth_m(at))));
+    }
+    let half = LOW_WATER.since(HIGH_WATER);
+    let turn = |at: WatchTime, kind| TurnView { at, kind, depth: Metres(depth_m(at)) };
+    Snapshot {
+        at: NOW,
+        began: LET_GO - Span::from_mins(20),
+        clock_error: Some(Span(180)),
+        settings: Arc::new(settings()),
+        limits: limits(),
+        place: source("Hollow Ness"),
+        stage: Stage::BroughtUp,
+        stage_since: BROUGHT_UP,
+        verdict: Verdict::Holding,
+        verdict_since: BROUGHT_UP,
+        holding: HoldingView {
+            evidence_percent: Some(4.0),
+            belief: Some(AnchorBelief {
+                centre: Local::new(1.2, 0.8),
+                major: Metres(4.0),
+                minor: Metres(2.2),
+                axis: TrueBearing::new(150.0),
+            }),
+            ready_percent: Some(100.0),
+            ..HoldingView::default()
+        },
+        room: Some(Room { left: Metres(47.0 - off), of: Metres(47.0) }),
+        drop: Some(DropPoint {
+            position: Position::new(54.2, 10.4).expect("on the earth"),
+            let_go: LET_GO,
+            how: MarkedHow::Bow,
+            depth: Some(Metres(depth_m(LET_GO))),
+        }),
+        fix: FixView {
+            quality: FixQuality::Good,
+            position: Position::new(54.2, 10.4).ok(),
+            at: Some(NOW - Span(800)),
+            source: Some(source("gps/GN")),
+            sigma: Some(Metres(1.1)),
+            satellites: Some(17),
+            hdop: Some(0.8),
+            sog: Some(Knots(0.2)),
+            cog: Some(TrueBearing::new(90.0)),
+        },
+        antenna: Some(at_bow + Local::polar(heading(NOW).reversed(), 8.0)),
+        bow: Some(at_bow),
+        anchor_off: Some((Metres(off), way)),
+        heading: now(
+            Heading { bearing: heading(NOW), basis: HeadingBasis::ModelVariation, variation_deg: Some(4.2) },
+            "gps/HC",
+        ),
+        reach: Some(Metres(reach_m(NOW))),
+        swing_circle: Some(Metres(44.5)),
+        set_circle: Some(Metres(47.0)),
+        track: Arc::new(track(NOW)),
+        farthest: Some((
+            Metres(33.6),
+            TrackPoint { at: NOW - Span::from_mins(140), point: Local::new(30.0, 12.0) },
+        )),
+        wind: WindView {
+            apparent: now((-8.0, Knots(15.0)), "masthead/WI"),
+            direction: Some(wind_from(NOW)),
+            mean: Some(Knots(wind_kn(NOW))),
+            gust: Some(Knots(21.0)),
+            mean_direction: Some(wind_from(NOW)),
+            reference: Some(TrueBearing::new(250.0)),
+            shift_deg: Some(-18.0),
+        },
+        stream: Some((TrueBearing::new(118.0), Knots(0.6))),
+        depth: DepthView {
+            sounded: now(Metres(depth_m(NOW)), "gps/SD"),
+            predicted: Some(Metres(depth_m(NOW))),
+            under_keel: Some(Metres(depth_m(NOW) - DRAFT_M)),
+            least_under_keel: Some((Metres(depth_m(LOW_WATER) - DRAFT_M), LOW_WATER)),
+        },
+        tide: TideView {
+            credit: Some(source("high and low waters typed by the crew")),
+            curve: Arc::new(curve),
+            turns: vec![
+                turn(HIGH_WATER, TurnKind::High),
+                turn(LOW_WATER, TurnKind::Low),
+                turn(LOW_WATER + half, TurnKind::High),
+            ],
+            known_until: Some(LOW_WATER + half),
+            rate_m_per_h: Some(-0.1),
+        },
+        rode: RodeView {
+            veered: Some(Metres(VEERED_M)),
+            chain: Some(Metres(VEERED_M)),
+            height: Some(Metres(height)),
+            scope: Some(VEERED_M / height),
+            least_scope: Some((VEERED_M / (depth_m(HIGH_WATER) + BOW_M), LOW_WATER + half)),
+            load: Some(Newtons(610.0)),
+            lifted: Some(Metres(18.0)),
+            angle_anchor_deg: Some(0.0),
+            lift_off: Some(Knots(27.0)),
+            shape: shape(height),
+        },
+        alerts: Vec::new(),
+        sound: Sound::Quiet,
+        feeds: vec![
+            feed(
+                "gps",
+                &[("position", 1.0), ("heading", 10.0), ("depth", 1.0)],
+                &["position", "heading", "depth"],
+            ),
+            feed("masthead", &[("wind", 2.0), ("position", 1.0)], &["wind"]),
+        ],
+        minutes: Arc::new(minutes(NOW)),
+        happenings: Arc::new(vec![
+            happened(LET_GO, "let go in 6.7 m, 20 m veered"),
+            happened(LET_GO + Span::from_mins(3), "veered to 35 m"),
+            happened(BROUGHT_UP, "brought up"),
+            Happening { at: NOW - Span::from_mins(131), text: "STRONG WIND gust 35 kn".into(), alert: true },
+            happened(NOW - Span::from_mins(130), "Tove acknowledged STRONG WIND"),
+            happened(NOW - Span::from_mins(126), "STRONG WIND over"),
+        ]),
+        coming: vec![
+            Coming { at: LOW_WATER, text: "low water, 1.1 under keel".into() },
+            Coming { at: LOW_WATER + Span::from_mins(35), text: "stream turns, she will swing".into() },
+            Coming { at: NOW + Span::from_mins(168), text: "sunrise: light out, ball up".into() },
+            Coming { at: LOW_WATER + half, text: "high water, scope 4.4".into() },
+        ],
+    }
+}
+
+fn happened(at: WatchTime, text: &str) -> Happening {
+    Happening { at, text: text.into(), alert: false }
+}
+
+/// Nothing has come yet: the first second of a first start.
+pub fn empty() -> Snapshot {
+    Snapshot { at: NOW, began: NOW, verdict_since: NOW, stage_since: NOW, ..Snapshot::default() }
+}
+
+/// Feeds come in; the anchor is still on the bow.
+pub fn under_way() -> Snapshot {
+    let base = quiet();
+    let wander = |at: WatchTime| {
+        let s = NOW.since(at).0 as f64 / 1000.0;
+        Local::new(-0.9 * s + 12.0 * (s / 45.0).sin(), 0.6 * s - 10.0 * (s / 30.0).cos())
+    };
+    let track =
+        (0..240).map(|i| NOW - Span::from_secs(240 - i)).map(|at| TrackPoint { at, point: wander(at) });
+    Snapshot {
+        stage: Stage::NotSet,
+        verdict: Verdict::NotSet,
+        verdict_since: NOW,
+        holding: HoldingView::default(),
+        room: None,
+        drop: None,
+        bow: Some(wander(NOW)),
+        antenna: Some(wander(NOW)),
+        anchor_off: None,
+        reach: None,
+        swing_circle: None,
+        set_circle: None,
+        track: Arc::new(track.collect()),
+        farthest: None,
+        wind: WindView { reference: None, shift_deg: None, ..base.wind.clone() },
+        rode: RodeView::default(),
+        minutes: Arc::new(Vec::new()),
+        happenings: Arc::new(Vec::new()),
+        coming: Vec::new(),
+        ..base
+    }
+}
+
+/// Let go six minutes ago.
+pub fn setting() -> Snapshot {
+    let at = LET_GO + Span::from_mins(6);
+    let base = quiet();
+    Snapshot {
+        at,
+        stage: Stage::Setting,
+        stage_since: LET_GO,
+        verdict: Verdict::Setting,
+        verdict_since: LET_GO,
+        holding: HoldingView {
+            evidence_percent: Some(12.0),
+            ready_percent: Some(8.0),
+            ..HoldingView::default()
+        },
+        track: Arc::new(track(at)),
+        bow: Some(bow(at)),
+        heading: Reading::Now { value: base.heading.now().expect("has one"), at, source: source("gps/HC") },
+        depth: DepthView {
+            sounded: Reading::Now { value: Metres(depth_m(at)), at, source: source("gps/SD") },
+            under_keel: Some(Metres(depth_m(at) - DRAFT_M)),
+            ..base.depth.clone()
+        },
+        fix: FixView { at: Some(at), ..base.fix.clone() },
+        wind: WindView {
+            apparent: Reading::Now { value: (3.0, Knots(10.0)), at, source: source("masthead/WI") },
+            shift_deg: None,
+            ..base.wind.clone()
+        },
+        minutes: Arc::new(Vec::new()),
+        happenings: Arc::new(base.happenings[..2].to_vec()),
+        ..base
+    }
+}
+
+fn raised(kind: AlertKind, priority: Priority, ago: Span, what: &str, action: &str) -> Alert {
+    Alert {
+        kind,
+        priority,
+        state: AlertState::Unacknowledged,
+        raised: NOW - ago,
+        rectified: None,
+        escalated: false,
+        reason: Reason { what: what.into(), action: action.into() },
+    }
+}
+
+/// She drags.
+pub fn alarm() -> Snapshot {
+    let base = quiet();
+    let out = Local::polar(TrueBearing::new(66.0), 43.0);
+    let mut track = track(NOW - Span::from_mins(4));
+    let from = bow(NOW - Span::from_mins(4));
+    for i in 0..48 {
+        let t = f64::from(i) / 48.0;
+        track.push(TrackPoint {
+            at: NOW - Span::from_secs(240 - 5 * i64::from(i)),
+            point: from + (out - from).scaled(t),
+        });
+    }
+    Snapshot {
+        verdict: Verdict::Dragging,
+        verdict_since: NOW - Span::from_secs(95),
+        room: Some(Room { left: Metres(4.0), of: Metres(47.0) }),
+        anchor_off: Some((Metres(43.0), TrueBearing::new(246.0))),
+        bow: Some(out),
+        track: Arc::new(track),
+        holding: HoldingView {
+            evidence_percent: Some(99.6),
+            moved: Some(Moved {
+                distance: Metres(14.0),
+                bearing: TrueBearing::new(62.0),
+                since: NOW - Span::from_mins(4),
+            }),
+            belief: Some(AnchorBelief {
+                centre: Local::polar(TrueBearing::new(62.0), 14.0),
+                major: Metres(6.0),
+                minor: Metres(3.0),
+                axis: TrueBearing::new(62.0),
+            }),
+            ..HoldingView::default()
+        },
+        sound: Sound::Alarm,
+        alerts: vec![
+            raised(
+                AlertKind::Drag,
+                Priority::Alarm,
+                Span::from_secs(95),
+                "43 m from the anchor; 35 m of rode reaches 34 m. Moved 14 m in 4 min, still opening, toward 062°.",
+                "Look out. Start the engine, veer 10 m if there is room; if she does not bring up, weigh.",
+            ),
+            raised(
+                AlertKind::WindHigh,
+                Priority::Warning,
+                Span::from_mins(6),
+                "Gust 36 kn, limit 34.",
+                "Check snubber and chafe; veer if there is room.",
+            ),
+            Alert {
+                state: AlertState::Acknowledged,
+                ..raised(
+                    AlertKind::HeadingLost,
+                    Priority::Caution,
+                    Span::from_mins(41),
+                    "No heading for 41 min. The bow's place is guessed from the antenna.",
+                    "Check the compass' cable.",
+                )
+            },
+        ],
+        ..base
+    }
+}
+
+/// She drags, and the sound is off for half a minute.
+pub fn silenced() -> Snapshot {
+    let mut snap = alarm();
+    snap.alerts[0].state = AlertState::Silenced { until: NOW + Span::from_secs(21) };
+    snap
+}
+
+/// She drags, and the crew knows.
+pub fn acknowledged() -> Snapshot {
+    let mut snap = alarm();
+    for alert in &mut snap.alerts {
+        alert.state = AlertState::Acknowledged;
+    }
+    snap.sound = Sound::Quiet;
+    snap
+}
+
+/// The wind has turned.
+pub fn warning() -> Snapshot {
+    let base = quiet();
+    Snapshot {
+        wind: WindView { shift_deg: Some(-52.0), ..base.wind.clone() },
+        sound: Sound::Warning,
+        alerts: vec![raised(
+            AlertKind::WindShift,
+            Priority::Warning,
+            Span::from_secs(40),
+            "Wind backed 52° since brought up, now 198° 17 kn; limit 45°.",
+            "See where she would lie, and whether the anchor turned with her.",
+        )],
+        ..base
+    }
+}
+
+/// Outside the circle, and no sound card.
+pub fn outside() -> Snapshot {
+    let base = alarm();
+    let out = Local::polar(TrueBearing::new(80.0), 61.0);
+    Snapshot {
+        verdict: Verdict::Outside,
+        room: Some(Room { left: Metres(-14.0), of: Metres(47.0) }),
+        anchor_off: Some((Metres(61.0), TrueBearing::new(260.0))),
+        bow: Some(out),
+        holding: HoldingView { evidence_percent: Some(31.0), ..quiet().holding },
+        alerts: vec![
+            raised(
+                AlertKind::Outside,
+                Priority::Alarm,
+                Span::from_secs(35),
+                "61 m from the anchor, 14 m beyond the circle of 47 m for 55 s.",
+                "Look out: does she drag, or is the circle too small?",
+            ),
+            raised(
+                AlertKind::SoundFailed,
+                Priority::Warning,
+                Span::from_mins(380),
+                "No sound card answers: alarms cannot be heard.",
+                "Plug in a loudspeaker, then run nightrode sound.",
+            ),
+        ],
+        ..base
+    }
+}
+
+/// The receiver is gone.
+pub fn no_fix() -> Snapshot {
+    let base = quiet();
+    let gone = Span::from_secs(48);
+    Snapshot {
+        verdict: Verdict::NoFix,
+        verdict_since: NOW - gone,
+        room: None,
+        anchor_off: None,
+        antenna: None,
+        bow: None,
+        holding: HoldingView { cannot: Some("no position for 48 s".into()), ..HoldingView::default() },
+        fix: FixView { quality: FixQuality::Lost, at: Some(NOW - gone), ..base.fix.clone() },
+        sound: Sound::Warning,
+        alerts: vec![raised(
+            AlertKind::FixLost,
+            Priority::Warning,
+            Span::from_secs(33),
+            "No position from feed gps for 48 s. The boat can move without an alarm.",
+            "Check its cable and aerial, or press f to see the feeds.",
+        )],
+        ..base
+    }
+}
+
+/// Wind, depth and heading have gone silent, one after the other.
+pub fn stale() -> Snapshot {
+    let base = quiet();
+    Snapshot {
+        wind: WindView {
+            apparent: Reading::Lost { last: (-8.0, Knots(15.0)), at: NOW - Span::from_mins(3) },
+            ..WindView::default()
+        },
+        depth: DepthView {
+            sounded: Reading::Lost { last: Metres(3.1), at: NOW - Span::from_mins(14) },
+            ..base.depth.clone()
+        },
+        heading: Reading::Now {
+            value: base.heading.now().expect("has one"),
+            at: NOW - Span::from_secs(19),
+            source: source("gps/HC"),
+        },
+        rode: RodeView { load: None, lift_off: None, ..base.rode.clone() },
+        stream: None,
+        alerts: vec![raised(
+            AlertKind::WindLost,
+            Priority::Caution,
+            Span::from_mins(3),
+            "No wind from masthead for 3 min. A shift of wind raises no alert.",
+            "Check its cable.",
+        )],
+        ..base
+    }
+}
+
+/// The position cannot be trusted.
+pub fn doubtful() -> Snapshot {
+    let base = quiet();
+    Snapshot {
+        verdict: Verdict::CannotJudge,
+        verdict_since: NOW - Span::from_mins(2),
+        holding: HoldingView {
+            cannot: Some("position frozen for 2 min".into()),
+            evidence_percent: None,
+            ..base.holding.clone()
+        },
+        fix: FixView { quality: FixQuality::Doubtful { why: "frozen for 2 min".into() }, ..base.fix.clone() },
+        heading: Reading::Never,
+        bow: None,
+        alerts: vec![Alert {
+            state: AlertState::Acknowledged,
+            ..raised(
+                AlertKind::FixDoubtful,
+                Priority::Warning,
+                Span::from_mins(2),
+                "The position has not changed in any digit for 2 min: the receiver is frozen.",
+                "Switch it off and on, or choose another feed.",
+            )
+        }],
+        ..base
+    }
+}
