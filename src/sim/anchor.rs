@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::exact::{length, unit};
+use super::exact::{cos, length, unit};
 use crate::watch::geo::Local;
 use crate::watch::units::{Metres, Newtons, Span};
 
@@ -11,6 +11,12 @@ use crate::watch::units::{Metres, Newtons, Span};
 pub struct AnchorBehaviour {
     /// Load at which a set anchor breaks out whatever else is said here.
     pub holding: Newtons,
+    /// It must be dragged so far before it is set.
+    pub digs_in_over: Metres,
+    /// Resistance until then.
+    pub loose: Newtons,
+    /// So much chain from the anchor on is caught under a rock: she rides to the rock.
+    pub caught: Option<Metres>,
     /// How it moves by itself, if it does.
     pub failures: Vec<Failure>,
 }
@@ -63,7 +69,13 @@ pub enum Failure {
 impl Default for AnchorBehaviour {
     /// Well dug in.
     fn default() -> Self {
-        Self { holding: Newtons(50_000.0), failures: Vec::new() }
+        Self {
+            holding: Newtons(50_000.0),
+            digs_in_over: Metres(0.5),
+            loose: Newtons(150.0),
+            caught: None,
+            failures: Vec::new(),
+        }
     }
 }
 
@@ -88,14 +100,17 @@ const YIELD_MPS_PER_N: f64 = 1.0 / 3000.0;
 const FASTEST_MPS: f64 = 1.2;
 
 impl Anchor {
-    pub(super) fn new() -> Self {
-        Self { state: Ground::Set, set_along: None, spent: [false; 8] }
+    /// An anchor that lies on the ground and has yet to dig in.
+    pub(super) fn new(behaviour: &AnchorBehaviour) -> Self {
+        let mut anchor = Self { state: Ground::Set, set_along: None, spent: [false; 8] };
+        anchor.drag(behaviour.loose.0, Some(behaviour.digs_in_over));
+        anchor
     }
 
-    /// How far the anchor moves in `dt` seconds under `load`, and whether it holds.
-    pub(super) fn step(&mut self, behaviour: &AnchorBehaviour, load: Local, t_s: f64, dt: f64) -> Local {
+    /// How far the anchor moves in `dt` seconds along the pull of `load`, metres.
+    pub(super) fn step(&mut self, behaviour: &AnchorBehaviour, load: Local, t_s: f64, dt: f64) -> f64 {
         let load_n = length(load);
-        let Some(along) = unit(load) else { return Local::default() };
+        let Some(along) = unit(load) else { return 0.0 };
         if self.set_along.is_none() && load_n > 100.0 {
             self.set_along = Some(along);
         }
@@ -114,7 +129,7 @@ impl Anchor {
                 speed
             }
         };
-        along.scaled(speed * dt)
+        speed * dt
     }
 
     fn let_go(&mut self, behaviour: &AnchorBehaviour, along: Local, load_n: f64, t_s: f64) {
@@ -135,9 +150,7 @@ impl Anchor {
                 }
                 Failure::Trips { turn_deg, above, resists, resets_after }
                     if load_n > above.0
-                        && self
-                            .set_along
-                            .is_some_and(|set| set.dot(along) < super::exact::cos(turn_deg.to_radians())) =>
+                        && self.set_along.is_some_and(|set| set.dot(along) < cos(turn_deg.to_radians())) =>
                 {
                     self.spent[i] = true;
                     self.drag(resists.0, resets_after);

@@ -11,6 +11,8 @@ const POINTS: usize = 96;
 /// Range of the load table in newtons.
 const LEAST_N: f64 = 2.0;
 const MOST_N: f64 = 60_000.0;
+/// Links this much shorter than their length count as stretched.
+const TAUT_M: f64 = 0.005;
 /// How fast a bight of chain is dragged over the ground, m/s.
 const CRAWL_MPS: f64 = 0.4;
 
@@ -168,14 +170,30 @@ impl Chain {
         }
     }
 
-    /// Where the anchor is.
+    /// Where the anchor is, or the rock that the chain is caught under.
     pub(super) fn anchor(&self) -> Local {
         self.lying[0]
     }
 
-    /// The anchor has moved by `by`.
-    pub(super) fn move_anchor(&mut self, by: Local) {
-        self.lying[0] = self.lying[0] + by;
+    /// So much chain from the anchor on is caught: what is out begins there from now on. Gives the length cut off.
+    pub(super) fn catch(&mut self, caught_m: f64) -> Option<f64> {
+        let links = (caught_m / self.link_m) as usize;
+        if self.lying.len() <= links + 1 {
+            return None;
+        }
+        self.lying.drain(..links);
+        Some(links as f64 * self.link_m)
+    }
+
+    /// The anchor comes home by `by_m` towards the bow at `bow`. It moves only when the chain is stretched all the way,
+    /// so all that lies slides along itself as far.
+    pub(super) fn slide(&mut self, bow: Local, by_m: f64) {
+        for i in 0..self.lying.len() {
+            let next = self.lying.get(i + 1).copied().unwrap_or(bow);
+            if let Some(along) = unit(next - self.lying[i]) {
+                self.lying[i] = self.lying[i] + along.scaled(by_m);
+            }
+        }
     }
 
     /// Length of chain that lies on the ground, m.
@@ -256,7 +274,7 @@ impl Chain {
             let here = self.lying[i];
             let inboard = self.lying[i - 1] - here;
             let apart = length(inboard);
-            if apart < self.link_m - 1e-3 {
+            if apart < self.link_m - TAUT_M {
                 // Slack: this point is pulled outward alone, and nothing reaches those behind it.
                 if tension > friction {
                     self.lying[i] = here + out.scaled(most(tension - friction).min(self.link_m - apart));

@@ -277,7 +277,7 @@ struct Draft {
 impl Draft {
     fn new(seed: u64, mut dice: Dice) -> Self {
         let (boat, tackle) = boats(&mut dice);
-        let handling = Handling { fore_windage: dice.between(0.15, 0.23), ..Handling::usual(&boat) };
+        let handling = Handling { fore_windage: dice.between(0.15, 0.27), ..Handling::usual(&boat) };
         let from = TrueBearing::new(dice.between(0.0, 360.0));
         let period = TIDE_PERIOD.0 as f64;
         let range = dice.ratio_between(0.3, 4.0);
@@ -507,14 +507,14 @@ fn set_boat(d: &mut Draft, keel: Keel) {
 
 fn sheering_sloop(d: &mut Draft) {
     set_boat(d, Keel::Light);
-    d.night.handling.fore_windage = d.dice.between(0.24, 0.30);
+    d.night.handling.fore_windage = d.dice.between(0.28, 0.36);
     d.wind(18.0, 28.0);
 }
 
 fn sheering_cat(d: &mut Draft) {
     set_boat(d, Keel::Two);
     d.night.handling.bridle_m = 0.0;
-    d.night.handling.fore_windage = d.dice.between(0.24, 0.30);
+    d.night.handling.fore_windage = d.dice.between(0.28, 0.36);
     d.wind(18.0, 28.0);
 }
 
@@ -633,9 +633,10 @@ fn two_receivers(d: &mut Draft) {
 }
 
 fn break_out(d: &mut Draft) {
-    if d.night.weather.wind.0 < 12.0 {
-        d.wind(12.0, 24.0);
+    if d.night.weather.wind.0 < 13.0 {
+        d.wind(13.0, 24.0);
     }
+    d.scope = d.dice.between(3.5, 5.0);
     let after = d.at(1.5, 5.5);
     let load = d.load_at(after);
     let failure = Failure::BreaksOut {
@@ -665,19 +666,19 @@ fn break_out_squall(d: &mut Draft) {
 
 fn creep(d: &mut Draft) {
     d.wind(14.0, 24.0);
+    d.scope = d.dice.between(3.5, 5.0);
     let after = d.at(1.0, 4.0);
-    let above = d.load_at(after) * d.dice.between(1.0, 1.4);
+    let above = d.load_at(after) * d.dice.between(0.9, 1.3);
     let m_per_min = d.dice.ratio_between(0.6, 3.0);
     d.night.anchor.failures.push(Failure::Creeps { after, above, m_per_min });
 }
 
 fn plough(d: &mut Draft, m_per_min: f64) {
-    if d.night.weather.wind.0 < 10.0 {
-        d.wind(10.0, 20.0);
-    }
+    // Enough wind, and not too much chain, that the pull reaches the anchor.
+    d.wind(14.0, 24.0);
+    d.scope = d.dice.between(3.5, 5.0);
     let after = d.at(1.0, 4.0);
-    let above = d.load_at(after) * 0.25;
-    d.night.anchor.failures.push(Failure::Ploughs { after, above, m_per_min });
+    d.night.anchor.failures.push(Failure::Ploughs { after, above: Newtons(20.0), m_per_min });
 }
 
 fn trip(d: &mut Draft, resets: bool) {
@@ -685,6 +686,7 @@ fn trip(d: &mut Draft, resets: bool) {
     let (at, turn) = (d.at(1.5, 5.0), d.dice.sign() * d.dice.between(130.0, 180.0));
     let (over, after) = (d.dice.ratio_between(5.0, 60.0), d.dice.between(12.0, 22.0));
     d.change(at, over, after, turn);
+    d.scope = d.dice.between(3.5, 5.0);
     let load = d.load_at(at + Span::from_mins(61));
     let failure = Failure::Trips {
         turn_deg: 100.0,
@@ -696,17 +698,23 @@ fn trip(d: &mut Draft, resets: bool) {
 }
 
 fn light_air_drag(d: &mut Draft) {
-    d.wind(6.0, 9.0);
+    d.wind(6.5, 9.5);
+    // Short of chain, and that light, so that even this wind reaches the anchor.
+    d.scope = d.dice.between(2.5, 3.2);
+    d.night.tackle.chain_mm = (d.night.tackle.chain_mm - 2.0).max(6.0);
+    d.night.tide.range = Metres(d.dice.between(0.2, 1.0));
     let after = d.at(1.0, 3.5);
-    let m_per_min = d.dice.ratio_between(0.2, 1.0);
+    let m_per_min = d.dice.ratio_between(0.3, 1.0);
     d.night.crew.digs_in = false;
-    d.night.anchor.failures.push(Failure::Ploughs { after, above: Newtons(15.0), m_per_min });
+    d.night.anchor.failures.push(Failure::Ploughs { after, above: Newtons(5.0), m_per_min });
 }
 
 fn tide_drag(d: &mut Draft) {
     d.wind(3.0, 8.0);
-    strong_stream(d, 1.8, 2.8);
+    strong_stream(d, 2.2, 3.2);
     let after = d.at(1.0, 3.5);
     let m_per_min = d.dice.ratio_between(0.4, 3.0);
-    d.night.anchor.failures.push(Failure::Ploughs { after, above: Newtons(60.0), m_per_min });
+    d.scope = d.dice.between(2.8, 3.5);
+    d.night.tackle.chain_mm = (d.night.tackle.chain_mm - 2.0).max(6.0);
+    d.night.anchor.failures.push(Failure::Ploughs { after, above: Newtons(5.0), m_per_min });
 }

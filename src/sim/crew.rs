@@ -10,6 +10,8 @@ use crate::watch::units::{Metres, Span};
 /// What the crew does and tells, with its faults.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Crew {
+    /// Marks the drop at all.
+    pub marks: bool,
     /// The key is pressed this long after the anchor has touched the ground.
     pub mark_late: Span,
     /// The mark is set from the helm's plotter: where the antenna was, not the bow.
@@ -30,6 +32,7 @@ impl Default for Crew {
     /// Careful and right.
     fn default() -> Self {
         Self {
+            marks: true,
             mark_late: Span::from_secs(3),
             mark_at_helm: false,
             rode_told: 1.0,
@@ -69,8 +72,8 @@ pub(super) struct Setting {
     /// Length out now, m.
     pub(super) veered_m: f64,
     digs_in: bool,
-    /// Propeller's push at 2000 revolutions, N.
-    full_push_n: f64,
+    /// Propeller's pull astern at 2000 revolutions, N.
+    astern_n: f64,
     pub(super) rpm: f64,
 }
 
@@ -111,9 +114,9 @@ impl Setting {
             since_s: 0.0,
             veered_m: 0.0,
             digs_in,
-            // A small diesel astern pulls about a fortieth of the boat's weight at 2000 revolutions (common
-            // practice, no source).
-            full_push_n: 0.25 * displacement_kg,
+            // A small diesel astern pulls about a fortieth of the boat's weight at 2000 revolutions, and pushes
+            // twice that ahead (common practice, no source).
+            astern_n: 0.25 * displacement_kg,
             rpm: 0.0,
         }
     }
@@ -132,7 +135,7 @@ impl Setting {
                 let aim = if length(way) > 12.0 { bearing(way) } else { upwind };
                 orders.helm_nm = boat.helm_towards(aim);
                 let wanted = (0.12 * left).clamp(-0.5, 1.3);
-                orders.thrust_n = self.push(2.5 * (wanted - speed));
+                orders.thrust_n = self.push(2.0 * (wanted - speed) + 0.1);
                 // Near enough and all but stopped; or it will not get better (she was blown aside).
                 if (left < 2.0 && speed.abs() < 0.25) || elapsed > 600.0 {
                     orders.lets_go = true;
@@ -142,7 +145,7 @@ impl Setting {
             }
             Step::Veering => {
                 orders.helm_nm = boat.helm_towards(upwind);
-                orders.thrust_n = self.push(2.0 * (-0.45 - speed));
+                orders.thrust_n = self.push(gently(speed));
                 let back = length(boat.bow() - spot);
                 let wanted = 1.12 * (back * back + height_m * height_m).sqrt() + 3.0;
                 let most = self.veered_m + RUN_OUT_MPS * dt_s;
@@ -154,7 +157,7 @@ impl Setting {
                 }
             }
             Step::FirstPull => {
-                orders.thrust_n = self.push(-0.35 * (elapsed / 15.0).min(1.0));
+                orders.thrust_n = self.push(gently(speed).max(-0.35));
                 if elapsed > 60.0 {
                     self.go(Step::FirstCheck, t_s);
                 }
@@ -166,8 +169,10 @@ impl Setting {
                 }
             }
             Step::HardPull => {
-                orders.thrust_n = self.push(-(elapsed / 8.0).min(1.0));
-                if elapsed > 30.0 {
+                // Taut first, then the burst: no crew lets the boat run into her chain.
+                orders.thrust_n =
+                    self.push(gently(speed).max(-(0.3 + (elapsed - 30.0) / 15.0).clamp(0.3, 1.0)));
+                if elapsed > 65.0 {
                     self.go(Step::LastCheck, t_s);
                 }
             }
@@ -193,8 +198,13 @@ impl Setting {
         let throttle = throttle.clamp(-1.0, 1.0);
         // Push goes with the square of the revolutions; idle is 800.
         self.rpm = if throttle.abs() < 0.02 { 0.0 } else { (2000.0 * throttle.abs().sqrt()).max(800.0) };
-        throttle * self.full_push_n
+        throttle * if throttle < 0.0 { self.astern_n } else { 2.0 * self.astern_n }
     }
+}
+
+/// Throttle that takes her astern at walking pace and no faster, for a speed ahead in m/s.
+fn gently(speed: f64) -> f64 {
+    2.0 * (-0.45 - speed)
 }
 
 impl Body {

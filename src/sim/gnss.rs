@@ -399,7 +399,7 @@ impl Gnss {
             quality_until_s: dice.wait_s(0.4),
             bias,
             // A receiver that has just found its satellites is tens of metres off for its first fixes.
-            first_fixes: 0,
+            first_fixes: 4,
             lagged: None,
             held: None,
             frozen: None,

@@ -38,14 +38,14 @@ impl Handling {
         match boat.hull {
             Hull::Monohull => Self {
                 windage_m2: boat.windage_m2.unwrap_or(0.9 * 0.132 * loa * loa),
-                beam_windage: 2.0,
+                beam_windage: 2.2,
                 fore_windage: 0.2,
                 lateral_m2: 0.85 * loa * 0.55 + 0.5 * boat.draft.0 * boat.draft.0,
                 bridle_m: 0.0,
             },
             Hull::Catamaran | Hull::Trimaran => Self {
                 windage_m2: boat.windage_m2.unwrap_or(0.9 * 0.174 * loa * loa),
-                beam_windage: 1.5,
+                beam_windage: 1.6,
                 fore_windage: 0.2,
                 lateral_m2: 2.0 * 0.85 * loa * 0.45,
                 bridle_m: 0.3 * boat.beam.0,
@@ -210,9 +210,10 @@ impl Body {
         let (speed, angle) = self.apparent(air);
         let pressure = 0.5 * AIR * speed * speed * self.handling.windage_m2;
         let (sin, cos) = sincos(angle);
-        let aside = -pressure * self.handling.beam_windage * sin;
+        // Hull and deck meet the wind like a blunt plate: at 30° the side force is 70 % of that from the beam already.
+        let aside = -pressure * self.handling.beam_windage * sin * (1.45 - 0.45 * sin.abs());
         // The centre of the side force walks aft as the wind draws aft, like that of any plate.
-        let lever = self.loa * (self.handling.fore_windage - 0.28 * angle.abs() / std::f64::consts::PI);
+        let lever = self.loa * (self.handling.fore_windage - 0.45 * angle.abs() / std::f64::consts::PI);
         (-pressure * cos, aside, aside * lever)
     }
 }

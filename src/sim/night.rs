@@ -110,9 +110,11 @@ pub struct Night {
     air: Local,
     chain: Option<Chain>,
     anchor: Anchor,
+    /// Where the anchor lies, and the chain behind it that is out of play, once the chain is caught.
+    caught: Option<(Local, f64)>,
     setting: Setting,
     veered_m: f64,
-    anchor_step: Local,
+    anchor_step_m: f64,
     brought_up_at: Option<Local>,
     let_go_s: Option<f64>,
     told: bool,
@@ -153,10 +155,11 @@ impl Night {
             wind: Wind::new(&scenario.weather, STEP_S, Dice::new(seed, 2)),
             air: Local::default(),
             chain: None,
-            anchor: Anchor::new(),
+            anchor: Anchor::new(&scenario.anchor),
+            caught: None,
             setting: Setting::new(scenario.crew.digs_in, scenario.boat.displacement_kg),
             veered_m: 0.0,
-            anchor_step: Local::default(),
+            anchor_step_m: 0.0,
             brought_up_at: None,
             let_go_s: None,
             told: false,
@@ -229,12 +232,18 @@ impl Night {
             let rode = self.rode(self.veered_m);
             chain.set(rode.chain_m, rode.rope_m, height_m);
             chain.step(self.boat.bow(), STEP_S);
-            self.anchor_step = self.anchor.step(&self.scenario.anchor, chain.at_anchor, t_s, STEP_S);
-            chain.move_anchor(self.anchor_step);
+            self.anchor_step_m = self.anchor.step(&self.scenario.anchor, chain.at_anchor, t_s, STEP_S);
+            if self.anchor_step_m > 0.0 {
+                chain.slide(self.boat.bow(), self.anchor_step_m);
+            }
+            if let (Some(caught), None) = (self.scenario.anchor.caught, self.caught) {
+                let lies = chain.anchor();
+                self.caught = chain.catch(caught.0).map(|cut_m| (lies, cut_m));
+            }
             self.chain = Some(chain);
         }
         if orders.brought_up {
-            self.brought_up_at = self.chain.as_ref().map(Chain::anchor);
+            self.brought_up_at = Some(self.anchor_at());
             self.say(40, Command::BroughtUp);
         }
         let forces = Forces {
@@ -246,6 +255,11 @@ impl Night {
             heave: self.heave(t_s),
         };
         self.boat.step(&forces, STEP_S);
+    }
+
+    fn anchor_at(&self) -> Local {
+        let rides_to = self.chain.as_ref().map_or(Local::default(), Chain::anchor);
+        self.caught.map_or(rides_to, |caught| caught.0)
     }
 
     /// Height of the bow roller above the ground at the anchor, m.
@@ -264,8 +278,8 @@ impl Night {
 
     fn rode(&self, veered_m: f64) -> Rode {
         let tackle = &self.scenario.tackle;
-        let chain_m = veered_m.min(tackle.chain.0);
-        let rope_m = (veered_m - chain_m).min(tackle.rope.0).max(0.0);
+        let chain_m = (veered_m.min(tackle.chain.0) - self.caught.map_or(0.0, |caught| caught.1)).max(1.0);
+        let rope_m = (veered_m - tackle.chain.0).clamp(0.0, tackle.rope.0);
         // Nylon stretches by its load over 5 × 207 MPa × d² (a mooring program's property table, quasi-static).
         let rope_give = if rope_m > 0.0 { rope_m / (1035.0 * tackle.rope_mm * tackle.rope_mm) } else { 0.0 };
         Rode {
@@ -308,13 +322,13 @@ impl Night {
 
     fn truth(&self) -> Truth {
         let t_s = self.t_s();
-        let anchor = self.chain.as_ref().map_or(Local::default(), Chain::anchor);
+        let anchor = self.anchor_at();
         Truth {
             at: self.now(),
             step: self.setting.step,
             anchor,
             moved: Metres(self.brought_up_at.map_or(0.0, |from| length(anchor - from))),
-            moving: length(self.anchor_step) > 0.0,
+            moving: self.anchor_step_m > 0.0,
             bow: self.boat.bow(),
             heading: TrueBearing::new(self.boat.heading.to_degrees()),
             wind: Knots::from_mps(length(self.air)),
@@ -353,7 +367,7 @@ impl Night {
         let t_s = self.t_s();
         let crew = &self.scenario.crew;
         let told = crew.rode_told;
-        if !self.told && self.let_go_s.is_some_and(|at| t_s >= at + crew.mark_late.seconds()) {
+        if crew.marks && !self.told && self.let_go_s.is_some_and(|at| t_s >= at + crew.mark_late.seconds()) {
             self.told = true;
             let at_helm = crew.mark_at_helm;
             let command = Command::LetGo {

@@ -107,8 +107,10 @@ impl Wind {
             fronts: Drift::new(0.7, 60.0, step_s, &mut dice),
             puffs: Drift::new(0.7, 7.0, step_s, &mut dice),
             meander: Drift::new(weather.meander_deg, 900.0, step_s, &mut dice),
-            turns: Drift::new(4.0, 90.0, step_s, &mut dice),
-            flutter: Drift::new(4.0, 6.0, step_s, &mut dice),
+            // Across the wind the air is about 0.8 times as turbulent as along it (from memory of wind engineering):
+            // two processes that share this.
+            turns: Drift::new(32.0 * weather.gustiness, 90.0, step_s, &mut dice),
+            flutter: Drift::new(32.0 * weather.gustiness, 6.0, step_s, &mut dice),
             dice,
         }
     }
