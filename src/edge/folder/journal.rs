@@ -1,0 +1,184 @@
+//! One line of `journal.jsonl`, to text and back.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use crate::watch::alert::AlertChange;
+use crate::watch::boat::Settings;
+use crate::watch::input::Event;
+use crate::watch::units::WatchTime;
+
+/// The journal's format. It changes when an older program could no longer read what a newer one writes.
+pub const FORMAT: u32 = 1;
+
+/// The journal's first line: what is needed to read the rest.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Header {
+    /// The format; [`FORMAT`] where this version wrote it.
+    pub format: u32,
+    /// The version of the program that wrote it.
+    pub version: String,
+    /// When the recording began.
+    pub at: WatchTime,
+    /// The same as text.
+    pub time: String,
+    /// The settings that the watch began with.
+    pub settings: Settings,
+}
+
+/// Any other line.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Record {
+    /// When.
+    pub at: WatchTime,
+    /// The same as text, for people; ignored when read.
+    pub time: String,
+    /// What.
+    #[serde(flatten)]
+    pub what: What,
+}
+
+/// What a line of the journal tells.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum What {
+    /// An input of the watch.
+    Event(Event),
+    /// An alert changed: an output, kept for whoever reads.
+    Alert(AlertChange),
+    /// So many received lines were not kept, because the disk did not take them.
+    LostLines(u64),
+}
+
+impl Header {
+    /// The header of a recording that begins now.
+    #[must_use]
+    pub fn new(at: WatchTime, settings: &Settings) -> Self {
+        Self {
+            format: FORMAT,
+            version: env!("CARGO_PKG_VERSION").into(),
+            at,
+            time: timestamp(at),
+            settings: settings.clone(),
+        }
+    }
+
+    pub(super) fn to_line(&self) -> Vec<u8> {
+        line(self)
+    }
+}
+
+impl Record {
+    pub(super) fn new(at: WatchTime, what: What) -> Self {
+        Self { at, time: timestamp(at), what }
+    }
+
+    pub(super) fn to_line(&self) -> Vec<u8> {
+        line(self)
+    }
+}
+
+fn line(value: &impl Serialize) -> Vec<u8> {
+    let mut text = serde_json::to_vec(value).expect("types of our own with text for keys always become JSON");
+    text.push(b'\n');
+    text
+}
+
+/// A moment as RFC 3339 in UTC with milliseconds: `2026-06-03T02:14:00.000Z`.
+#[must_use]
+pub fn timestamp(at: WatchTime) -> String {
+    Timestamp::from_millisecond(at.0).map_or_else(
+        |_| "beyond the calendar".into(),
+        |time| time.strftime("%Y-%m-%dT%H:%M:%S%.3fZ").to_string(),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::watch::alert::{Alert, AlertKind, AlertState, Change, Priority, Reason};
+    use crate::watch::boat::{Limits, Sector};
+    use crate::watch::geo::Position;
+    use crate::watch::input::{Command, Device, DropMove, FeedId, Link, TideTold, TurnKind, TypedTurn};
+    use crate::watch::units::{Metres, TrueBearing};
+
+    fn back(record: &Record) -> Record {
+        let line = record.to_line();
+        assert_eq!(line.iter().filter(|b| **b == b'\n').count(), 1, "one record, one line");
+        serde_json::from_slice(&line).unwrap()
+    }
+
+    #[test]
+    fn every_kind_of_record_comes_back_as_it_was_written() {
+        let at = WatchTime(1_780_430_520_123);
+        let limits = Limits {
+            barred: vec![Sector { from: TrueBearing::new(200.1), to: TrueBearing::new(290.0) }],
+            circle: Some(Metres(41.3)),
+            ..Limits::default()
+        };
+        let turns = vec![TypedTurn { time: at, height: Metres(4.4), kind: TurnKind::High }];
+        let position = Position::new(50.123_456_789_012_3, -3.1).unwrap();
+        let commands = [
+            Command::LetGo { veered: Metres(30.1), depth: None, place: "Hollow\nNess".into() },
+            Command::Veered { length: Metres(35.0) },
+            Command::BroughtUp,
+            Command::MoveDrop(DropMove::Position { position }),
+            Command::MoveDrop(DropMove::FromBow { bearing: TrueBearing::new(47.3), distance: Metres(31.0) }),
+            Command::MoveDrop(DropMove::BowAt { at }),
+            Command::Acknowledge { kind: None },
+            Command::Acknowledge { kind: Some(AlertKind::FixLost) },
+            Command::Silence,
+            Command::Limits(limits),
+            Command::Tide(TideTold::Table { turns }),
+            Command::Tide(TideTold::Nothing),
+            Command::Note { text: "said \"hi\"".into() },
+            Command::Weigh,
+            Command::Stay,
+            Command::Aweigh,
+        ];
+        let events = commands.into_iter().map(Event::Crew).chain([
+            Event::Feed { feed: FeedId(3), name: "gps".into(), link: Link::Lost { why: "unplugged".into() } },
+            Event::Feed { feed: FeedId(3), name: "gps".into(), link: Link::Open },
+            Event::Device(Device::Sound { failed: Some("gone".into()) }),
+            Event::Device(Device::Disk { failed: None }),
+            Event::Gap { from: WatchTime(5) },
+        ]);
+        for event in events {
+            let record = Record::new(at, What::Event(event));
+            assert_eq!(back(&record), record);
+        }
+        for state in [AlertState::Silenced { until: at }, AlertState::Rectified, AlertState::Normal] {
+            let alert = Alert {
+                kind: AlertKind::WindShift,
+                priority: Priority::Warning,
+                state,
+                raised: at,
+                rectified: Some(at),
+                escalated: true,
+                reason: Reason { what: "backed 50°".into(), action: "look".into() },
+            };
+            let record = Record::new(at, What::Alert(AlertChange { at, change: Change::Silenced, alert }));
+            assert_eq!(back(&record), record);
+        }
+        let record = Record::new(at, What::LostLines(7));
+        assert_eq!(back(&record), record);
+    }
+
+    #[test]
+    fn times_are_written_with_milliseconds_and_never_fail() {
+        assert_eq!(timestamp(WatchTime(1_780_430_520_000)), "2026-06-02T20:02:00.000Z");
+        assert_eq!(timestamp(WatchTime(i64::MAX)), "beyond the calendar");
+    }
+
+    proptest! {
+        // Without care the last bit of a number is lost on its way through text, and a night would not replay.
+        #[test]
+        fn numbers_keep_their_last_bit(metres in any::<f64>().prop_filter("finite", |x| x.is_finite()), at in any::<i64>()) {
+            let event = Event::Crew(Command::Veered { length: Metres(metres) });
+            let record = Record::new(WatchTime(at), What::Event(event));
+            prop_assert_eq!(back(&record), record);
+        }
+    }
+}
