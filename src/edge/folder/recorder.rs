@@ -246,12 +246,15 @@ impl Shared {
             state.done = asked;
             wait = if result.is_err() { RETRY_AFTER } else { LOOK_EVERY };
             state.fault = result.err().map(|error| error.to_string());
-            state.ended = quit;
             self.done.notify_all();
             if quit {
-                return;
+                break;
             }
         }
+        // Whoever waits for the end may take the ride up at once: the lock must be free by then.
+        drop(writer);
+        self.lock().ended = true;
+        self.done.notify_all();
     }
 
     /// Waits until something must be written, `longest` at most. Lines wait for their second; after a failure
