@@ -2,6 +2,7 @@
 
 mod folders;
 pub mod plan;
+pub mod watch;
 
 use std::io::Write as _;
 use std::path::PathBuf;
@@ -24,6 +25,10 @@ pub struct Cli {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Keep the anchor watch: the live screen, or --headless.
+    Watch(watch::WatchArgs),
+    /// An invented night at anchor, simulated: a wind shift, lost fixes and a drag in it. Needs no hardware.
+    Demo(watch::DemoArgs),
     /// Before letting go: how much to veer, what holds, will she float.
     Plan(Box<plan::PlanArgs>),
 }
@@ -58,6 +63,8 @@ pub fn run() -> Exit {
         }
     };
     let done = match cli.command {
+        Command::Watch(args) => watch::run(args, cli.config.as_deref()),
+        Command::Demo(args) => watch::run_demo(args),
         Command::Plan(args) => plan::run(&args, cli.config.as_deref()),
     };
     match done {

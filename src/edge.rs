@@ -2,6 +2,9 @@
 pub mod clock;
 pub mod feed;
 pub mod folder;
+pub mod keeper;
+pub mod live;
 pub mod places;
 pub mod sound;
 pub mod stderr;
+pub mod terminal;

@@ -333,6 +333,7 @@ mod tests {
         let all = ["nightrode", "plan"].into_iter().chain(args.iter().copied());
         match Cli::try_parse_from(all).map_err(|error| error.to_string())?.command {
             Command::Plan(args) => Ok(*args),
+            other => Err(format!("{other:?}")),
         }
     }
 

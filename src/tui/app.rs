@@ -15,6 +15,10 @@ use super::view::swing::Look;
 use super::view::{band, facts, figures, header, keybar, small, strip, swing};
 use crate::watch::input::Command;
 use crate::watch::snapshot::Snapshot;
+use crate::watch::units::{Span, WatchTime};
+
+/// How long a notice stays.
+const NOTICE_FOR: Span = Span::from_secs(15);
 
 /// What the screen can show.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -80,6 +84,7 @@ pub struct App {
     big: bool,
     look: Look,
     hits: Hits,
+    notice: Option<(String, WatchTime)>,
 }
 
 impl App {
@@ -94,6 +99,7 @@ impl App {
             big: false,
             look: Look::default(),
             hits: Hits::default(),
+            notice: None,
         }
     }
 
@@ -146,6 +152,11 @@ impl App {
         }
     }
 
+    /// Shows a line for some seconds: what the watch refused, and why.
+    pub fn notice(&mut self, text: String, at: WatchTime) {
+        self.notice = Some((text, at));
+    }
+
     /// Draws the whole screen. `lit` is the half of the one-second flash that it is in.
     pub fn render(&mut self, snap: &Snapshot, lit: bool, area: Rect, buf: &mut Buffer) {
         let area = area.intersection(buf.area);
@@ -192,6 +203,17 @@ impl App {
             facts::render(scene, side, buf);
         }
         strip::render(scene, parts.strip, buf, hits);
+        if let Some((text, _)) = self.notice.as_ref().filter(|(_, at)| scene.snap.at.since(*at) < NOTICE_FOR)
+        {
+            buf.set_stringn(
+                parts.keys.x,
+                parts.keys.y,
+                text,
+                usize::from(parts.keys.width),
+                self.palette.ground(),
+            );
+            return;
+        }
         keybar::render(scene, &keys::hints(self.view, scene.snap.stage, self.big), parts.keys, buf, hits);
     }
 }

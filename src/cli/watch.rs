@@ -1,0 +1,252 @@
+//! `nightrode watch` and `nightrode demo`: the live watch, on real feeds or on an invented night.
+
+use std::io::IsTerminal as _;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context as _, bail};
+use clap::{Args, ValueEnum};
+use jiff::tz::TimeZone;
+
+use super::folders;
+use crate::config::{BoatFile, FeedSource, read_boat};
+use crate::edge::feed::Source;
+use crate::edge::live::{self, Cast, NamedSource, Run};
+use crate::edge::{places, terminal};
+use crate::sim;
+use crate::tui::app::Options;
+use crate::tui::palette::{Colours, Light};
+use crate::watch::boat::FeedSettings;
+
+/// How the screen looks.
+#[derive(Args, Debug)]
+pub struct ScreenArgs {
+    /// The light to begin with; `p` changes it.
+    #[arg(long, value_name = "LIGHT", default_value = "dusk")]
+    pub light: LightArg,
+    /// Colours of the terminal [default: what it says of itself].
+    #[arg(long, value_name = "COLOURS")]
+    pub colours: Option<ColoursArg>,
+    /// Tell times in UTC instead of the computer's zone.
+    #[arg(long)]
+    pub utc: bool,
+    /// Keep the same watch without a screen; alerts are printed, a line each.
+    #[arg(long)]
+    pub headless: bool,
+    /// Play no sounds. The terminal's bell rings instead.
+    #[arg(long)]
+    pub silent: bool,
+}
+
+/// Light about the screen.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum LightArg {
+    /// Dark on light.
+    Day,
+    /// Light on dark.
+    Dusk,
+    /// Reds only.
+    Night,
+}
+
+/// Colours that a terminal has.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum ColoursArg {
+    /// Sixteen million.
+    True,
+    /// Sixteen.
+    #[value(name = "16")]
+    Sixteen,
+    /// None.
+    Mono,
+}
+
+/// Flags of `watch`.
+#[derive(Args, Debug)]
+pub struct WatchArgs {
+    /// Feeds, beside those of boat.toml: serial:/dev/ttyUSB0@4800, udp:10110, tcp:host:10110,
+    /// gpsd:localhost:2947, file:night.nmea, or - for standard input; with a name in front: masthead=udp:10110.
+    #[arg(value_name = "FEED")]
+    pub feeds: Vec<String>,
+    /// Folder of the rides, instead of the platform's own.
+    #[arg(long, value_name = "FOLDER", env = "NIGHTRODE_RIDES")]
+    pub rides: Option<PathBuf>,
+    /// Begin anew even if there is an unfinished ride.
+    #[arg(long)]
+    pub anew: bool,
+    /// How it looks.
+    #[command(flatten)]
+    pub screen: ScreenArgs,
+}
+
+/// Flags of `demo`.
+#[derive(Args, Debug)]
+pub struct DemoArgs {
+    /// How many times faster than it would last: 1 to 600.
+    #[arg(long, value_name = "N", default_value_t = 60.0, value_parser = speed)]
+    pub speed: f64,
+    /// Another night of the same kind.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Keep the ride in this folder; without it nothing is kept.
+    #[arg(long, value_name = "FOLDER")]
+    pub rides: Option<PathBuf>,
+    /// How it looks.
+    #[command(flatten)]
+    pub screen: ScreenArgs,
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    let speed: f64 = text.parse().map_err(|_| "not a number".to_owned())?;
+    if (1.0..=600.0).contains(&speed) { Ok(speed) } else { Err("1 to 600".into()) }
+}
+
+/// Runs `nightrode watch`.
+///
+/// # Errors
+/// In words, what kept the watch from starting.
+pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
+    let boat = read_boat_file(config)?;
+    let sources = sources(&boat, &args.feeds)?;
+    if sources.is_empty() {
+        bail!(
+            "No feed is named, so there is no position to watch. Name one (`nightrode watch udp:10110`) or write it \
+             into boat.toml; `nightrode feeds` finds out what is connected."
+        );
+    }
+    let mut settings = boat.settings.clone();
+    for (source, priority) in sources.iter().zip(0u8..) {
+        if !settings.feeds.iter().any(|f| f.name == source.name) {
+            settings.feeds.push(FeedSettings { name: source.name.clone(), priority });
+        }
+    }
+    let rides = match args.rides {
+        Some(rides) => rides,
+        None => {
+            places::default_rides().context("No home folder is known here. Name a folder with --rides.")?
+        }
+    };
+    live::run(Run {
+        settings,
+        marks: boat.marks,
+        rides: Some(rides),
+        take_up: !args.anew,
+        cast: Cast::Feeds(sources),
+        sound: boat.alerts.sound && !args.screen.silent,
+        screen: screen(&args.screen)?,
+        log_file: places::default_log_file().ok(),
+    })
+}
+
+/// Runs `nightrode demo`.
+///
+/// # Errors
+/// In words, what kept it from starting.
+pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
+    let scenario = sim::demo(args.seed);
+    live::run(Run {
+        settings: scenario.settings(),
+        marks: Vec::new(),
+        rides: args.rides,
+        take_up: false,
+        cast: Cast::Simulated { scenario: Box::new(scenario), speed: args.speed },
+        sound: !args.screen.silent,
+        screen: screen(&args.screen)?,
+        log_file: places::default_log_file().ok(),
+    })
+}
+
+fn screen(args: &ScreenArgs) -> anyhow::Result<Option<Options>> {
+    if args.headless {
+        return Ok(None);
+    }
+    if !std::io::stdout().is_terminal() {
+        bail!("Standard output is no terminal, so there is no screen to draw on. Use --headless.");
+    }
+    let light = match args.light {
+        LightArg::Day => Light::Day,
+        LightArg::Dusk => Light::Dusk,
+        LightArg::Night => Light::Night,
+    };
+    let colours = match args.colours {
+        Some(ColoursArg::True) => Colours::TrueColour,
+        Some(ColoursArg::Sixteen) => Colours::Ansi16,
+        Some(ColoursArg::Mono) => Colours::Mono,
+        None => colours_of(
+            std::env::var("NO_COLOR").is_ok_and(|v| !v.is_empty()),
+            &std::env::var("COLORTERM").unwrap_or_default(),
+            &std::env::var("TERM").unwrap_or_default(),
+        ),
+    };
+    let time_zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
+    Ok(Some(Options { light, colours, cell_aspect: terminal::cell_aspect(), time_zone }))
+}
+
+/// What a terminal says of its colours, by the usual environment variables.
+fn colours_of(no_color: bool, colorterm: &str, term: &str) -> Colours {
+    match (no_color, colorterm, term) {
+        (true, ..) | (_, _, "dumb") => Colours::Mono,
+        (_, "truecolor" | "24bit", _) => Colours::TrueColour,
+        (_, _, term) if term.contains("direct") => Colours::TrueColour,
+        _ => Colours::Ansi16,
+    }
+}
+
+/// `boat.toml`, or its defaults where there is none.
+fn read_boat_file(config: Option<&Path>) -> anyhow::Result<BoatFile> {
+    let path = folders::config(config)?.join("boat.toml");
+    let text = match std::fs::read_to_string(&path) {
+        Ok(text) => text,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => String::new(),
+        Err(error) => return Err(error).with_context(|| format!("{} cannot be read.", path.display())),
+    };
+    let read = read_boat(&text, &path.display().to_string())?;
+    // Said before the screen is up: it stays in the scroll-back.
+    if !read.doubts.is_empty() {
+        eprintln!("{}", read.doubts);
+    }
+    Ok(read.value)
+}
+
+/// The feeds of boat.toml and of the command line, each with a name of its own.
+fn sources(boat: &BoatFile, told: &[String]) -> anyhow::Result<Vec<NamedSource>> {
+    let mut sources = Vec::new();
+    for FeedSource { name, source, .. } in &boat.feeds {
+        sources.push(NamedSource { name: name.clone(), source: source.parse()? });
+    }
+    for (index, text) in told.iter().enumerate() {
+        let (name, source) = match text.split_once('=') {
+            Some((name, source)) if !name.contains(':') => (name.to_owned(), source),
+            _ => (format!("feed{}", index + 1), text.as_str()),
+        };
+        let source: Source = source.parse()?;
+        if sources.iter().any(|s| s.name == name) {
+            bail!("Two feeds are called {name}. Give each a name of its own: `{name}2=…`.");
+        }
+        sources.push(NamedSource { name, source });
+    }
+    Ok(sources)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn colours_follow_what_the_terminal_says() {
+        assert_eq!(colours_of(false, "truecolor", "xterm-256color"), Colours::TrueColour);
+        assert_eq!(colours_of(false, "", "xterm-256color"), Colours::Ansi16);
+        assert_eq!(colours_of(true, "truecolor", "xterm"), Colours::Mono);
+        assert_eq!(colours_of(false, "", "dumb"), Colours::Mono);
+    }
+
+    #[test]
+    fn feeds_have_names_and_no_two_the_same() {
+        let boat = read_boat("", "boat.toml").unwrap().value;
+        let told =
+            |texts: &[&str]| sources(&boat, &texts.iter().map(|t| (*t).to_owned()).collect::<Vec<_>>());
+        let two = told(&["masthead=udp:10110", "tcp:localhost:10111"]).unwrap();
+        assert_eq!([&*two[0].name, &*two[1].name], ["masthead", "feed2"]);
+        assert!(told(&["a=udp:1", "a=udp:2"]).is_err());
+        assert!(told(&["nonsense"]).is_err());
+    }
+}

@@ -1,0 +1,137 @@
+//! The terminal: the screen on it, its keys, its bell, and its return to the shell whatever happens.
+
+use std::io::{self, Write as _};
+use std::sync::Arc;
+use std::time::Duration;
+
+use crossterm::event::{DisableMouseCapture, EnableMouseCapture, Event, EventStream};
+use crossterm::execute;
+use crossterm::terminal::{
+    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, window_size,
+};
+use futures_core::Stream as _;
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+use tokio::sync::{mpsc, watch};
+
+use super::keeper::Order;
+use crate::tui::app::{App, Request};
+use crate::watch::alert::{AlertState, Sound};
+use crate::watch::snapshot::Snapshot;
+
+/// Half of a flash: alerts flash once a second.
+const FLASH: Duration = Duration::from_millis(500);
+/// Width of a cell divided by its height where the terminal does not tell.
+const USUAL_ASPECT: f64 = 0.5;
+
+/// The terminal while the screen has it. Dropping it gives it back.
+pub struct Screen {
+    terminal: Terminal<CrosstermBackend<io::Stdout>>,
+}
+
+impl Screen {
+    /// Takes the terminal: raw mode, a screen of its own, mouse.
+    ///
+    /// # Errors
+    /// If standard output is no terminal, or it refuses.
+    pub fn take() -> io::Result<Self> {
+        enable_raw_mode()?;
+        execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture)?;
+        Ok(Self { terminal: Terminal::new(CrosstermBackend::new(io::stdout()))? })
+    }
+
+    /// Draws a frame.
+    fn draw(&mut self, app: &mut App, snapshot: &Snapshot, lit: bool) -> io::Result<()> {
+        self.terminal.draw(|frame| app.render(snapshot, lit, frame.area(), frame.buffer_mut())).map(|_| ())
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        give_back();
+    }
+}
+
+/// Gives the terminal back to the shell. Harmless if it was never taken, or given back before.
+pub fn give_back() {
+    // On the way out there is nobody left to tell that even this failed.
+    let _ = execute!(io::stdout(), DisableMouseCapture, LeaveAlternateScreen, crossterm::cursor::Show);
+    let _ = disable_raw_mode();
+}
+
+/// Width of a cell divided by its height, from the terminal's size in pixels.
+#[must_use]
+pub fn cell_aspect() -> f64 {
+    let Ok(size) = window_size() else { return USUAL_ASPECT };
+    if size.width == 0 || size.height == 0 || size.columns == 0 || size.rows == 0 {
+        return USUAL_ASPECT;
+    }
+    let cell = |pixels: u16, cells: u16| f64::from(pixels) / f64::from(cells);
+    (cell(size.width, size.columns) / cell(size.height, size.rows)).clamp(0.3, 1.0)
+}
+
+/// Rings the terminal's bell.
+pub fn ring() {
+    let mut out = io::stdout();
+    let _ = out.write_all(b"\x07").and_then(|()| out.flush());
+}
+
+/// Why the screen is left.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Left {
+    /// The crew quit.
+    Quit,
+    /// The terminal is gone: the watch goes on without it.
+    Gone,
+}
+
+/// Shows the watch until the crew quits or the terminal goes away.
+///
+/// # Errors
+/// If the terminal cannot be drawn on.
+pub async fn show(
+    mut app: App,
+    mut snapshots: watch::Receiver<Arc<Snapshot>>,
+    mut notices: mpsc::UnboundedReceiver<String>,
+    orders: &mpsc::UnboundedSender<Order>,
+) -> io::Result<Left> {
+    let mut screen = Screen::take()?;
+    let mut events = EventStream::new();
+    let mut lit = true;
+    loop {
+        let snapshot = Arc::clone(&snapshots.borrow_and_update());
+        screen.draw(&mut app, &snapshot, lit)?;
+        tokio::select! {
+            event = next_event(&mut events) => {
+                let Some(event) = event else { return Ok(Left::Gone) };
+                for request in app.on_event(&event?, &snapshot) {
+                    match request {
+                        Request::Crew(command) => drop(orders.send(Order::Crew(command))),
+                        Request::Quit => return Ok(Left::Quit),
+                    }
+                }
+            }
+            changed = snapshots.changed() => if changed.is_err() { return Ok(Left::Gone) },
+            Some(notice) = notices.recv() => app.notice(notice, snapshot.at),
+            () = tokio::time::sleep(FLASH), if flashes(&snapshot) => lit = !lit,
+        }
+        if !flashes(&snapshot) {
+            lit = true;
+        }
+    }
+}
+
+/// Whether anything flashes: otherwise nothing is drawn but what changes.
+fn flashes(snapshot: &Snapshot) -> bool {
+    snapshot.sound != Sound::Quiet
+        || snapshot.alerts.iter().any(|a| {
+            matches!(
+                a.state,
+                AlertState::Unacknowledged | AlertState::Silenced { .. } | AlertState::Rectified
+            )
+        })
+}
+
+async fn next_event(events: &mut EventStream) -> Option<io::Result<Event>> {
+    std::future::poll_fn(|context| std::pin::Pin::new(&mut *events).poll_next(context)).await
+}
