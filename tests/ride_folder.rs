@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+mod support;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -11,12 +13,16 @@ use nightrode::edge::folder::{
     Entry, FolderError, JOURNAL, NIGHT, RIDE, Recorded, Recorder, RideReader, Stamper, find_unfinished,
     read_ride_file,
 };
+use nightrode::watch::Watch;
 use nightrode::watch::alert::{Alert, AlertChange, AlertKind, AlertState, Change, Priority, Reason};
 use nightrode::watch::boat::{FeedSettings, Settings};
+use nightrode::watch::geo::Local;
 use nightrode::watch::geo::Position;
-use nightrode::watch::input::{Command, Event, FeedId, Link};
+use nightrode::watch::input::{Command, Event, FeedId, Link, Output};
+use nightrode::watch::units::Span;
 use nightrode::watch::units::{Knots, Metres, WatchTime};
 use proptest::prelude::*;
+use support::Run;
 
 const START: WatchTime = WatchTime(1_780_430_520_000);
 /// Longer than any disk in a test takes; nothing waits for it unless something is broken.
@@ -127,6 +133,53 @@ fn a_night_is_read_again_in_the_order_in_which_it_happened() {
     assert_eq!(folder.file_name().unwrap(), "20260602T200200Z-hollow-ness");
     assert_eq!(read(&folder), told);
     assert_eq!(*RideReader::open(&folder).unwrap().settings(), ride().settings, "to the last bit");
+}
+
+#[test]
+fn a_recorded_night_raises_the_same_alerts_to_the_millisecond() {
+    let rides = tempfile::tempdir().unwrap();
+    let settings = ride().settings;
+    let mut run = Run::with(settings.clone());
+    run.recorder = Some(Recorder::begin(rides.path(), support::START, ride()).unwrap());
+    run.ticks_per_second = 3;
+    run.let_go_and_bring_up();
+    run.lie_for(700, |_| Local::new(0.0, -20.0));
+    run.instruments.wind_from = 80.0;
+    run.lie_for(700, |_| Local::new(5.0, -20.0));
+    run.instruments.position = false;
+    run.lie_for(100, |_| Local::new(5.0, -20.0));
+    run.crew(Command::Silence);
+    run.lie_for(45, |_| Local::new(5.0, -20.0));
+    run.crew(Command::Acknowledge { kind: None });
+    run.instruments.position = true;
+    run.sleep_for(Span::from_mins(12));
+    run.lie_for(400, |s| Local::new(0.0, -20.0 - s as f64 / 4.0));
+    // In the end nothing comes in any more, and that alone raises alerts.
+    (run.instruments.position, run.instruments.heading) = (false, false);
+    (run.instruments.wind, run.instruments.depth) = (false, false);
+    run.lie_for(200, |_| Local::default());
+    let live = run.changes();
+    run.recorder = None;
+
+    let reader = RideReader::open(&only_folder(rides.path())).unwrap();
+    let mut watch = Watch::new(reader.settings().clone());
+    let (mut replayed, mut recorded) = (Vec::new(), Vec::new());
+    for entry in reader.map(Result::unwrap) {
+        if let Recorded::Alert(change) = &entry.what {
+            recorded.push(change.clone());
+        }
+        replayed.extend(watch.handle(entry.at, entry.what.input()).into_iter().filter_map(|output| {
+            match output {
+                Output::Alert(change) => Some(change),
+                _ => None,
+            }
+        }));
+    }
+    let kinds: Vec<AlertKind> = live.iter().map(|change| change.alert.kind).collect();
+    assert!(kinds.contains(&AlertKind::Outside) && kinds.contains(&AlertKind::FixLost), "{kinds:?}");
+    assert!(kinds.contains(&AlertKind::WindShift) && kinds.contains(&AlertKind::Gap), "{kinds:?}");
+    assert_eq!(recorded, live);
+    assert_eq!(replayed, live);
 }
 
 #[test]
@@ -479,4 +532,25 @@ proptest! {
         let _ = find_unfinished(folder.path());
         let _ = Recorder::resume(folder.path(), START);
     }
+}
+
+#[test]
+fn the_examples_of_the_handbook_are_read_as_they_stand() {
+    let page = include_str!("../docs/files.md");
+    let block = |language: &str| {
+        let start = page.find(&format!("\n```{language}\n")).unwrap() + language.len() + 5;
+        &page[start..start + page[start..].find("```").unwrap()]
+    };
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join(RIDE), block("toml")).unwrap();
+    fs::write(folder.path().join(JOURNAL), block("json")).unwrap();
+    let night = page.lines().find(|line| line.starts_with("\\s:gps")).unwrap();
+    fs::write(folder.path().join(NIGHT), format!("{night}\r\n")).unwrap();
+
+    let ride = read_ride_file(&folder.path().join(RIDE)).unwrap();
+    assert!(ride.doubts.is_empty() && ride.value.drop.is_some(), "{}", ride.doubts);
+    let entries = read(folder.path());
+    assert_eq!(lines(&entries), [b"$GPHDT,236.7,T*35"]);
+    assert!(entries.iter().any(|entry| matches!(entry.what, Recorded::Alert(_))));
+    assert!(!entries.iter().any(|entry| matches!(entry.what, Recorded::Damaged { .. })), "{entries:?}");
 }

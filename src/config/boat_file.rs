@@ -396,7 +396,13 @@ hook = "ring-the-bell"
         let Read { value, doubts } = read_boat("", "boat.toml").unwrap();
         assert_eq!(value, BoatFile::default());
         let keys: Vec<&str> = doubts.list.iter().map(|problem| problem.key.as_str()).collect();
-        assert_eq!(keys, ["boat.loa_m", "boat.draft_m", "rode.chain_m"]);
+        assert_eq!(keys, ["boat.loa_m", "boat.draft_m", "boat.antenna_aft_of_bow_m", "rode.chain_m"]);
+    }
+
+    #[test]
+    fn an_antenna_not_told_stands_on_the_pushpit() {
+        let boat = read_boat("[boat]\nloa_m = 8\n", "boat.toml").unwrap().value.settings.boat;
+        assert_eq!(boat.antenna_aft, Metres(7.2));
     }
 
     #[test]

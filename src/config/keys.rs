@@ -243,6 +243,31 @@ mod tests {
         }
     }
 
+    /// The row that `docs/files.md` has for a number.
+    fn documented(number: &Number) -> String {
+        let Number { bounds: Bounds { key, unit, min, max }, about, get, .. } = number;
+        let default = match get(&Settings::default()) {
+            _ if *key == "antenna_aft_of_bow_m" => "0.9 × `loa_m`".into(),
+            None => "none".into(),
+            Some(value) => value.to_string(),
+        };
+        format!("| `{key}` | {unit} | {default} | {min} to {max} | {about} |")
+    }
+
+    #[test]
+    fn every_number_is_documented_with_its_unit_default_and_range() {
+        let page = include_str!("../../docs/files.md");
+        let missing: Vec<String> =
+            NUMBERS.iter().map(documented).filter(|row| !page.lines().any(|line| line == row)).collect();
+        assert!(missing.is_empty(), "docs/files.md lacks:\n{}", missing.join("\n"));
+        for bounds in [VEERED_M, LAT, LON, DEPTH_M, HEIGHT_M, MARK_M, PRIORITY] {
+            let row = format!("| `{}` | {} | ", bounds.key, bounds.unit);
+            let range = format!(" | {} to {} | ", bounds.min, bounds.max);
+            let found = page.lines().any(|line| line.starts_with(&row) && line.contains(&range));
+            assert!(found, "docs/files.md lacks {row}…{range}");
+        }
+    }
+
     #[test]
     fn escalation_is_allowed_as_far_as_the_alerts_allow_it() {
         let bounds = NUMBERS.iter().find(|number| number.bounds.key == "escalate_after_s").unwrap().bounds;

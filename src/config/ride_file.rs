@@ -237,6 +237,7 @@ began = 2026-06-02T20:02:00Z
 name = "Marram"
 loa_m = 10.4
 draft_m = 1.75
+antenna_aft_of_bow_m = 9.2
 
 [rode]
 chain_mm = 8

@@ -53,9 +53,12 @@ pub(super) fn read_shared<'a>(log: &mut Log, doc: &mut Table<'a>) -> Shared<'a> 
     settings.limits.barred = read_barred(log, &mut limits);
     limits.finish(log);
 
+    if !seen.contains_key("antenna_aft_of_bow_m") {
+        settings.boat.antenna_aft = settings.boat.loa * ANTENNA_SHARE;
+    }
     refuse_contradictions(log, &settings, &seen);
     doubt_units(log, &settings, &seen);
-    doubt_missing(log, &seen, &boat_place, &rode.place);
+    doubt_missing(log, &settings, &seen, &boat_place, &rode.place);
     Shared { settings, marks, rode }
 }
 
@@ -137,6 +140,10 @@ fn read_sector(log: &mut Log, sector: &Spanned<DeValue>) -> Option<Sector> {
     let (from, to) = (end(from), end(to));
     Some(Sector { from: from?, to: to? })
 }
+
+/// Where most position antennas stand, as a share of the length from the bow: on the pushpit. Common practice, no
+/// source.
+const ANTENNA_SHARE: f64 = 0.9;
 
 /// Values that cannot all be true, or that would defeat an alert.
 fn refuse_contradictions(log: &mut Log, settings: &Settings, seen: &Seen) {
@@ -241,15 +248,19 @@ fn doubt_units(log: &mut Log, settings: &Settings, seen: &Seen) {
 }
 
 /// Facts without which the watch judges by a middling sloop.
-fn doubt_missing(log: &mut Log, seen: &Seen, boat: &Place, rode: &Place) {
-    let settings = Settings::default();
-    for (table, key, place) in [("boat", "loa_m", boat), ("boat", "draft_m", boat), ("rode", "chain_m", rode)]
-    {
+fn doubt_missing(log: &mut Log, settings: &Settings, seen: &Seen, boat: &Place, rode: &Place) {
+    let facts = [
+        ("boat", "loa_m", boat),
+        ("boat", "draft_m", boat),
+        ("boat", "antenna_aft_of_bow_m", boat),
+        ("rode", "chain_m", rode),
+    ];
+    for (table, key, place) in facts {
         let rope_instead = key == "chain_m" && seen.contains_key("rope_m");
         if seen.contains_key(key) || rope_instead {
             continue;
         }
-        let taken = NUMBERS.iter().find(|number| number.bounds.key == key).and_then(|n| (n.get)(&settings));
+        let taken = NUMBERS.iter().find(|number| number.bounds.key == key).and_then(|n| (n.get)(settings));
         let taken = taken.map_or_else(String::new, |value| format!("; {value} m is taken"));
         log.odd(place.clone(), &format!("{table}.{key}"), format!("{key} is missing from [{table}]{taken}"));
     }

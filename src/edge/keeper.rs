@@ -16,7 +16,7 @@ use tokio::sync::{mpsc, watch};
 
 use super::clock::Clock;
 use super::feed::{Arrival, Intake};
-use super::folder::{FolderError, Recorder, RideReader, Stamper, find_unfinished};
+use super::folder::{FolderError, RIDE, Recorder, RideReader, Stamper, find_unfinished, read_ride_file};
 use crate::config::{DropMark, RideFile, RodeMark};
 use crate::sim;
 use crate::watch::Watch;
@@ -152,19 +152,20 @@ impl Keeper {
         let mut tide = TideTold::Nothing;
         for entry in &mut reader {
             let entry = entry.map_err(|source| FolderError::Io { path: found.folder.clone(), source })?;
-            if let Some(input) = entry.what.input() {
-                if let Input::Event(Event::Crew(Command::Tide(told))) = &input {
-                    tide = told.clone();
-                }
-                watch.handle_into(entry.at, input, &mut heard);
-                heard.clear();
-                last = entry.at;
+            let input = entry.what.input();
+            if let Input::Event(Event::Crew(Command::Tide(told))) = &input {
+                tide = told.clone();
             }
+            watch.handle_into(entry.at, input, &mut heard);
+            heard.clear();
+            last = entry.at;
         }
         self.feeds = reader.feeds().to_vec();
         let settings = reader.settings().clone();
         self.watch = watch;
-        self.ride = Some(RideFile { place: found.place, settings, tide, ..RideFile::default() });
+        // What the ride's own file knows beside stays in it when it is next written.
+        let known = read_ride_file(&found.folder.join(RIDE)).map(|read| read.value).unwrap_or_default();
+        self.ride = Some(RideFile { place: found.place, settings, tide, ..known });
         self.stamper = Stamper::new(last.max(now));
         self.recorder = Some(resumed.recorder);
         // The new feeds keep the numbers that the ride gave them.

@@ -1,6 +1,7 @@
 //! A boat with instruments for the tests: writes the sentences that she would send, second by second.
 #![allow(dead_code, reason = "each test binary uses its part")]
 
+use nightrode::edge::folder::Recorder;
 use nightrode::watch::Watch;
 use nightrode::watch::alert::{Alert, AlertChange, AlertKind, Change};
 use nightrode::watch::boat::Settings;
@@ -46,6 +47,8 @@ pub struct Run {
     pub instruments: Instruments,
     pub spare_offset: Option<Local>,
     pub ticks_per_second: i64,
+    /// Writes everything down, as the live watch does.
+    pub recorder: Option<Recorder>,
     now: WatchTime,
     before: Local,
     outputs: Vec<Output>,
@@ -60,6 +63,7 @@ impl Run {
             instruments: Instruments::default(),
             spare_offset: None,
             ticks_per_second: 0,
+            recorder: None,
             now: START,
             before: Local::default(),
             outputs: Vec::new(),
@@ -194,7 +198,22 @@ impl Run {
     }
 
     fn watch_handles(&mut self, at: WatchTime, input: Input<'_>) {
+        let before = self.outputs.len();
+        if let Some(recorder) = &self.recorder {
+            match &input {
+                Input::Line { feed, bytes } => {
+                    recorder.line(["masthead", "spare"][usize::from(feed.0)], at, bytes)
+                }
+                Input::Event(event) => recorder.event(at, event),
+                Input::Tick => {}
+            }
+        }
         self.watch.handle_into(at, input, &mut self.outputs);
+        for output in &self.outputs[before..] {
+            if let (Some(recorder), Output::Alert(change)) = (&self.recorder, output) {
+                recorder.alert(change);
+            }
+        }
     }
 
     pub fn snapshot(&self) -> Snapshot {

@@ -56,13 +56,14 @@ pub enum Recorded {
 }
 
 impl Recorded {
-    /// This as an input of the watch, if it is one.
+    /// This as an input of the watch. What is no input still tells that time passed: an alert that was raised
+    /// because nothing came in any more is raised again.
     #[must_use]
-    pub fn input(&self) -> Option<Input<'_>> {
+    pub fn input(&self) -> Input<'_> {
         match self {
-            Self::Line { feed, bytes } => Some(Input::Line { feed: *feed, bytes }),
-            Self::Event(event) => Some(Input::Event(event.clone())),
-            Self::Alert(_) | Self::LostLines(_) | Self::Damaged { .. } => None,
+            Self::Line { feed, bytes } => Input::Line { feed: *feed, bytes },
+            Self::Event(event) => Input::Event(event.clone()),
+            Self::Alert(_) | Self::LostLines(_) | Self::Damaged { .. } => Input::Tick,
         }
     }
 }
