@@ -25,7 +25,7 @@ mod water;
 mod wind;
 
 pub use anchor::{AnchorBehaviour, Failure};
-pub use classes::{CLASSES, Class, HELD_OUT, TUNING, class, receiver_kind, scenario};
+pub use classes::{CLASSES, Class, HELD_OUT, SettingKind, TUNING, class, receiver_kind, scenario, setting};
 pub use crew::{Crew, Step};
 pub use demo::demo;
 pub use dice::Dice;

@@ -15,7 +15,7 @@ pub struct AnchorBehaviour {
     pub digs_in_over: Metres,
     /// Resistance until then.
     pub loose: Newtons,
-    /// So much chain from the anchor on is caught under a rock: she rides to the rock.
+    /// So much chain lies in a heap about the anchor, jammed under a rock: she rides to the rest.
     pub caught: Option<Metres>,
     /// How it moves by itself, if it does.
     pub failures: Vec<Failure>,

@@ -170,19 +170,9 @@ impl Chain {
         }
     }
 
-    /// Where the anchor is, or the rock that the chain is caught under.
+    /// Where the anchor is.
     pub(super) fn anchor(&self) -> Local {
         self.lying[0]
-    }
-
-    /// So much chain from the anchor on is caught: what is out begins there from now on. Gives the length cut off.
-    pub(super) fn catch(&mut self, caught_m: f64) -> Option<f64> {
-        let links = (caught_m / self.link_m) as usize;
-        if self.lying.len() <= links + 1 {
-            return None;
-        }
-        self.lying.drain(..links);
-        Some(links as f64 * self.link_m)
     }
 
     /// The anchor comes home by `by_m` towards the bow at `bow`. It moves only when the chain is stretched all the way,

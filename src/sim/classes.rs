@@ -122,6 +122,12 @@ pub const CLASSES: &[Class] = &[
         change: late_mark,
     },
     Class {
+        name: "unmarked",
+        what: "the drop is never marked",
+        drags: false,
+        change: |d| d.night.crew.marks = false,
+    },
+    Class {
         name: "wrong-rode",
         what: "rode told 10 % wrong, depth told wrong, tide an hour off",
         drags: false,
@@ -266,6 +272,46 @@ pub fn scenario(class: &Class, seed: u64) -> Scenario {
     draft.finish(stream)
 }
 
+/// How coming to anchor goes, for a crew that wants to see whether the anchor has bitten.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum SettingKind {
+    /// It bites and holds both pulls.
+    Holds,
+    /// It holds half throttle and is torn out by the hard burst.
+    DragsInBurst,
+    /// It skates over the ground: the rode never comes taut.
+    NeverTaut,
+    /// The chain is caught under a rock: the rode comes taut too near.
+    FouledShort,
+}
+
+/// Twenty minutes of coming to anchor, and of weighing again after them.
+#[must_use]
+pub fn setting(kind: SettingKind, seed: u64) -> Scenario {
+    let mut draft = Draft::new(seed, Dice::new(seed, 1000 + kind as u64));
+    quiet(&mut draft);
+    draft.receiver(ReceiverKind::OpenSky);
+    draft.scope = draft.dice.between(4.0, 6.0);
+    let night = &mut draft.night;
+    night.duration = Span::from_mins(35);
+    night.crew.weighs = Some(Span::from_mins(20));
+    night.instruments.rpm = true;
+    night.instruments.damage = 0.0;
+    // Pull of the engine at its hardest, as in the crew's own reckoning.
+    let burst = Newtons(0.25 * night.boat.displacement_kg);
+    let anchor = &mut night.anchor;
+    match kind {
+        SettingKind::Holds => {}
+        SettingKind::DragsInBurst => anchor.holding = burst * draft.dice.between(0.7, 0.85),
+        SettingKind::NeverTaut => {
+            anchor.digs_in_over = Metres(10_000.0);
+            anchor.loose = burst * 0.05;
+        }
+        SettingKind::FouledShort => anchor.caught = Some(Metres(draft.dice.between(7.0, 10.0))),
+    }
+    draft.finish(1000 + kind as u64)
+}
+
 /// A night being made up.
 struct Draft {
     dice: Dice,
@@ -313,7 +359,7 @@ impl Draft {
                 changes: Vec::new(),
                 squalls: Vec::new(),
             },
-            sea: Sea { height_per_10_kn: Metres(dice.between(0.05, 0.2)), swell: Metres(0.0) },
+            sea: Sea { height_per_10_kn: Metres(dice.between(0.03, 0.12)), swell: Metres(0.0) },
             veered: Metres(0.0),
             anchor: AnchorBehaviour::default(),
             receivers: vec![Receiver::draw(receiver_kind(seed), &mut dice)],
@@ -522,7 +568,7 @@ fn open_road(d: &mut Draft) {
     d.wind(12.0, 24.0);
     d.scope = d.dice.between(5.0, 8.0);
     d.night.sea =
-        Sea { height_per_10_kn: Metres(d.dice.between(0.25, 0.4)), swell: Metres(d.dice.between(0.2, 0.8)) };
+        Sea { height_per_10_kn: Metres(d.dice.between(0.2, 0.3)), swell: Metres(d.dice.between(0.2, 0.8)) };
 }
 
 fn rope_rode(d: &mut Draft) {

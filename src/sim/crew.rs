@@ -2,7 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::exact::{bearing, length, wrap};
+use std::f64::consts::PI;
+
+use super::exact::{bearing, length, towards, wrap};
 use super::hull::Body;
 use crate::watch::geo::Local;
 use crate::watch::units::{Metres, Span};
@@ -26,6 +28,8 @@ pub struct Crew {
     pub digs_in: bool,
     /// Changes of the length out: when, and to how much in all.
     pub veers: Vec<(Span, Metres)>,
+    /// When they begin to weigh, if they do.
+    pub weighs: Option<Span>,
 }
 
 impl Default for Crew {
@@ -40,6 +44,7 @@ impl Default for Crew {
             tide_told: Some(Span::ZERO),
             digs_in: true,
             veers: Vec::new(),
+            weighs: None,
         }
     }
 }
@@ -62,9 +67,13 @@ pub enum Step {
     LastCheck,
     /// Brought up.
     Riding,
+    /// Slowly ahead while the rode comes in, until it is up and down.
+    Weighing,
+    /// The anchor is off the ground; she leaves.
+    Away,
 }
 
-/// Engine and helm while she comes to anchor.
+/// Engine, helm and windlass: coming to anchor, and weighing.
 #[derive(Clone, Debug)]
 pub(super) struct Setting {
     pub(super) step: Step,
@@ -91,6 +100,8 @@ pub(super) struct Sight {
     pub(super) height_m: f64,
     /// Length to be veered, m.
     pub(super) target_m: f64,
+    /// Load on the rode, N.
+    pub(super) load_n: f64,
 }
 
 /// What the crew asks of the boat in one step.
@@ -102,10 +113,16 @@ pub(super) struct Orders {
     pub(super) lets_go: bool,
     /// She has just been brought up.
     pub(super) brought_up: bool,
+    /// The anchor has just left the ground.
+    pub(super) aweigh: bool,
 }
 
 /// Chain runs out of a windlass at about 0.6 m/s (common practice, no source).
 const RUN_OUT_MPS: f64 = 0.6;
+/// It brings chain in at about 0.25 m/s, and is not to haul the boat: above this load it stops.
+const HAUL_MPS: f64 = 0.25;
+/// See [`HAUL_MPS`].
+const HAUL_N: f64 = 800.0;
 
 impl Setting {
     pub(super) fn new(digs_in: bool, displacement_kg: f64) -> Self {
@@ -123,69 +140,110 @@ impl Setting {
 
     /// One step of `sight.dt_s` seconds.
     pub(super) fn orders(&mut self, boat: &Body, sight: &Sight) -> Orders {
-        let Sight { t_s, dt_s, spot, upwind, height_m, target_m } = *sight;
-        let mut orders = Orders::default();
-        let elapsed = t_s - self.since_s;
-        let ahead = super::exact::towards(boat.heading);
-        let speed = ahead.dot(boat.velocity);
+        let elapsed = sight.t_s - self.since_s;
+        let speed = towards(boat.heading).dot(boat.velocity);
         match self.step {
-            Step::Approach => {
-                let way = spot - boat.bow();
-                let left = ahead.dot(way);
-                let aim = if length(way) > 12.0 { bearing(way) } else { upwind };
-                orders.helm_nm = boat.helm_towards(aim);
-                let wanted = (0.12 * left).clamp(-0.5, 1.3);
-                orders.thrust_n = self.push(2.0 * (wanted - speed) + 0.1);
-                // Near enough and all but stopped; or it will not get better (she was blown aside).
-                if (left < 2.0 && speed.abs() < 0.25) || elapsed > 600.0 {
-                    orders.lets_go = true;
-                    self.veered_m = height_m + 1.0;
-                    self.go(Step::Veering, t_s);
-                }
-            }
-            Step::Veering => {
-                orders.helm_nm = boat.helm_towards(upwind);
-                orders.thrust_n = self.push(gently(speed));
-                let back = length(boat.bow() - spot);
-                let wanted = 1.12 * (back * back + height_m * height_m).sqrt() + 3.0;
-                let most = self.veered_m + RUN_OUT_MPS * dt_s;
-                self.veered_m = self.veered_m.max(wanted.min(most)).min(target_m);
-                let stretched = back > 0.9 * (target_m * target_m - height_m * height_m).max(0.0).sqrt();
-                if (self.veered_m >= target_m && stretched) || elapsed > 420.0 {
-                    self.veered_m = target_m;
-                    self.go(if self.digs_in { Step::FirstPull } else { Step::LastCheck }, t_s);
-                }
-            }
+            Step::Approach => self.approach(boat, sight, speed, elapsed),
+            Step::Veering => self.fall_back(boat, sight, speed, elapsed),
             Step::FirstPull => {
-                orders.thrust_n = self.push(gently(speed).max(-0.35));
-                if elapsed > 60.0 {
-                    self.go(Step::FirstCheck, t_s);
-                }
+                let thrust_n = self.push(astern(0.2, speed).max(-0.35));
+                self.after(60.0, Step::FirstCheck, sight.t_s);
+                Orders { thrust_n, ..Orders::default() }
             }
             Step::FirstCheck => {
                 self.rpm = 0.0;
-                if elapsed > 45.0 {
-                    self.go(Step::HardPull, t_s);
-                }
+                self.after(45.0, Step::HardPull, sight.t_s);
+                Orders::default()
             }
             Step::HardPull => {
                 // Taut first, then the burst: no crew lets the boat run into her chain.
-                orders.thrust_n =
-                    self.push(gently(speed).max(-(0.3 + (elapsed - 30.0) / 15.0).clamp(0.3, 1.0)));
-                if elapsed > 65.0 {
-                    self.go(Step::LastCheck, t_s);
-                }
+                let burst = (0.3 + (elapsed - 30.0) / 15.0).clamp(0.3, 1.0);
+                let wanted = if burst > 0.3 { 1.0 } else { 0.2 };
+                let thrust_n = self.push(astern(wanted, speed).max(-burst));
+                self.after(65.0, Step::LastCheck, sight.t_s);
+                Orders { thrust_n, ..Orders::default() }
             }
             Step::LastCheck => {
                 self.rpm = 0.0;
-                if elapsed > 90.0 {
-                    orders.brought_up = true;
-                    self.go(Step::Riding, t_s);
-                }
+                let brought_up = self.after(90.0, Step::Riding, sight.t_s);
+                Orders { brought_up, ..Orders::default() }
             }
-            Step::Riding => self.rpm = 0.0,
+            Step::Riding => {
+                self.rpm = 0.0;
+                Orders::default()
+            }
+            Step::Weighing => self.haul(boat, sight, speed, elapsed),
+            Step::Away => {
+                let thrust_n = self.push(2.0 * (1.5 - speed));
+                // Out the way she came: downwind.
+                Orders { thrust_n, helm_nm: boat.helm_towards(sight.upwind + PI), ..Orders::default() }
+            }
         }
-        orders
+    }
+
+    /// Begins to weigh with so much out.
+    pub(super) fn weigh(&mut self, veered_m: f64, t_s: f64) {
+        self.veered_m = veered_m;
+        self.go(Step::Weighing, t_s);
+    }
+
+    fn approach(&mut self, boat: &Body, sight: &Sight, speed: f64, elapsed: f64) -> Orders {
+        let way = sight.spot - boat.bow();
+        let left = towards(boat.heading).dot(way);
+        let aim = if length(way) > 12.0 { bearing(way) } else { sight.upwind };
+        let wanted = (0.12 * left).clamp(-0.5, 1.3);
+        let thrust_n = self.push(2.0 * (wanted - speed) + 0.1);
+        // Near enough and all but stopped; or it will not get better (she was blown aside).
+        let lets_go = (left < 2.0 && speed.abs() < 0.25) || elapsed > 600.0;
+        if lets_go {
+            self.veered_m = sight.height_m + 1.0;
+            self.go(Step::Veering, sight.t_s);
+        }
+        Orders { thrust_n, helm_nm: boat.helm_towards(aim), lets_go, ..Orders::default() }
+    }
+
+    fn fall_back(&mut self, boat: &Body, sight: &Sight, speed: f64, elapsed: f64) -> Orders {
+        let (height_m, target_m) = (sight.height_m, sight.target_m);
+        let thrust_n = self.push(astern(0.45, speed));
+        let back = length(boat.bow() - sight.spot);
+        let wanted = 1.12 * (back * back + height_m * height_m).sqrt() + 3.0;
+        let most = self.veered_m + RUN_OUT_MPS * sight.dt_s;
+        // What pulls is given.
+        let wanted = if sight.load_n > 200.0 { most } else { wanted };
+        self.veered_m = self.veered_m.max(wanted.min(most)).min(target_m);
+        let stretched = back > 0.9 * (target_m * target_m - height_m * height_m).max(0.0).sqrt();
+        if (self.veered_m >= target_m && stretched) || elapsed > 420.0 {
+            self.veered_m = target_m;
+            self.go(if self.digs_in { Step::FirstPull } else { Step::LastCheck }, sight.t_s);
+        }
+        Orders { thrust_n, helm_nm: boat.helm_towards(sight.upwind), ..Orders::default() }
+    }
+
+    fn haul(&mut self, boat: &Body, sight: &Sight, speed: f64, elapsed: f64) -> Orders {
+        let way = sight.spot - boat.bow();
+        let left = length(way);
+        // The engine takes her up to the anchor and stops short of it; the windlass takes in what hangs slack.
+        let wanted = if left > 0.7 * sight.height_m { 0.4 } else { 0.0 };
+        let thrust_n = self.push(1.5 * (wanted - speed));
+        let aim = if left > 3.0 { bearing(way) } else { sight.upwind };
+        if sight.load_n < HAUL_N {
+            self.veered_m = (self.veered_m - HAUL_MPS * sight.dt_s).max(sight.height_m + 0.5);
+        }
+        let up_and_down = self.veered_m < sight.height_m + 1.0 && left < sight.height_m;
+        let aweigh = (up_and_down && elapsed > 30.0) || elapsed > 1200.0;
+        if aweigh {
+            self.go(Step::Away, sight.t_s);
+        }
+        Orders { thrust_n, helm_nm: boat.helm_towards(aim), aweigh, ..Orders::default() }
+    }
+
+    /// Goes on to `next` when the step has lasted `lasts_s` seconds; true if it does.
+    fn after(&mut self, lasts_s: f64, next: Step, t_s: f64) -> bool {
+        let over = t_s - self.since_s > lasts_s;
+        if over {
+            self.go(next, t_s);
+        }
+        over
     }
 
     fn go(&mut self, step: Step, t_s: f64) {
@@ -202,9 +260,9 @@ impl Setting {
     }
 }
 
-/// Throttle that takes her astern at walking pace and no faster, for a speed ahead in m/s.
-fn gently(speed: f64) -> f64 {
-    2.0 * (-0.45 - speed)
+/// Throttle that takes her astern at `wanted` m/s and no faster; she makes `speed` ahead.
+fn astern(wanted: f64, speed: f64) -> f64 {
+    2.0 * (-wanted - speed)
 }
 
 impl Body {

@@ -110,8 +110,6 @@ pub struct Night {
     air: Local,
     chain: Option<Chain>,
     anchor: Anchor,
-    /// Where the anchor lies, and the chain behind it that is out of play, once the chain is caught.
-    caught: Option<(Local, f64)>,
     setting: Setting,
     veered_m: f64,
     anchor_step_m: f64,
@@ -119,12 +117,15 @@ pub struct Night {
     let_go_s: Option<f64>,
     told: bool,
     next_veer: usize,
+    /// The length last told while weighing, m.
+    told_veered_m: f64,
     gnss: Vec<(Gnss, Damage)>,
     last_fix: Option<Local>,
     panel: (Panel, Damage),
     jitter: Dice,
     writer: Writer,
     wave_phase: [f64; 2],
+    saying: Vec<Command>,
     queue: VecDeque<Event>,
 }
 
@@ -156,7 +157,6 @@ impl Night {
             air: Local::default(),
             chain: None,
             anchor: Anchor::new(&scenario.anchor),
-            caught: None,
             setting: Setting::new(scenario.crew.digs_in, scenario.boat.displacement_kg),
             veered_m: 0.0,
             anchor_step_m: 0.0,
@@ -164,6 +164,7 @@ impl Night {
             let_go_s: None,
             told: false,
             next_veer: 0,
+            told_veered_m: 0.0,
             gnss: gnss.collect(),
             last_fix: None,
             panel: (
@@ -173,6 +174,7 @@ impl Night {
             jitter: Dice::new(seed, 5),
             writer: Writer::default(),
             wave_phase: [start.between(0.0, TAU), start.between(0.0, TAU)],
+            saying: Vec::new(),
             queue: VecDeque::new(),
             scenario,
         }
@@ -204,6 +206,10 @@ impl Night {
         self.seconds += 1;
         self.queue.push_back(Event::Truth(self.truth()));
         self.tell();
+        for (command, after_ms) in std::mem::take(&mut self.saying).into_iter().zip((20..).step_by(10)) {
+            let at = self.now() + Span(after_ms);
+            self.queue.push_back(Event::Crew { at, command });
+        }
         self.send_fixes();
         self.send_panel();
     }
@@ -221,30 +227,41 @@ impl Night {
             upwind: from.to_radians(),
             height_m,
             target_m: self.scenario.veered.0,
+            load_n: self.chain.as_ref().map_or(0.0, |chain| chain.load_n),
         };
+        if self.setting.step == Step::Riding
+            && self.scenario.crew.weighs.is_some_and(|at| t_s >= at.seconds())
+        {
+            self.setting.weigh(self.veered_m, t_s);
+            self.told_veered_m = self.veered_m;
+            self.say(Command::Weigh);
+        }
         let orders = self.setting.orders(&self.boat, &sight);
         if orders.lets_go {
             self.let_go_s = Some(t_s);
-            self.chain = Some(Chain::new(self.rode(self.setting.veered_m), height_m, self.boat.bow()));
+            self.chain =
+                Some(Chain::new(self.rode(self.setting.veered_m, height_m), height_m, self.boat.bow()));
+        }
+        if orders.aweigh {
+            self.chain = None;
+            self.brought_up_at = None;
+            self.anchor_step_m = 0.0;
+            self.say(Command::Aweigh);
         }
         self.veer(t_s);
         if let Some(mut chain) = self.chain.take() {
-            let rode = self.rode(self.veered_m);
+            let rode = self.rode(self.veered_m, height_m);
             chain.set(rode.chain_m, rode.rope_m, height_m);
             chain.step(self.boat.bow(), STEP_S);
             self.anchor_step_m = self.anchor.step(&self.scenario.anchor, chain.at_anchor, t_s, STEP_S);
             if self.anchor_step_m > 0.0 {
                 chain.slide(self.boat.bow(), self.anchor_step_m);
             }
-            if let (Some(caught), None) = (self.scenario.anchor.caught, self.caught) {
-                let lies = chain.anchor();
-                self.caught = chain.catch(caught.0).map(|cut_m| (lies, cut_m));
-            }
             self.chain = Some(chain);
         }
         if orders.brought_up {
             self.brought_up_at = Some(self.anchor_at());
-            self.say(40, Command::BroughtUp);
+            self.say(Command::BroughtUp);
         }
         let forces = Forces {
             air: self.air.scaled(WIND_AT_HULL),
@@ -257,9 +274,9 @@ impl Night {
         self.boat.step(&forces, STEP_S);
     }
 
+    /// The anchor: on the ground, or at the roller.
     fn anchor_at(&self) -> Local {
-        let rides_to = self.chain.as_ref().map_or(Local::default(), Chain::anchor);
-        self.caught.map_or(rides_to, |caught| caught.0)
+        self.chain.as_ref().map_or(self.boat.bow(), Chain::anchor)
     }
 
     /// Height of the bow roller above the ground at the anchor, m.
@@ -276,9 +293,11 @@ impl Night {
         (self.scenario.seabed.charted_m(at) + self.scenario.tide.height_m(t_s)).max(0.5)
     }
 
-    fn rode(&self, veered_m: f64) -> Rode {
+    fn rode(&self, veered_m: f64, height_m: f64) -> Rode {
         let tackle = &self.scenario.tackle;
-        let chain_m = (veered_m.min(tackle.chain.0) - self.caught.map_or(0.0, |caught| caught.1)).max(1.0);
+        let jammed_m = self.scenario.anchor.caught.map_or(0.0, |caught| caught.0);
+        let chain_m = veered_m.min(tackle.chain.0);
+        let chain_m = (chain_m - jammed_m).max(chain_m.min(height_m + 1.0));
         let rope_m = (veered_m - tackle.chain.0).clamp(0.0, tackle.rope.0);
         // Nylon stretches by its load over 5 × 207 MPa × d² (a mooring program's property table, quasi-static).
         let rope_give = if rope_m > 0.0 { rope_m / (1035.0 * tackle.rope_mm * tackle.rope_mm) } else { 0.0 };
@@ -342,9 +361,9 @@ impl Night {
         }
     }
 
-    fn say(&mut self, after_ms: i64, command: Command) {
-        let at = self.now() + Span(after_ms);
-        self.queue.push_back(Event::Crew { at, command });
+    /// The crew will say this at the end of this second.
+    fn say(&mut self, command: Command) {
+        self.saying.push(command);
     }
 
     fn tell_tide(&mut self) {
@@ -359,7 +378,7 @@ impl Night {
                 TideTold::Table { turns }
             }
         };
-        self.say(0, Command::Tide(told));
+        self.say(Command::Tide(told));
     }
 
     /// What the crew tells the watch when its time has come.
@@ -375,16 +394,21 @@ impl Night {
                 depth: crew.depth_told.map(|error| Metres(self.depth_m(t_s) + error.0)),
                 place: self.scenario.place_name.clone(),
             };
-            self.say(20, command);
+            self.say(command);
             if let Some(fix) = self.last_fix.filter(|_| at_helm) {
-                self.say(30, Command::MoveDrop(DropMove::Position { position: self.chart.position(fix) }));
+                self.say(Command::MoveDrop(DropMove::Position { position: self.chart.position(fix) }));
             }
         }
         if let Some(&(at, length)) = self.scenario.crew.veers.get(self.next_veer)
             && t_s >= at.seconds()
         {
             self.next_veer += 1;
-            self.say(25, Command::Veered { length: length * told });
+            self.say(Command::Veered { length: length * told });
+        }
+        // While weighing the marks are called as they come in, every five metres.
+        if self.setting.step == Step::Weighing && self.told_veered_m - self.veered_m >= 5.0 {
+            self.told_veered_m -= 5.0;
+            self.say(Command::Veered { length: Metres(self.told_veered_m * told) });
         }
     }
 

@@ -49,7 +49,11 @@ impl Tide {
                 let high = turn.rem_euclid(2) == 0;
                 TypedTurn {
                     time: start + Span(self.high_water.0 + turn * half),
-                    height: Metres(self.mean.0 + if high { 0.5 } else { -0.5 } * self.range.0),
+                    // In whole centimetres, as tables print.
+                    height: Metres(
+                        (100.0 * (self.mean.0 + if high { 0.5 } else { -0.5 } * self.range.0)).round()
+                            / 100.0,
+                    ),
                     kind: if high { TurnKind::High } else { TurnKind::Low },
                 }
             })
@@ -113,7 +117,7 @@ impl Seabed {
 /// The small sea in the anchorage, as it heaves a boat to and fro on her rode.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Sea {
-    /// Significant height for every 10 kn of wind; 0.1 m well sheltered, 0.4 m with a mile or two of open water
+    /// Significant height for every 10 kn of wind; 0.05 m well sheltered, 0.3 m with a mile or two of open water
     /// (common practice, no source).
     pub height_per_10_kn: Metres,
     /// Swell from outside, whatever the wind.
@@ -122,7 +126,7 @@ pub struct Sea {
 
 impl Default for Sea {
     fn default() -> Self {
-        Self { height_per_10_kn: Metres(0.12), swell: Metres(0.0) }
+        Self { height_per_10_kn: Metres(0.08), swell: Metres(0.0) }
     }
 }
 
@@ -147,7 +151,7 @@ mod tests {
         assert!(turns[0].time < start && turns[turns.len() - 1].time > start + duration);
         for turn in turns {
             let height_m = tide.height_m(turn.time.since(start).seconds());
-            assert!((height_m - turn.height.0).abs() < 1e-6, "{turn:?} {height_m}");
+            assert!((height_m - turn.height.0).abs() < 0.005_1, "{turn:?} {height_m}");
         }
     }
 }
