@@ -400,8 +400,9 @@ impl Watch {
     }
 
     fn judge(&mut self, now: WatchTime, fix: Option<&BelievedFix>) {
-        // A lone leap says nothing of the receiver's quality: it is as if it had not come.
-        if let Some(fix) = fix.filter(|f| !matches!(f.doubt, Some(Doubt::Jumped(_)))) {
+        // A lone leap says nothing of the receiver's quality, and one that settles will soon be good: it is as if
+        // these had not come.
+        if let Some(fix) = fix.filter(|f| !matches!(f.doubt, Some(Doubt::Jumped(_) | Doubt::Settling))) {
             self.holding.fix(now, &holding_fix(fix));
         }
         let conditions = holding::Conditions {

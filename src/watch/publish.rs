@@ -63,7 +63,8 @@ impl Watch {
             _ => None,
         };
         HoldingView {
-            evidence_percent: cannot.is_none().then_some(verdict.evidence * 100.0),
+            // Never below nothing: a minus sign before a zero makes a tired sailor think.
+            evidence_percent: cannot.is_none().then_some((verdict.evidence * 100.0).max(0.0)),
             belief: verdict.belief.as_ref().and_then(|b| self.belief_on_plane(b)),
             moved: verdict.moved.map(|m| Moved { distance: m.distance, bearing: m.bearing, since: m.since }),
             ready_percent: Some(verdict.ready * 100.0),
