@@ -236,9 +236,11 @@ impl Keeper {
         let before = self.heard_last;
         match inflow {
             Inflow::Feeds(_) => self.note_gap(now),
-            // The simulated night is over: its last moment stays on the screen.
-            Inflow::Night(night) if night.peek().is_none() => return,
             Inflow::Night(night) => {
+                if night.peek().is_none() {
+                    // The simulated night is over: its last moment stays on the screen.
+                    return;
+                }
                 while let Some(event) = night.next_if(|event| event.at() <= now) {
                     self.simulated(event);
                 }
