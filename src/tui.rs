@@ -5,10 +5,12 @@
 pub mod app;
 pub mod chart;
 pub mod dots;
+pub mod first;
 pub mod glyphs;
 pub mod hits;
 pub mod keys;
 pub mod layout;
+pub mod overlay;
 pub mod palette;
 pub mod scene;
 pub mod text;

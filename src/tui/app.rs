@@ -2,23 +2,30 @@
 
 use jiff::tz::TimeZone;
 use ratatui::buffer::Buffer;
-use ratatui::crossterm::event::{Event, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
+use ratatui::crossterm::event::{
+    Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, MouseButton, MouseEvent, MouseEventKind,
+};
 use ratatui::layout::Rect;
 
 use super::hits::{Hits, Target};
-use super::keys::{self, Act};
+use super::keys::{self, Act, Way};
 use super::layout::{self, Size};
+use super::overlay::{Overlay, Step};
 use super::palette::{Colours, Light, Palette};
 use super::scene::{self, Scene};
 use super::text::Clock;
 use super::view::swing::Look;
-use super::view::{band, facts, figures, header, keybar, small, strip, swing};
+use super::view::{alerts, band, facts, feeds, figures, header, keybar, small, strip, swing};
+use crate::watch::alert::AlertKind;
 use crate::watch::input::Command;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
 
 /// How long a notice stays.
 const NOTICE_FOR: Span = Span::from_secs(15);
+
+/// Rows that verdict and alert keep in a window too small for the screens.
+const SMALL_TOP: u16 = 2;
 
 /// What the screen can show.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -85,6 +92,11 @@ pub struct App {
     look: Look,
     hits: Hits,
     notice: Option<(String, WatchTime)>,
+    overlay: Option<Overlay>,
+    /// The alert picked in the list.
+    alert: Option<AlertKind>,
+    /// The feed picked in the list.
+    feed: usize,
 }
 
 impl App {
@@ -100,30 +112,58 @@ impl App {
             look: Look::default(),
             hits: Hits::default(),
             notice: None,
+            overlay: None,
+            alert: None,
+            feed: 0,
         }
     }
 
     /// Takes a key, a click or a paste.
     pub fn on_event(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
         match event {
-            Event::Key(key) if key.kind != KeyEventKind::Release => {
-                keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default()
-            }
+            Event::Key(key) if key.kind == KeyEventKind::Release => Vec::new(),
+            Event::Key(_) | Event::Paste(_) if self.overlay.is_some() => self.to_overlay(event, snap),
+            Event::Key(key) => keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default(),
             Event::Mouse(mouse) => self.mouse(*mouse, snap),
             _ => Vec::new(),
         }
     }
 
+    /// Hands an event to what lies over the view.
+    fn to_overlay(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
+        let Some(overlay) = &mut self.overlay else { return Vec::new() };
+        match overlay.on_event(event, snap, &self.clock) {
+            Step::Stays => Vec::new(),
+            Step::Goes(request) => {
+                self.overlay = None;
+                request.into_iter().collect()
+            }
+            Step::Asks(question) => {
+                self.overlay = Some(Overlay::Ask(question));
+                Vec::new()
+            }
+        }
+    }
+
     fn act(&mut self, act: Act, snap: &Snapshot) -> Vec<Request> {
+        let picked = alerts::picked(snap, self.alert);
+        if let Some(overlay) = Overlay::opened_by(act, self.view, picked, snap) {
+            self.overlay = Some(overlay);
+            return Vec::new();
+        }
         match act {
             Act::Acknowledge => {
-                let waiting = snap.alerts.iter().find(|alert| scene::waits(alert)).map(|alert| alert.kind);
+                let mut waiting =
+                    snap.alerts.iter().filter(|alert| scene::waits(alert)).map(|alert| alert.kind);
+                let waiting = match (self.view, picked) {
+                    (View::Alerts, Some(picked)) => waiting.find(|kind| *kind == picked),
+                    _ => waiting.next(),
+                };
                 return waiting
                     .map(|kind| Request::Crew(Command::Acknowledge { kind: Some(kind) }))
                     .into_iter()
                     .collect();
             }
-            Act::AcknowledgeAll => return vec![Request::Crew(Command::Acknowledge { kind: None })],
             Act::Silence => return vec![Request::Crew(Command::Silence)],
             Act::NextView => self.view = self.view.step(1),
             Act::PreviousView => self.view = self.view.step(View::ALL.len() - 1),
@@ -134,10 +174,27 @@ impl App {
             Act::Closer => self.look.zoom = (self.look.zoom + 1).min(12),
             Act::Wider => self.look.zoom = (self.look.zoom - 1).max(-12),
             Act::Home => self.look.zoom = 0,
-            Act::Quit => return vec![Request::Quit],
+            Act::Move(way) => self.move_pick(way, snap),
             _ => {}
         }
         Vec::new()
+    }
+
+    /// Up or down in the list in front.
+    fn move_pick(&mut self, way: Way, snap: &Snapshot) {
+        let by = match way {
+            Way::Up => -1,
+            Way::Down => 1,
+            Way::Left | Way::Right => return,
+        };
+        match self.view {
+            View::Alerts => self.alert = alerts::step(snap, self.alert, by),
+            View::Feeds => {
+                let last = snap.feeds.len().saturating_sub(1);
+                self.feed = self.feed.min(last).saturating_add_signed(by).min(last);
+            }
+            View::Swing | View::Rode | View::Night => {}
+        }
     }
 
     fn mouse(&mut self, mouse: MouseEvent, snap: &Snapshot) -> Vec<Request> {
@@ -145,11 +202,29 @@ impl App {
             MouseEventKind::ScrollUp => self.act(Act::Closer, snap),
             MouseEventKind::ScrollDown => self.act(Act::Wider, snap),
             MouseEventKind::Down(MouseButton::Left) => match self.hits.at(mouse.column, mouse.row) {
-                Some((Target::View(view), _)) => self.act(Act::Show(view), snap),
-                _ => Vec::new(),
+                Some((target, _)) => self.click(target, snap),
+                None => Vec::new(),
             },
             _ => Vec::new(),
         }
+    }
+
+    fn click(&mut self, target: Target, snap: &Snapshot) -> Vec<Request> {
+        match (target, &mut self.overlay) {
+            (Target::Row(row), Some(overlay)) => overlay.pick(row),
+            (Target::Row(row), None) => self.feed = row,
+            (_, Some(_)) => {}
+            (Target::View(view), None) => return self.act(Act::Show(view), snap),
+            (Target::Alert(kind), None) => {
+                (self.view, self.alert) = (View::Alerts, Some(kind));
+            }
+            (Target::Key(key), None) => {
+                let key = KeyEvent::new(KeyCode::Char(key), KeyModifiers::NONE);
+                return keys::act(key).map(|act| self.act(act, snap)).unwrap_or_default();
+            }
+            (Target::Time { .. }, None) => {}
+        }
+        Vec::new()
     }
 
     /// Shows a line for some seconds: what the watch refused, and why.
@@ -165,21 +240,32 @@ impl App {
         let mut hits = Hits::default();
         buf.set_style(area, self.palette.ground());
         if area.width < small::LEAST.0 || area.height < small::LEAST.1 {
-            small::render(&scene, area, buf);
+            self.little(&scene, area, buf, &mut hits);
         } else {
             self.whole(&scene, area, buf, &mut hits);
         }
         self.hits = hits;
     }
 
+    /// A window too small for the screens: what lies over the view still shows what it asks.
+    fn little(&self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+        small::render(scene, area, buf);
+        let Some(overlay) = &self.overlay else { return };
+        let keys = area.height.min(1);
+        let top = (area.height - keys).min(SMALL_TOP);
+        let under = Rect { y: area.y + top, height: area.height - keys - top, ..area };
+        overlay.render(scene, under, buf, hits);
+        overlay.render_keys(scene, Rect { y: under.bottom(), height: keys, ..area }, buf);
+    }
+
     fn whole(&self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
         let size = Size::of(area);
-        let band =
-            scene.headline().map(|alert| band::Band { alert, tall: size >= Size::Wide, typing: false });
+        let typing = self.overlay.is_some();
+        let band = scene.headline().map(|alert| band::Band { alert, tall: size >= Size::Wide, typing });
         let rows = band.map_or(0, |band| band::height(scene, &band, area.width));
         let figures = self.big || (self.view == View::Swing && size == Size::Slim);
         let header = match size {
-            _ if band.is_some() => 1,
+            _ if band.is_some() || (typing && size <= Size::Middling) => 1,
             Size::Wide | Size::Large => 4,
             Size::Slim if figures => 4,
             _ => 1,
@@ -190,12 +276,18 @@ impl App {
             Size::Wide => 4,
             Size::Large => 7,
         };
-        let parts = layout::parts(area, rows, header, strip);
+        let mut parts = layout::parts(area, rows, header, strip);
+        let over =
+            self.overlay.as_ref().map(|overlay| (overlay, parts.under(overlay.height(scene, area.width))));
         if let Some(band) = band {
             band::render(scene, &band, parts.band, buf, hits);
         }
         header::render(scene, parts.header, buf);
-        if figures {
+        if self.view == View::Alerts {
+            alerts::render(scene, self.alert, parts.body, buf, hits);
+        } else if self.view == View::Feeds {
+            feeds::render(scene, self.feed, parts.body, buf, hits);
+        } else if figures {
             figures::render(scene, parts.body, buf);
         } else {
             let (chart, side) = layout::chart_and_facts(parts.body);
@@ -203,6 +295,9 @@ impl App {
             facts::render(scene, side, buf);
         }
         strip::render(scene, parts.strip, buf, hits);
+        if let Some((overlay, area)) = over {
+            overlay.render(scene, area, buf, hits);
+        }
         if let Some((text, _)) = self.notice.as_ref().filter(|(_, at)| scene.snap.at.since(*at) < NOTICE_FOR)
         {
             buf.set_stringn(
@@ -212,6 +307,10 @@ impl App {
                 usize::from(parts.keys.width),
                 self.palette.ground(),
             );
+            return;
+        }
+        if let Some((overlay, _)) = over {
+            overlay.render_keys(scene, parts.keys, buf);
             return;
         }
         keybar::render(scene, &keys::hints(self.view, scene.snap.stage, self.big), parts.keys, buf, hits);

@@ -43,6 +43,22 @@ pub struct Parts {
     pub keys: Rect,
 }
 
+impl Parts {
+    /// Makes room for what lies over the view: `rows` from below the view and the strip, which goes. If too little
+    /// of the view would be left, it goes too.
+    #[must_use]
+    pub fn under(&mut self, rows: u16) -> Rect {
+        let whole = Rect { height: self.body.height + self.strip.height, ..self.body };
+        let rows = if whole.height < rows + VIEW_LEAST { whole.height } else { rows };
+        self.body.height = whole.height - rows;
+        self.strip = Rect { y: self.body.bottom(), height: 0, ..self.body };
+        Rect { y: self.body.bottom(), height: rows, ..whole }
+    }
+}
+
+/// Rows of a view that are worth showing above what lies over it.
+const VIEW_LEAST: u16 = 10;
+
 /// Cuts an area into its parts: `band` rows for an alert, `header` and `strip` rows as wished, as far as they go.
 #[must_use]
 pub fn parts(area: Rect, band: u16, header: u16, strip: u16) -> Parts {

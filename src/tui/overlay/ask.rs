@@ -1,0 +1,96 @@
+//! Questions: everything that changes the watch is asked once. `Enter` is yes, `Esc` is no.
+
+use crate::tui::app::Request;
+use crate::watch::input::Command;
+use crate::watch::snapshot::{Snapshot, Stage};
+
+/// What is asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Question {
+    /// Is she brought up?
+    BroughtUp,
+    /// Begin to weigh?
+    Weigh,
+    /// Weighing: is she aweigh, or does she stay?
+    AweighOrStay,
+    /// Answer every alert?
+    AcknowledgeAll,
+    /// Stop the watch?
+    Quit,
+}
+
+/// One answer: its key, its word, what it requests.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Answer {
+    /// The key; the first answer is also on `Enter`.
+    pub key: char,
+    /// The word.
+    pub word: &'static str,
+    /// What follows.
+    pub request: Request,
+}
+
+impl Question {
+    /// What is asked.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::BroughtUp => "IS SHE BROUGHT UP?",
+            Self::Weigh => "WEIGH?",
+            Self::AweighOrStay => "IS THE ANCHOR AWEIGH?",
+            Self::AcknowledgeAll => "ACKNOWLEDGE EVERY ALERT?",
+            Self::Quit => "STOP THE WATCH?",
+        }
+    }
+
+    /// What will happen.
+    #[must_use]
+    pub fn will(self, snap: &Snapshot) -> String {
+        match self {
+            Self::BroughtUp => {
+                "She has proved to hold: astern until the rode was stretched, and the bearings stood. \
+                                From now the wind shift counts from here, and every alert is on."
+                    .to_owned()
+            }
+            Self::Weigh => {
+                "From now nobody judges whether she drags, because you heave in. It stays so until she is \
+                            aweigh or stays."
+                    .to_owned()
+            }
+            Self::AweighOrStay => {
+                "Aweigh ends the ride: the drop point, circle and alerts of this anchor go. If she \
+                                   stays, the watch judges again from here."
+                    .to_owned()
+            }
+            Self::AcknowledgeAll => {
+                let count = snap.alerts.iter().filter(|alert| crate::tui::scene::waits(alert)).count();
+                format!(
+                    "{count} alerts wait for an answer. Each falls silent and stands until its cause is gone."
+                )
+            }
+            Self::Quit if snap.stage == Stage::NotSet => {
+                "No anchor is down. Nothing is watched after this.".to_owned()
+            }
+            Self::Quit => {
+                "The anchor is down. After this nothing watches her: no alarm will come. The ride stays on \
+                           the disk and can be gone on with."
+                    .to_owned()
+            }
+        }
+    }
+
+    /// The answers besides no, the first on `Enter`.
+    #[must_use]
+    pub fn answers(self) -> Vec<Answer> {
+        let crew = |key, word, command| Answer { key, word, request: Request::Crew(command) };
+        match self {
+            Self::BroughtUp => vec![crew('y', "brought up", Command::BroughtUp)],
+            Self::Weigh => vec![crew('y', "weigh", Command::Weigh)],
+            Self::AweighOrStay => {
+                vec![crew('y', "aweigh", Command::Aweigh), crew('s', "she stays", Command::Stay)]
+            }
+            Self::AcknowledgeAll => vec![crew('y', "acknowledge all", Command::Acknowledge { kind: None })],
+            Self::Quit => vec![Answer { key: 'y', word: "stop the watch", request: Request::Quit }],
+        }
+    }
+}

@@ -1,0 +1,429 @@
+//! What each form asks, and the command that it makes of the answers.
+
+use jiff::Timestamp;
+
+use super::form::{Field, Form, Wrong};
+use super::typed::{self, Bounds, bounds};
+use crate::tui::text::{Clock, depth, metres};
+use crate::watch::boat::Limits;
+use crate::watch::input::{Command, DropMove, TideTold, TypedTurn};
+use crate::watch::snapshot::Snapshot;
+use crate::watch::tide::stations::Stations;
+use crate::watch::tide::turns::Rule;
+use crate::watch::tide::typed::{OddIntervals, parse_at};
+use crate::watch::units::{Knots, Metres, Span};
+
+/// What a form is for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// The anchor is let go.
+    LetGo,
+    /// Rode veered or shortened.
+    Veer,
+    /// The drop point is corrected.
+    MoveDrop,
+    /// New limits.
+    Limits,
+    /// Where the height of tide comes from.
+    Tide {
+        /// Identifiers of the stations offered, as they stand in the choice.
+        stations: Vec<String>,
+    },
+    /// A remark.
+    Note,
+}
+
+const VEERED: Bounds = bounds("m", 1.0, 1000.0);
+const DEPTH: Bounds = bounds("m", 0.1, 300.0);
+const DISTANCE: Bounds = bounds("m", 0.0, 1000.0);
+const MINUTES: Bounds = bounds("min", 0.0, 720.0);
+/// Stations that are offered.
+const STATIONS: usize = 6;
+/// Bytes of a name of a place that fit a folder's name.
+const PLACE_MAX: usize = 60;
+
+impl Purpose {
+    /// What heads the form.
+    #[must_use]
+    pub const fn title(&self) -> &'static str {
+        match self {
+            Self::LetGo => "LET GO",
+            Self::Veer => "VEER OR SHORTEN",
+            Self::MoveDrop => "MOVE THE DROP POINT",
+            Self::Limits => "LIMITS",
+            Self::Tide { .. } => "TIDE",
+            Self::Note => "NOTE",
+        }
+    }
+
+    /// What `Enter` does, in a word.
+    #[must_use]
+    pub const fn deed(&self) -> &'static str {
+        match self {
+            Self::LetGo => "let go",
+            Self::Veer | Self::Limits => "set",
+            Self::MoveDrop => "move it",
+            Self::Tide { .. } => "take it",
+            Self::Note => "write it",
+        }
+    }
+}
+
+/// The form for letting go: the place's last name stands there already.
+#[must_use]
+pub fn let_go(snap: &Snapshot) -> (Purpose, Form) {
+    let form = Form::new(vec![
+        Field::number("rode out", "m", None, "All that is out, or will be at once: chain and rope.")
+            .stepped(1.0),
+        Field::number("depth", "m", None, "From the surface. Leave it empty to take the sounder's."),
+        Field::words("place", &snap.place, "Names the ride's folder."),
+    ]);
+    (Purpose::LetGo, form)
+}
+
+/// The form for veering and shortening.
+#[must_use]
+pub fn veer(snap: &Snapshot) -> (Purpose, Form) {
+    let out = snap.rode.veered.map(|length| length.0);
+    let about = "All that is out. + and − change it by 1 m, PgUp and PgDn by 5 m.";
+    (Purpose::Veer, Form::new(vec![Field::number("rode out", "m", out, about).stepped(1.0)]))
+}
+
+/// The form for the drop point.
+#[must_use]
+pub fn move_drop(snap: &Snapshot) -> (Purpose, Form) {
+    let way = |word: &str, about: &str| (word.to_owned(), about.to_owned());
+    let here = snap.drop.map_or_else(String::new, |drop| {
+        format!("{:.5} {:.5}", drop.position.lat_deg(), drop.position.lon_deg())
+    });
+    let (off, bears) = snap.anchor_off.map_or((None, None), |(off, way)| (Some(off), Some(way)));
+    let form = Form::new(vec![
+        Field::choice(
+            "how",
+            vec![
+                way(
+                    "bearing and distance",
+                    "Where the anchor lies as seen from the bow. ← and → choose another way.",
+                ),
+                way(
+                    "minutes ago",
+                    "Where the bow was then: the key was pressed late. ← and → choose another way.",
+                ),
+                way("position", "Latitude and longitude. ← and → choose another way."),
+            ],
+        ),
+        Field::number(
+            "bearing",
+            "° true",
+            bears.map(|b| b.degrees().round()),
+            "From the bow to the anchor, 047.",
+        )
+        .only(0, 0),
+        Field::number(
+            "distance",
+            "m",
+            off.map(|m| m.0.round()),
+            "From the bow to the anchor, along the water.",
+        )
+        .only(0, 0),
+        Field::number("minutes ago", "min", None, "When the anchor went down, counted back from now.")
+            .only(0, 1),
+        Field::words("position", &here, "As 54.2034 10.4127 or 54 12.20 N 10 24.76 E.").only(0, 2),
+    ]);
+    (Purpose::MoveDrop, form)
+}
+
+/// The form for a remark.
+#[must_use]
+pub fn note() -> (Purpose, Form) {
+    (Purpose::Note, Form::new(vec![Field::words("note", "", "Goes into the journal with the time.")]))
+}
+
+/// The form for the tide: a typed table, the nearest stations where a position is known, or none.
+#[must_use]
+pub fn tide(snap: &Snapshot) -> (Purpose, Form) {
+    let all = Stations::bundled().ok();
+    let near =
+        all.as_ref().zip(snap.fix.position).map(|(all, at)| all.nearest(at, STATIONS)).unwrap_or_default();
+    let mut of = vec![(
+        "typed high and low waters".to_owned(),
+        "From the local table. ← and → choose a station, or no tide.".to_owned(),
+    )];
+    for near in &near {
+        let credit = all.as_ref().map_or("", |all| all.credit(near.station));
+        of.push((
+            format!("{}, {} on {:03.0}°", near.station.name, metres(near.distance), near.bearing.degrees()),
+            format!("Predicted for {}; it can differ from the tide here. {credit}", near.station.name),
+        ));
+    }
+    of.push(("no tide".to_owned(), "The depth counts as it was sounded.".to_owned()));
+    let form = Form::new(vec![
+        Field::choice("from", of),
+        Field::words("table", "", "In order of time, in metres, like HW 20:10 4.8, LW 02:25 0.9").only(0, 0),
+    ]);
+    (Purpose::Tide { stations: near.iter().map(|near| near.station.id.clone()).collect() }, form)
+}
+
+/// One limit that is a number: its words, its bounds, how it is read and set.
+struct Limit {
+    label: &'static str,
+    about: &'static str,
+    within: Bounds,
+    get: fn(&Limits) -> f64,
+    set: fn(&mut Limits, f64),
+}
+
+fn seconds(value: f64) -> Span {
+    // At most an hour by the bounds below.
+    Span::from_millis((value * 1000.0).round() as i64)
+}
+
+/// The limits in the order of the form. Their bounds are those that `boat.toml` takes.
+const LIMITS: [Limit; 13] = [
+    Limit {
+        label: "outside for",
+        about: "So long outside the circle: alarm.",
+        within: bounds("s", 1.0, 600.0),
+        get: |l| l.outside_after.seconds(),
+        set: |l, v| l.outside_after = seconds(v),
+    },
+    Limit {
+        label: "circle margin",
+        about: "Added to reach and length where no circle is set.",
+        within: bounds("m", 0.0, 200.0),
+        get: |l| l.circle_margin.0,
+        set: |l, v| l.circle_margin = Metres(v),
+    },
+    Limit {
+        label: "mean wind",
+        about: "Mean of ten minutes from which STRONG WIND is raised.",
+        within: bounds("kn", 5.0, 100.0),
+        get: |l| l.wind_high.0,
+        set: |l, v| l.wind_high = Knots(v),
+    },
+    Limit {
+        label: "gust",
+        about: "Gust of three seconds from which STRONG WIND is raised.",
+        within: bounds("kn", 5.0, 150.0),
+        get: |l| l.gust_high.0,
+        set: |l, v| l.gust_high = Knots(v),
+    },
+    Limit {
+        label: "wind shift",
+        about: "Turn of the mean wind since brought up.",
+        within: bounds("°", 10.0, 180.0),
+        get: |l| l.wind_shift_deg,
+        set: |l, v| l.wind_shift_deg = v,
+    },
+    Limit {
+        label: "shift judged over",
+        about: "Length of the mean that judges a wind shift.",
+        within: bounds("min", 1.0, 60.0),
+        get: |l| l.wind_window.seconds() / 60.0,
+        set: |l, v| l.wind_window = seconds(v * 60.0),
+    },
+    Limit {
+        label: "under keel",
+        about: "Least water under the keel, now and at the next low water.",
+        within: bounds("m", 0.0, 20.0),
+        get: |l| l.under_keel.0,
+        set: |l, v| l.under_keel = Metres(v),
+    },
+    Limit {
+        label: "scope",
+        about: "Least at high water: rode out divided by depth and bow height together.",
+        within: bounds("", 1.0, 20.0),
+        get: |l| l.scope,
+        set: |l, v| l.scope = v,
+    },
+    Limit {
+        label: "depth odd",
+        about: "Greatest difference between sounder and predicted tide.",
+        within: bounds("m", 0.2, 10.0),
+        get: |l| l.depth_odd.0,
+        set: |l, v| l.depth_odd = Metres(v),
+    },
+    Limit {
+        label: "no position for",
+        about: "So long without a position: warning.",
+        within: bounds("s", 5.0, 120.0),
+        get: |l| l.fix_lost_after.seconds(),
+        set: |l, v| l.fix_lost_after = seconds(v),
+    },
+    Limit {
+        label: "then alarm after",
+        about: "So long without a position: alarm.",
+        within: bounds("s", 10.0, 600.0),
+        get: |l| l.fix_lost_alarm_after.seconds(),
+        set: |l, v| l.fix_lost_alarm_after = seconds(v),
+    },
+    Limit {
+        label: "unanswered for",
+        about: "A warning that nobody answers becomes an alarm after so long.",
+        within: bounds("s", 30.0, 3600.0),
+        get: |l| l.escalate_after.seconds(),
+        set: |l, v| l.escalate_after = seconds(v),
+    },
+    Limit {
+        label: "circle",
+        about: "Radius about the drop point. Leave it empty for reach, length and margin.",
+        within: bounds("m", 5.0, 1000.0),
+        get: |l| l.circle.map_or(f64::NAN, |circle| circle.0),
+        set: |l, v| l.circle = Some(Metres(v)),
+    },
+];
+
+/// Where the circle, which may be left empty, stands in `LIMITS`.
+const CIRCLE: usize = LIMITS.len() - 1;
+/// The fields of the form: the circle first, the sectors last.
+const SECTORS: usize = LIMITS.len();
+
+/// The field of a limit: the circle comes first because it is changed most.
+fn limit_of(field: usize) -> &'static Limit {
+    &LIMITS[if field == 0 { CIRCLE } else { field - 1 }]
+}
+
+/// The form for the limits, filled with those in force.
+#[must_use]
+pub fn limits(snap: &Snapshot) -> (Purpose, Form) {
+    let mut fields: Vec<Field> = (0..LIMITS.len())
+        .map(|field| {
+            let limit = limit_of(field);
+            let value = Some((limit.get)(&snap.limits)).filter(|value| value.is_finite());
+            Field::number(limit.label, limit.within.unit, value, limit.about)
+        })
+        .collect();
+    fields.push(Field::words(
+        "barred sectors",
+        &typed::sectors_text(&snap.limits.barred),
+        "Winds that you do not want to lie in, clockwise, true: 330-030, 200-290.",
+    ));
+    (Purpose::Limits, Form::new(fields))
+}
+
+fn read_limits(form: &Form, snap: &Snapshot) -> Result<Limits, Wrong> {
+    let mut new = Limits { circle: None, ..snap.limits.clone() };
+    for field in 0..LIMITS.len() {
+        let limit = limit_of(field);
+        if field > 0 {
+            (limit.set)(&mut new, form.read(field, |text| limit.within.read(text))?);
+        } else if let Some(circle) = form.read(field, |text| limit.within.read_or_none(text))? {
+            (limit.set)(&mut new, circle);
+        }
+    }
+    new.barred = form.read(SECTORS, typed::sectors)?;
+    let field = |label: &str| (0..LIMITS.len()).find(|f| limit_of(*f).label == label).unwrap_or(0);
+    let wrong = |label, what: &str| Err(Wrong { field: field(label), what: what.to_owned() });
+    if new.fix_lost_alarm_after <= new.fix_lost_after {
+        return wrong("then alarm after", "The alarm must come after the warning. Make it longer.");
+    }
+    if new.gust_high < new.wind_high {
+        return wrong("gust", "The gust must not lie below the mean wind. Make it greater.");
+    }
+    Ok(new)
+}
+
+/// The command that the answers make.
+///
+/// # Errors
+/// The first field that is wrong.
+pub fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Result<Command, Wrong> {
+    Ok(match purpose {
+        Purpose::LetGo => Command::LetGo {
+            veered: Metres(form.read(0, |text| VEERED.read(text))?),
+            depth: form.read(1, |text| DEPTH.read_or_none(text))?.map(Metres),
+            place: form.read(2, place)?,
+        },
+        Purpose::Veer => Command::Veered { length: Metres(form.read(0, |text| VEERED.read(text))?) },
+        Purpose::MoveDrop => Command::MoveDrop(match form.chosen(0) {
+            0 => DropMove::FromBow {
+                bearing: form.read(1, |text| typed::bearing(text.trim().trim_end_matches("true")))?,
+                distance: Metres(form.read(2, |text| DISTANCE.read(text))?),
+            },
+            1 => DropMove::BowAt {
+                at: snap.at - Span::from_millis((form.read(3, |text| MINUTES.read(text))? * 60_000.0) as i64),
+            },
+            _ => DropMove::Position { position: form.read(4, typed::position)? },
+        }),
+        Purpose::Limits => Command::Limits(read_limits(form, snap)?),
+        Purpose::Tide { stations } => Command::Tide(match form.chosen(0) {
+            0 => TideTold::Table { turns: form.read(1, |text| turns(text, snap, clock))? },
+            n => stations.get(n - 1).map_or(TideTold::Nothing, |id| TideTold::Station { id: id.clone() }),
+        }),
+        Purpose::Note => Command::Note { text: form.read(0, words)? },
+    })
+}
+
+/// What `Enter` will do with the answers as they stand, in words; `None` while they are not complete.
+#[must_use]
+pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Option<String> {
+    Some(match command(purpose, form, snap, clock).ok()? {
+        Command::LetGo { veered, depth: told, .. } => {
+            let water = told
+                .map(|told| depth(told))
+                .or_else(|| {
+                    snap.depth.sounded.now().map(|sounded| format!("{} by the sounder", depth(sounded)))
+                })
+                .unwrap_or_else(|| "unknown depth".to_owned());
+            format!("Enter marks the bow's place now as the drop point: {} out in {water}.", depth(veered))
+        }
+        Command::Veered { length } => match snap.rode.veered.map(|out| length.0 - out.0) {
+            Some(by) if by > 0.0 => {
+                format!("Enter notes {} m veered: reach and circle grow.", typed::plain(by))
+            }
+            Some(by) if by < 0.0 => {
+                format!("Enter notes {} m shortened: reach and circle shrink.", typed::plain(-by))
+            }
+            _ => format!("Enter notes {} out.", depth(length)),
+        },
+        Command::MoveDrop(to) => match to {
+            DropMove::FromBow { bearing, distance } => format!(
+                "Enter moves the drop point to {} on {:03.0}° from the bow. The judgement begins anew.",
+                metres(distance),
+                bearing.degrees()
+            ),
+            DropMove::BowAt { at } => format!(
+                "Enter moves the drop point to where the bow was at {}. The judgement begins anew.",
+                clock.hms(at)
+            ),
+            DropMove::Position { position } => {
+                let far = snap.drop.map(|drop| drop.position.distance_to(position));
+                let far = far.map_or_else(String::new, |far| format!(" by {}", metres(far)));
+                format!("Enter moves the drop point{far}. The judgement begins anew.")
+            }
+        },
+        Command::Limits(_) => "Enter puts these limits in force at once.".to_owned(),
+        Command::Tide(TideTold::Table { turns }) => {
+            let times: Vec<String> =
+                turns.first().into_iter().chain(turns.last()).map(|t| clock.hm(t.time)).collect();
+            format!("Enter takes {} turns, from {}.", turns.len(), times.join(" to "))
+        }
+        Command::Tide(TideTold::Station { .. }) => "Enter takes this station's tide.".to_owned(),
+        Command::Tide(TideTold::Nothing) => "Enter does away with the tide: no depth is foretold.".to_owned(),
+        _ => return None,
+    })
+}
+
+fn place(text: &str) -> Result<String, String> {
+    let place = text.trim();
+    match place.len() {
+        0 => Err("The place has no name. Write one; it names the ride's folder.".to_owned()),
+        1..=PLACE_MAX => Ok(place.to_owned()),
+        _ => Err(format!("The name is too long. Write {PLACE_MAX} letters at most.")),
+    }
+}
+
+fn words(text: &str) -> Result<String, String> {
+    match text.trim() {
+        "" => Err("Nothing is written. Write the note, or Esc to leave it.".to_owned()),
+        words => Ok(words.to_owned()),
+    }
+}
+
+fn turns(text: &str, snap: &Snapshot, clock: &Clock) -> Result<Vec<TypedTurn>, String> {
+    let now = Timestamp::from_millisecond(snap.at.0).unwrap_or(Timestamp::UNIX_EPOCH);
+    let offset = clock.zone().to_offset(now);
+    let table =
+        parse_at(text, snap.at, offset, Rule::Cosine, OddIntervals::Refuse).map_err(|e| e.to_string())?;
+    Ok(table.turns().iter().map(|t| TypedTurn { time: t.at, height: t.height, kind: t.kind }).collect())
+}

@@ -1,0 +1,186 @@
+//! What the crew types, read: numbers with or without their unit, bearings, positions, sectors.
+
+use crate::watch::boat::Sector;
+use crate::watch::geo::Position;
+use crate::watch::units::TrueBearing;
+
+/// A number within bounds, as a form takes it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bounds {
+    /// Its unit, which may be typed or left out; empty for a plain number.
+    pub unit: &'static str,
+    /// The least that is taken.
+    pub least: f64,
+    /// The greatest that is taken.
+    pub most: f64,
+}
+
+/// Bounds with a unit.
+#[must_use]
+pub const fn bounds(unit: &'static str, least: f64, most: f64) -> Bounds {
+    Bounds { unit, least, most }
+}
+
+impl Bounds {
+    /// Reads `35`, `35.5`, `35,5` or `35 m`.
+    ///
+    /// # Errors
+    /// What is wrong with it and what is taken, in words.
+    pub fn read(self, text: &str) -> Result<f64, String> {
+        let (least, most, unit) = (self.least, self.most, self.unit);
+        let gap = if unit.is_empty() || unit == "°" { "" } else { " " };
+        let range = format!("{least} to {most}{gap}{unit}");
+        let bare = text.trim().strip_suffix(unit).unwrap_or(text).trim().replace(',', ".");
+        if bare.is_empty() {
+            return Err(format!("Nothing is written here. Write a number, {range}."));
+        }
+        match bare.parse::<f64>() {
+            Ok(value) if (least..=most).contains(&value) => Ok(value),
+            Ok(value) if value.is_finite() => Err(format!("{bare} is out of range. Write {range}.")),
+            _ => Err(format!("\"{}\" is not a number. Write {range}.", text.trim())),
+        }
+    }
+
+    /// As `read`, but nothing may stand there.
+    ///
+    /// # Errors
+    /// As `read`.
+    pub fn read_or_none(self, text: &str) -> Result<Option<f64>, String> {
+        if text.trim().is_empty() { Ok(None) } else { self.read(text).map(Some) }
+    }
+}
+
+/// Reads a true bearing, `047` or `47°`.
+///
+/// # Errors
+/// What is wrong with it, in words.
+pub fn bearing(text: &str) -> Result<TrueBearing, String> {
+    bounds("°", 0.0, 360.0).read(text).map(TrueBearing::new)
+}
+
+const POSITION: &str = "Write it as 54.2034 10.4127 or 54 12.20 N 10 24.76 E.";
+
+/// Reads a position: degrees, `54.2034 10.4127` (south and west negative), or degrees and minutes with their letters,
+/// `54 12.20 N 10 24.76 E`.
+///
+/// # Errors
+/// What is wrong with it, in words.
+pub fn position(text: &str) -> Result<Position, String> {
+    let (lat_deg, lon_deg) = degrees(text).ok_or_else(|| format!("That is not a position. {POSITION}"))?;
+    Position::new(lat_deg, lon_deg).map_err(|_| format!("There is no such place on the earth. {POSITION}"))
+}
+
+fn degrees(text: &str) -> Option<(f64, f64)> {
+    let mut spaced = String::new();
+    for c in text.chars() {
+        match c.to_ascii_uppercase() {
+            letter @ ('N' | 'S' | 'E' | 'W') => spaced.extend([' ', letter, ' ']),
+            '°' | '\'' | '′' | '"' | '″' | ',' | ';' => spaced.push(' '),
+            other => spaced.push(other),
+        }
+    }
+    let words: Vec<&str> = spaced.split_whitespace().collect();
+    if let [lat, lon] = words[..] {
+        return Some((number(lat)?, number(lon)?));
+    }
+    let split = words.iter().position(|word| matches!(*word, "N" | "S"))?;
+    let (lat, lon) = words.split_at(split + 1);
+    Some((angle(lat, "N", "S")?, angle(lon, "E", "W")?))
+}
+
+/// Degrees, then perhaps minutes and seconds, then the letter.
+fn angle(words: &[&str], plus: &str, minus: &str) -> Option<f64> {
+    let (letter, parts) = words.split_last()?;
+    let sign = if *letter == plus { 1.0 } else { -1.0 };
+    if (*letter != plus && *letter != minus) || !(1..=3).contains(&parts.len()) {
+        return None;
+    }
+    let mut degrees = 0.0;
+    for (i, part) in parts.iter().enumerate() {
+        let value = number(part)?;
+        if value < 0.0 || (i > 0 && value >= 60.0) {
+            return None;
+        }
+        degrees += value / [1.0, 60.0, 3600.0][i];
+    }
+    Some(sign * degrees)
+}
+
+fn number(word: &str) -> Option<f64> {
+    word.parse().ok().filter(|value: &f64| value.is_finite())
+}
+
+/// Reads sectors, clockwise: `330-030, 200-290`. Nothing means none.
+///
+/// # Errors
+/// What is wrong, in words.
+pub fn sectors(text: &str) -> Result<Vec<Sector>, String> {
+    text.split([',', ';']).map(str::trim).filter(|one| !one.is_empty()).map(sector).collect()
+}
+
+fn sector(text: &str) -> Result<Sector, String> {
+    let (from, to) = text
+        .split_once('-')
+        .ok_or_else(|| format!("\"{text}\" is not a sector. Write 330-030, clockwise."))?;
+    Ok(Sector { from: bearing(from)?, to: bearing(to)? })
+}
+
+/// Sectors as they are typed.
+#[must_use]
+pub fn sectors_text(sectors: &[Sector]) -> String {
+    let one = |s: &Sector| format!("{:03.0}-{:03.0}", s.from.degrees(), s.to.degrees());
+    sectors.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+/// A number as it is typed: no more decimals than it has.
+#[must_use]
+pub fn plain(value: f64) -> String {
+    let text = format!("{value:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_is_read_with_or_without_its_unit() {
+        let metres = bounds("m", 0.0, 100.0);
+        for text in ["35", " 35 m ", "35m", "35.0", "35,0 m"] {
+            assert_eq!(metres.read(text), Ok(35.0), "{text}");
+        }
+        assert_eq!(metres.read_or_none("  "), Ok(None));
+    }
+
+    #[test]
+    fn a_wrong_number_is_told_with_what_is_taken() {
+        let metres = bounds("m", 1.0, 100.0);
+        assert_eq!(metres.read("400").unwrap_err(), "400 is out of range. Write 1 to 100 m.");
+        assert_eq!(metres.read("many").unwrap_err(), "\"many\" is not a number. Write 1 to 100 m.");
+        for text in ["", "nan", "inf", "-3", "3 kn", "1e999"] {
+            assert!(metres.read(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_position_is_read_in_degrees_or_degrees_and_minutes() {
+        for text in
+            ["54.5 -10.25", "54.5, -10.25", "54 30 N 10 15 W", "54°30.0'N 010°15.0'W", "54 30 0 n 10 15 0 w"]
+        {
+            let at = position(text).unwrap();
+            assert!((at.lat_deg() - 54.5).abs() < 1e-9 && (at.lon_deg() + 10.25).abs() < 1e-9, "{text}");
+        }
+        for text in ["", "54", "54 61 N 10 0 E", "91 10", "N E", "54 N", "a b", "10 E 54 N"] {
+            assert!(position(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn sectors_are_read_as_they_are_written() {
+        let read = sectors("330-030, 200-290").unwrap();
+        assert_eq!((read.len(), sectors_text(&read).as_str()), (2, "330-030, 200-290"));
+        assert_eq!(sectors(" ").unwrap(), []);
+        assert!(sectors("330").is_err() && sectors("330-400").is_err());
+        assert_eq!((plain(35.0).as_str(), plain(0.5).as_str()), ("35", "0.5"));
+    }
+}

@@ -1,0 +1,266 @@
+//! Forms, questions, explanations and lists: what they request, what they look like, that nothing breaks them.
+
+#[path = "screens/scenes.rs"]
+mod scenes;
+
+use jiff::tz::{TimeZone, offset};
+use nightrode::tui::app::{App, Options, Request};
+use nightrode::watch::alert::AlertKind;
+use nightrode::watch::input::{Command, DropMove, TideTold};
+use nightrode::watch::snapshot::{Snapshot, Stage};
+use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
+use proptest::prelude::*;
+use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::{
+    Event, KeyCode, KeyEvent, KeyModifiers, MouseButton, MouseEvent, MouseEventKind,
+};
+use ratatui::layout::Rect;
+
+fn app() -> App {
+    App::new(Options { time_zone: TimeZone::fixed(offset(2)), ..Options::default() })
+}
+
+fn press(code: KeyCode) -> Event {
+    Event::Key(KeyEvent::new(code, KeyModifiers::NONE))
+}
+
+/// Types letters; `⏎` is Enter, `⇥` Tab, `⎋` Esc, `→` the arrow, `⌫` empties a field.
+fn keys(app: &mut App, snap: &Snapshot, keys: &str) -> Vec<Request> {
+    let mut requests = Vec::new();
+    for c in keys.chars() {
+        let event = match c {
+            '⏎' => press(KeyCode::Enter),
+            '⇥' => press(KeyCode::Tab),
+            '⎋' => press(KeyCode::Esc),
+            '→' => press(KeyCode::Right),
+            '↓' => press(KeyCode::Down),
+            '⌫' => Event::Key(KeyEvent::new(KeyCode::Char('u'), KeyModifiers::CONTROL)),
+            c => press(KeyCode::Char(c)),
+        };
+        requests.extend(app.on_event(&event, snap));
+    }
+    requests
+}
+
+fn asked(snap: &Snapshot, typed: &str) -> Vec<Request> {
+    keys(&mut app(), snap, typed)
+}
+
+fn drawn(app: &mut App, snap: &Snapshot, (columns, rows): (u16, u16)) -> String {
+    let area = Rect::new(0, 0, columns, rows);
+    let mut buf = Buffer::empty(area);
+    app.render(snap, true, area, &mut buf);
+    let row = |y| (0..columns).map(|x| buf[(x, y)].symbol()).collect::<String>().trim_end().to_owned();
+    (0..rows).map(row).collect::<Vec<_>>().join("\n")
+}
+
+fn crew(command: Command) -> Vec<Request> {
+    vec![Request::Crew(command)]
+}
+
+#[test]
+fn letting_go_tells_rode_depth_and_place() {
+    let snap = scenes::under_way();
+    let told = Command::LetGo { veered: Metres(35.0), depth: Some(Metres(6.5)), place: "Hollow Ness".into() };
+    assert_eq!(asked(&snap, "d35 m⇥6.5⏎"), crew(told));
+    let by_sounder = Command::LetGo { veered: Metres(20.5), depth: None, place: "North cove".into() };
+    assert_eq!(asked(&snap, "d20,5⇥⇥⌫North cove⏎"), crew(by_sounder));
+}
+
+#[test]
+fn esc_leaves_a_form_or_a_question_and_nothing_happens() {
+    let snap = scenes::quiet();
+    for opened in ["d", "+", "l", "t", "n", "u", "w", "A", "q", "?"] {
+        let mut app = app();
+        let before = drawn(&mut app, &snap, (80, 24));
+        assert_eq!(keys(&mut app, &snap, opened), []);
+        assert_ne!(drawn(&mut app, &snap, (80, 24)), before, "{opened} opens something");
+        assert_eq!(keys(&mut app, &snap, "⎋"), []);
+        assert_eq!(drawn(&mut app, &snap, (80, 24)), before, "{opened}");
+    }
+}
+
+#[test]
+fn a_wrong_number_is_told_and_nothing_is_sent() {
+    let snap = scenes::quiet();
+    let mut app = app();
+    assert_eq!(keys(&mut app, &snap, "+⌫2000⏎"), []);
+    let screen = drawn(&mut app, &snap, (80, 24));
+    assert!(screen.contains("2000 is out of range. Write 1 to 1000 m."), "{screen}");
+    assert_eq!(keys(&mut app, &snap, "⌫45⏎"), crew(Command::Veered { length: Metres(45.0) }));
+}
+
+#[test]
+fn plus_and_minus_veer_and_shorten_metre_by_metre() {
+    let snap = scenes::quiet();
+    assert_eq!(asked(&snap, "+++⏎"), crew(Command::Veered { length: Metres(37.0) }));
+    assert_eq!(asked(&snap, "+-⏎"), crew(Command::Veered { length: Metres(34.0) }));
+    let mut app = app();
+    keys(&mut app, &snap, "+");
+    app.on_event(&press(KeyCode::PageUp), &snap);
+    assert_eq!(keys(&mut app, &snap, "⏎"), crew(Command::Veered { length: Metres(40.0) }));
+}
+
+#[test]
+fn the_drop_point_moves_in_three_ways() {
+    let snap = scenes::quiet();
+    let from_bow = DropMove::FromBow { bearing: TrueBearing::new(47.0), distance: Metres(30.0) };
+    assert_eq!(asked(&snap, "d⇥⌫047⇥⌫30⏎"), crew(Command::MoveDrop(from_bow)));
+    let earlier = DropMove::BowAt { at: snap.at - Span::from_secs(150) };
+    assert_eq!(asked(&snap, "d→⇥2.5⏎"), crew(Command::MoveDrop(earlier)));
+    let sent = asked(&snap, "d→→⇥⌫54 12.00 N 10 24.00 E⏎");
+    let [Request::Crew(Command::MoveDrop(DropMove::Position { position }))] = &sent[..] else {
+        panic!("{sent:?}");
+    };
+    assert!((position.lat_deg() - 54.2).abs() < 1e-9 && (position.lon_deg() - 10.4).abs() < 1e-9);
+}
+
+#[test]
+fn limits_begin_with_those_in_force_and_contradictions_are_told() {
+    let snap = scenes::quiet();
+    assert_eq!(asked(&snap, "l⏎"), crew(Command::Limits(snap.limits.clone())));
+    let mut new = snap.limits.clone();
+    (new.circle, new.wind_high) = (None, Knots(22.0));
+    assert_eq!(asked(&snap, "l⌫⇥⇥⇥⌫22 kn⏎"), crew(Command::Limits(new)));
+    let mut app = app();
+    assert_eq!(keys(&mut app, &snap, "l⇥⇥⇥⌫40⏎"), []);
+    assert!(drawn(&mut app, &snap, (80, 24)).contains("The gust must not lie below the mean wind."));
+}
+
+#[test]
+fn a_typed_tide_is_read_in_the_boats_time_zone() {
+    let snap = scenes::quiet();
+    let sent = asked(&snap, "t⇥HW 20:10 4.8, LW 02:25 0.9⏎");
+    let [Request::Crew(Command::Tide(TideTold::Table { turns }))] = &sent[..] else { panic!("{sent:?}") };
+    // 02.06.2026 20:10 two hours east of Greenwich: 244 min before NOW's 02:14:07 less its seconds.
+    assert_eq!((turns.len(), turns[0].height), (2, Metres(4.8)));
+    assert_eq!(scenes::NOW.since(turns[0].time), Span::from_secs(364 * 60 + 7));
+    let mut app = app();
+    assert_eq!(keys(&mut app, &snap, "t⇥HW 2010⏎"), []);
+    assert!(drawn(&mut app, &snap, (80, 24)).contains("has no height"));
+}
+
+#[test]
+fn the_nearest_stations_are_offered_and_no_tide_is_last() {
+    let snap = scenes::quiet();
+    let sent = asked(&snap, "t→⏎");
+    assert!(matches!(&sent[..], [Request::Crew(Command::Tide(TideTold::Station { .. }))]), "{sent:?}");
+    let mut app = app();
+    keys(&mut app, &snap, "t");
+    app.on_event(&press(KeyCode::Left), &snap);
+    assert_eq!(keys(&mut app, &snap, "⏎"), crew(Command::Tide(TideTold::Nothing)));
+}
+
+#[test]
+fn whatever_changes_the_watch_is_asked_once() {
+    let snap = scenes::setting();
+    assert_eq!(asked(&snap, "u"), []);
+    assert_eq!(asked(&snap, "u⏎"), crew(Command::BroughtUp));
+    assert_eq!(asked(&snap, "w⏎"), crew(Command::Weigh));
+    assert_eq!(asked(&snap, "A⏎"), crew(Command::Acknowledge { kind: None }));
+    assert_eq!(asked(&snap, "q"), []);
+    assert_eq!(asked(&snap, "q⏎"), [Request::Quit]);
+    let weighing = Snapshot { stage: Stage::Weighing, ..scenes::quiet() };
+    assert_eq!(asked(&weighing, "w⏎"), crew(Command::Aweigh));
+    assert_eq!(asked(&weighing, "ws"), crew(Command::Stay));
+}
+
+#[test]
+fn letters_in_a_note_are_words_not_keys() {
+    assert_eq!(asked(&scenes::alarm(), "nas wq?⏎"), crew(Command::Note { text: "as wq?".into() }));
+}
+
+#[test]
+fn ctrl_c_asks_even_from_within_a_form() {
+    let snap = scenes::quiet();
+    let mut app = app();
+    keys(&mut app, &snap, "nhalf a wo");
+    let event = Event::Key(KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL));
+    assert_eq!(app.on_event(&event, &snap), []);
+    assert_eq!(keys(&mut app, &snap, "⏎"), [Request::Quit]);
+}
+
+#[test]
+fn the_alert_picked_in_the_list_is_the_one_answered() {
+    let snap = scenes::alarm();
+    let only = |kind| crew(Command::Acknowledge { kind: Some(kind) });
+    assert_eq!(asked(&snap, "a"), only(AlertKind::Drag));
+    assert_eq!(asked(&snap, "4↓a"), only(AlertKind::WindHigh));
+    // The third is answered already: nothing to do.
+    assert_eq!(asked(&snap, "4↓↓↓a"), []);
+}
+
+#[test]
+fn enter_on_an_alert_tells_what_it_means() {
+    let snap = scenes::alarm();
+    let mut app = app();
+    keys(&mut app, &snap, "4↓⏎");
+    assert!(drawn(&mut app, &snap, (120, 40)).contains("Mean wind or gust is above the limit."));
+}
+
+#[test]
+fn forms_and_panels_look_as_they_should() {
+    let looks: [(&str, fn() -> Snapshot, &str); 12] = [
+        ("let_go", scenes::under_way, "d35"),
+        ("veer", scenes::quiet, "++"),
+        ("move_drop", scenes::quiet, "d"),
+        ("limits", scenes::quiet, "l"),
+        ("tide", scenes::quiet, "t⇥HW 20:10 4.8, LW 02:25 0.9"),
+        ("note", scenes::quiet, "n"),
+        ("quit", scenes::quiet, "q"),
+        ("form_in_alarm", scenes::alarm, "+⌫x⏎"),
+        ("help", scenes::quiet, "?"),
+        ("help_alert", scenes::alarm, "4⏎"),
+        ("alerts", scenes::alarm, "4↓"),
+        ("feeds", scenes::quiet, "5"),
+    ];
+    for (name, scene, typed) in looks {
+        for size in [(80, 24), (60, 20)] {
+            let snap = scene();
+            let mut app = app();
+            keys(&mut app, &snap, typed);
+            let screen = drawn(&mut app, &snap, size);
+            insta::assert_snapshot!(format!("{name}_{}x{}", size.0, size.1), screen);
+        }
+    }
+}
+
+fn any_event() -> impl Strategy<Value = Event> {
+    let code = prop_oneof![
+        8 => prop::char::range(' ', '~').prop_map(KeyCode::Char),
+        2 => any::<char>().prop_map(KeyCode::Char),
+        6 => prop::sample::select(vec![
+            KeyCode::Enter, KeyCode::Esc, KeyCode::Tab, KeyCode::BackTab, KeyCode::Up, KeyCode::Down, KeyCode::Left,
+            KeyCode::Right, KeyCode::PageUp, KeyCode::PageDown, KeyCode::Home, KeyCode::End, KeyCode::Backspace,
+            KeyCode::Delete, KeyCode::F(1),
+        ]),
+    ];
+    let modifiers = prop::sample::select(vec![KeyModifiers::NONE, KeyModifiers::NONE, KeyModifiers::CONTROL]);
+    prop_oneof![
+        9 => (code, modifiers).prop_map(|(code, modifiers)| Event::Key(KeyEvent::new(code, modifiers))),
+        1 => any::<String>().prop_map(Event::Paste),
+        2 => (0..140_u16, 0..50_u16).prop_map(|(column, row)| Event::Mouse(MouseEvent {
+            kind: MouseEventKind::Down(MouseButton::Left),
+            column,
+            row,
+            modifiers: KeyModifiers::NONE,
+        })),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_keys_or_clicks_panic_at_any_size(
+        events in prop::collection::vec((any_event(), 0..130_u16, 0..45_u16), 0..60),
+        scene in 0..scenes::ALL.len(),
+    ) {
+        let snap = scenes::ALL[scene].1();
+        let mut app = app();
+        for (event, columns, rows) in events {
+            app.on_event(&event, &snap);
+            drawn(&mut app, &snap, (columns, rows));
+        }
+    }
+}
