@@ -200,7 +200,8 @@ fn enter_on_an_alert_tells_what_it_means() {
 
 #[test]
 fn forms_and_panels_look_as_they_should() {
-    let looks: [(&str, fn() -> Snapshot, &str); 12] = [
+    type Look = (&'static str, fn() -> Snapshot, &'static str);
+    let looks: [Look; 12] = [
         ("let_go", scenes::under_way, "d35"),
         ("veer", scenes::quiet, "++"),
         ("move_drop", scenes::quiet, "d"),

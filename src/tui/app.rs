@@ -122,7 +122,7 @@ impl App {
     pub fn on_event(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
         match event {
             Event::Key(key) if key.kind == KeyEventKind::Release => Vec::new(),
-            Event::Key(_) | Event::Paste(_) if self.overlay.is_some() => self.to_overlay(event, snap),
+            Event::Key(_) | Event::Paste(_) if self.overlay.is_some() => self.pass_to_overlay(event, snap),
             Event::Key(key) => keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default(),
             Event::Mouse(mouse) => self.mouse(*mouse, snap),
             _ => Vec::new(),
@@ -130,7 +130,7 @@ impl App {
     }
 
     /// Hands an event to what lies over the view.
-    fn to_overlay(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
+    fn pass_to_overlay(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
         let Some(overlay) = &mut self.overlay else { return Vec::new() };
         match overlay.on_event(event, snap, &self.clock) {
             Step::Stays => Vec::new(),

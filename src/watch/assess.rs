@@ -2,8 +2,8 @@
 
 use super::Watch;
 use super::alert::machine::Condition;
-use super::fixgate;
 use super::alert::{AlertKind, Priority, Reason};
+use super::fixgate;
 use super::holding::{Doubt, HoldingState};
 use super::input::Device;
 use super::rode;
@@ -280,7 +280,8 @@ impl Watch {
 
     fn find_fix_doubtful(&mut self, now: WatchTime) -> Condition {
         // A receiver that settles after a hole comes right by itself: the hole has been told already.
-        let doubt = self.picture.doubt().filter(|d| *d != fixgate::Doubt::Settling).map(|doubt| doubt.to_string());
+        let doubt =
+            self.picture.doubt().filter(|d| *d != fixgate::Doubt::Settling).map(|doubt| doubt.to_string());
         let cannot = match self.holding.verdict().state {
             // A receiver that has only just started is no reason to wake anybody.
             HoldingState::CannotJudge(why)

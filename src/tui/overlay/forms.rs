@@ -360,7 +360,7 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
     Some(match command(purpose, form, snap, clock).ok()? {
         Command::LetGo { veered, depth: told, .. } => {
             let water = told
-                .map(|told| depth(told))
+                .map(depth)
                 .or_else(|| {
                     snap.depth.sounded.now().map(|sounded| format!("{} by the sounder", depth(sounded)))
                 })
