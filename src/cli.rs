@@ -1,6 +1,8 @@
 //! What was typed on the command line: arguments in, an exit code out.
 
+pub mod feeds;
 mod folders;
+mod output;
 pub mod plan;
 pub mod watch;
 
@@ -31,6 +33,8 @@ pub enum Command {
     Demo(watch::DemoArgs),
     /// Before letting go: how much to veer, what holds, will she float.
     Plan(Box<plan::PlanArgs>),
+    /// What each source gives, what is missing, and whether it is enough for a watch.
+    Feeds(feeds::FeedsArgs),
 }
 
 /// How the program ends.
@@ -66,6 +70,7 @@ pub fn run() -> Exit {
         Command::Watch(args) => watch::run(args, cli.config.as_deref()),
         Command::Demo(args) => watch::run_demo(args),
         Command::Plan(args) => plan::run(&args, cli.config.as_deref()),
+        Command::Feeds(args) => feeds::run(&args, cli.config.as_deref()),
     };
     match done {
         Ok(()) => Exit::Done,

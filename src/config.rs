@@ -16,6 +16,7 @@ pub use boat_file::{AlertSettings, BoatFile, FeedSource, FirstFacts, RodeMark, b
 pub use plan_file::{PlanFile, read_plan};
 pub use problem::{Problem, Problems};
 pub use ride_file::{DropMark, RideFile, read_ride};
+pub use settings::MOST_FEEDS;
 
 /// Something read, and what looks odd about it though it is allowed.
 #[derive(Clone, Debug, PartialEq)]

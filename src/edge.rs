@@ -7,4 +7,5 @@ pub mod live;
 pub mod places;
 pub mod sound;
 pub mod stderr;
+pub mod survey;
 pub mod terminal;

@@ -1,3 +1,4 @@
 //! What the watch and the plan have to say, on paper: text for people, JSON for programs.
 
+pub mod feeds;
 pub mod plan;

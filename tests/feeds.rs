@@ -16,7 +16,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::time::timeout;
 
 const HDT: &[u8] = b"$GPHDT,236.7,T*35";
-const RMC: &[u8] = b"$GPRMC,020304.00,A,5012.3456,N,00512.3456,W,0.1,047.0,030626,,,A*7D";
+const RMC: &[u8] = b"$GPRMC,020304.00,A,5012.3456,N,00512.3456,W,0.1,047.0,030626,,,A*4A";
 
 /// Long enough for any machine; a test waits so long only when it fails.
 const GENEROUS: Duration = Duration::from_secs(30);
@@ -537,5 +537,62 @@ mod file {
         assert!(why.contains("night.nmea cannot be read"), "{why}");
         write(folder.path(), &log(1, 0));
         assert_eq!(rig.line().await, HDT);
+    }
+}
+
+mod command {
+    use std::process::{Command, Output, Stdio};
+
+    use super::*;
+
+    fn feeds(args: &[&str], input: &[u8]) -> Output {
+        let folder = tempfile::tempdir().unwrap();
+        let mut child = Command::new(env!("CARGO_BIN_EXE_nightrode"))
+            .arg("feeds")
+            .args(args)
+            .env("NIGHTRODE_CONFIG", folder.path())
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        child.stdin.take().unwrap().write_all(input).unwrap();
+        child.wait_with_output().unwrap()
+    }
+
+    #[test]
+    fn a_log_from_a_pipe_is_summed_up_with_a_verdict() {
+        let log = [with_line_end(RMC), with_line_end(HDT), b"$GPHDT,236.7,T*00\r\n".to_vec()].concat();
+        let output = feeds(&["--seconds", "60", "-"], &log);
+        let text = String::from_utf8(output.stdout).unwrap();
+        assert!(output.status.success(), "{text}");
+        assert!(text.contains("2 good, 1 rejected"), "{text}");
+        assert!(text.contains("1 wrong checksum"), "{text}");
+        assert!(text.contains("Verdict: position yes once, heading yes once, wind no, depth no."), "{text}");
+    }
+
+    #[test]
+    fn several_feeds_are_listened_to_at_once_and_told_as_json() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("compass.nmea");
+        std::fs::write(&path, with_line_end(HDT)).unwrap();
+        let file = format!("file:{}", path.display());
+        let output = feeds(&["--json", &file, "-"], &with_line_end(RMC));
+        let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        assert_eq!(json["feeds"][0]["sentences"]["GPHDT"]["count"], 1);
+        assert_eq!(json["feeds"][1]["sentences"]["GPRMC"]["count"], 1);
+        assert_eq!(json["verdict"]["position"]["feed"], "-");
+        assert_eq!(json["verdict"]["depth"]["status"], "no");
+    }
+
+    #[test]
+    fn a_wrong_source_is_refused_with_an_example() {
+        let output = feeds(&["serial:/dev/ttyUSB0@fast"], b"");
+        assert_eq!(output.status.code(), Some(2));
+        let told = String::from_utf8(output.stderr).unwrap();
+        assert!(
+            told.contains("`fast` is not a baud rate. Write for example serial:/dev/ttyUSB0@4800"),
+            "{told}"
+        );
     }
 }

@@ -1,6 +1,6 @@
 //! `nightrode plan`: a page on what to veer, from flags, from a file, or from both.
 
-use std::io::{ErrorKind, Write as _};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
@@ -9,7 +9,8 @@ use clap::{Args, ValueEnum};
 use jiff::tz::Offset;
 
 use super::folders;
-use crate::config::{Problems, Read, read_boat, read_plan};
+use super::output::{note, print, undoubted};
+use crate::config::{read_boat, read_plan};
 use crate::report::plan::{Heading, json, text};
 use crate::watch::boat::Settings;
 use crate::watch::geo::Position;
@@ -278,20 +279,6 @@ fn read_file(path: &Path) -> anyhow::Result<String> {
     std::fs::read_to_string(path).with_context(|| format!("{} cannot be read", path.display()))
 }
 
-fn undoubted<T>(read: Read<T>) -> T {
-    let doubts: &Problems = &read.doubts;
-    if !doubts.is_empty() {
-        note(&doubts.to_string());
-    }
-    read.value
-}
-
-/// Something to know that does not belong to the page.
-fn note(words: &str) {
-    // If standard error is gone, there is nobody to tell.
-    let _ = writeln!(std::io::stderr(), "{words}");
-}
-
 fn now(utc_offset: Option<Offset>) -> Now {
     let now = jiff::Timestamp::now();
     let at = WatchTime(now.as_millisecond());
@@ -312,14 +299,6 @@ fn stations_near(position: Position) -> anyhow::Result<String> {
         page.push_str(&format!("  {miles:>6.1} M  {}  {:<24} {}\n", near.bearing, station.id, station.name));
     }
     Ok(page)
-}
-
-/// Prints to standard output. A reader that has gone away, as `head` does, is no failure.
-fn print(page: &str) -> anyhow::Result<()> {
-    match std::io::stdout().lock().write_all(page.as_bytes()) {
-        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
-        done => done.context("The page cannot be printed"),
-    }
 }
 
 #[cfg(test)]

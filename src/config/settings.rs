@@ -15,7 +15,7 @@ use crate::watch::units::{Metres, TrueBearing};
 /// Longest name of a feed, as it must fit a TAG block's source field (NMEA 0183, 4.x: 15 characters; memory).
 pub(super) const LONGEST_FEED_NAME: usize = 15;
 /// More feeds than this a watch cannot tell apart.
-pub(super) const MOST_FEEDS: usize = 32;
+pub const MOST_FEEDS: usize = 32;
 
 const BEARING: Bounds = Bounds { key: "barred", unit: "°", min: 0.0, max: 360.0 };
 

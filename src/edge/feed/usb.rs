@@ -114,7 +114,7 @@ impl Port {
 
 /// The device that a configured path leads to: itself, or the end of its links.
 #[must_use]
-pub(super) fn device_of(path: &str) -> String {
+pub fn device_of(path: &str) -> String {
     let end = fs::canonicalize(path).ok();
     end.and_then(|end| end.to_str().map(str::to_owned)).unwrap_or_else(|| path.to_owned())
 }

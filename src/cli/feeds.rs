@@ -1,0 +1,152 @@
+//! `nightrode feeds`: what each source gives, and whether it is enough for a watch.
+
+use std::io::ErrorKind;
+use std::path::Path;
+use std::time::Duration;
+
+use anyhow::{Context as _, ensure};
+use clap::Args;
+
+use super::folders;
+use super::output::{print, undoubted};
+use crate::config::{BoatFile, MOST_FEEDS, read_boat};
+use crate::edge::clock::Clock;
+use crate::edge::feed::{FeedSpec, Source};
+use crate::edge::survey::{Try, survey_feeds, survey_ports};
+use crate::report::feeds::{PortHeard, PortSays, json, ports_text, text};
+use crate::watch::input::FeedId;
+
+/// The arguments.
+#[derive(Args, Clone, Debug, PartialEq)]
+pub struct FeedsArgs {
+    /// What to listen to: serial:PATH[@BAUD], udp:[ADDR:]PORT, tcp:HOST[:PORT], gpsd:[HOST], file:PATH[@max], or -
+    /// for standard input. Without any: the feeds of boat.toml, and every serial port.
+    #[arg(value_name = "SOURCE")]
+    pub sources: Vec<Source>,
+    /// How long to listen, seconds.
+    #[arg(long, value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u32).range(1..=3600))]
+    pub seconds: u32,
+    /// One JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+pub(super) fn run(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<()> {
+    ensure!(args.sources.len() <= MOST_FEEDS, "More than {MOST_FEEDS} feeds cannot be listened to at once.");
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .context("The feeds cannot be listened to: the system gives no timer or network")?;
+    let listened = runtime.block_on(listen(args, config));
+    // Reads that nothing can break off, such as that of standard input, are left behind.
+    runtime.shutdown_background();
+    listened
+}
+
+async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<()> {
+    let mut specs = specs(args, config)?;
+    let tell = |page: &str| if args.json { Ok(()) } else { print(page) };
+    let ports = if args.sources.is_empty() {
+        tell("Looking for serial ports and their rates ...\n\n")?;
+        survey_ports(&Try::AllBut(serial_paths(&specs))).await
+    } else {
+        survey_ports(&Try::Nothing).await
+    };
+    add_found(&mut specs, &ports);
+    tell(&ports_text(&ports))?;
+    if !specs.is_empty() {
+        tell(&format!("Listening for {} s ...\n\n", args.seconds))?;
+    }
+    let time = Duration::from_secs(args.seconds.into());
+    let survey = survey_feeds(&Clock::system(), &specs, time, ports).await;
+    if args.json { print(&format!("{:#}\n", json(&survey))) } else { print(&text(&survey)) }
+}
+
+/// The feeds asked for, else those of `boat.toml`.
+fn specs(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Vec<FeedSpec>> {
+    if args.sources.is_empty() {
+        return configured(config);
+    }
+    let sources = args.sources.iter().cloned();
+    Ok(sources.enumerate().map(|(i, source)| spec(i, source.to_string(), source)).collect())
+}
+
+fn spec(index: usize, name: String, source: Source) -> FeedSpec {
+    let feed = FeedId(u8::try_from(index).expect("there are at most 32 feeds"));
+    FeedSpec { feed, name, source }
+}
+
+fn configured(config: Option<&Path>) -> anyhow::Result<Vec<FeedSpec>> {
+    let path = folders::config(config)?.join("boat.toml");
+    let boat: BoatFile = match std::fs::read_to_string(&path) {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Vec::new()),
+        read => {
+            let text = read.with_context(|| format!("{} cannot be read", path.display()))?;
+            undoubted(read_boat(&text, &path.display().to_string())?)
+        }
+    };
+    let read = |(i, feed): (usize, &crate::config::FeedSource)| {
+        let source =
+            feed.source.parse().with_context(|| format!("The feed {} of {}", feed.name, path.display()))?;
+        Ok(spec(i, feed.name.clone(), source))
+    };
+    boat.feeds.iter().enumerate().map(read).collect()
+}
+
+/// Ports that a configured feed has are heard as that feed.
+fn serial_paths(specs: &[FeedSpec]) -> Vec<String> {
+    let path = |spec: &FeedSpec| match &spec.source {
+        Source::Serial { path, .. } => Some(path.clone()),
+        _ => None,
+    };
+    specs.iter().filter_map(path).collect()
+}
+
+/// Adds the ports on which sentences were heard, as many as there is room for, by the name that stays.
+fn add_found(specs: &mut Vec<FeedSpec>, ports: &[PortHeard]) {
+    for port in ports {
+        if let PortSays::Sentences { baud } = port.heard
+            && specs.len() < MOST_FEEDS
+        {
+            let path = port.lasting_name.clone().unwrap_or_else(|| port.device.clone());
+            let source = Source::Serial { path, baud: Some(baud) };
+            specs.push(spec(specs.len(), source.to_string(), source));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_boats_feeds_are_listened_to_when_none_is_named() {
+        let folder = tempfile::tempdir().unwrap();
+        assert_eq!(configured(Some(folder.path())).unwrap(), []);
+        let feed = "[[feed]]\nname = \"mast\"\nsource = \"udp:10110\"\n";
+        std::fs::write(folder.path().join("boat.toml"), feed).unwrap();
+        let read = configured(Some(folder.path())).unwrap();
+        assert_eq!(read, [spec(0, "mast".to_owned(), "udp:10110".parse().unwrap())]);
+    }
+
+    #[test]
+    fn ports_that_talk_are_listened_to_by_the_name_that_stays() {
+        let port = |device: &str, lasting_name: Option<&str>, heard| PortHeard {
+            device: device.to_owned(),
+            lasting_name: lasting_name.map(str::to_owned),
+            attached: String::new(),
+            heard,
+        };
+        let talks = PortSays::Sentences { baud: 38_400 };
+        let ports = [
+            port("/dev/ttyS0", None, PortSays::Silent),
+            port("/dev/ttyUSB0", Some("/dev/serial/by-id/x"), talks.clone()),
+            port("/dev/ttyUSB1", None, talks),
+        ];
+        let mut specs = Vec::new();
+        add_found(&mut specs, &ports);
+        let sources: Vec<_> = specs.iter().map(|spec| spec.source.to_string()).collect();
+        assert_eq!(sources, ["serial:/dev/serial/by-id/x@38400", "serial:/dev/ttyUSB1@38400"]);
+        assert_eq!(specs[1].feed, FeedId(1));
+    }
+}

@@ -1,0 +1,31 @@
+//! What is printed: pages to standard output, remarks to standard error.
+
+use std::io::{ErrorKind, Write as _};
+
+use anyhow::Context as _;
+
+use crate::config::{Problems, Read};
+
+/// Prints to standard output. A reader that has gone away, as `head` does, is no failure.
+pub(super) fn print(page: &str) -> anyhow::Result<()> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(page.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
+        done => done.context("The page cannot be printed"),
+    }
+}
+
+/// Something to know that does not belong to the page.
+pub(super) fn note(words: &str) {
+    // If standard error is gone, there is nobody to tell.
+    let _ = writeln!(std::io::stderr(), "{words}");
+}
+
+/// What was read; what looks odd in it is told on standard error.
+pub(super) fn undoubted<T>(read: Read<T>) -> T {
+    let doubts: &Problems = &read.doubts;
+    if !doubts.is_empty() {
+        note(&doubts.to_string());
+    }
+    read.value
+}
