@@ -10,7 +10,9 @@ use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory as _, Parser, Subcommand};
+
+use crate::edge::sound;
 
 /// Keeps the anchor watch on a small yacht.
 #[derive(Debug, Parser)]
@@ -35,6 +37,15 @@ pub enum Command {
     Plan(Box<plan::PlanArgs>),
     /// What each source gives, what is missing, and whether it is enough for a watch.
     Feeds(feeds::FeedsArgs),
+    /// Play every alert sound, and say whether they really played.
+    Sound,
+    /// Completions for a shell, on standard output.
+    Completions {
+        /// Which shell.
+        shell: clap_complete::Shell,
+    },
+    /// The manual page, on standard output.
+    Man,
 }
 
 /// How the program ends.
@@ -71,6 +82,9 @@ pub fn run() -> Exit {
         Command::Demo(args) => watch::run_demo(args),
         Command::Plan(args) => plan::run(&args, cli.config.as_deref()),
         Command::Feeds(args) => feeds::run(&args, cli.config.as_deref()),
+        Command::Sound => try_sounds(),
+        Command::Completions { shell } => completions(shell),
+        Command::Man => manual(),
     };
     match done {
         Ok(()) => Exit::Done,
@@ -79,4 +93,23 @@ pub fn run() -> Exit {
             Exit::Failed
         }
     }
+}
+
+/// Plays every sound; that they do not play is a failure.
+fn try_sounds() -> anyhow::Result<()> {
+    let played = sound::try_all(&mut std::io::stdout())?;
+    anyhow::ensure!(
+        played,
+        "Alert sounds do not play here: only the terminal's bell and the screen will call you."
+    );
+    Ok(())
+}
+
+fn completions(shell: clap_complete::Shell) -> anyhow::Result<()> {
+    clap_complete::generate(shell, &mut Cli::command(), "nightrode", &mut std::io::stdout());
+    Ok(())
+}
+
+fn manual() -> anyhow::Result<()> {
+    Ok(clap_mangen::Man::new(Cli::command()).render(&mut std::io::stdout())?)
 }

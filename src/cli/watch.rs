@@ -8,14 +8,17 @@ use clap::{Args, ValueEnum};
 use jiff::tz::TimeZone;
 
 use super::folders;
-use crate::config::{BoatFile, FeedSource, read_boat};
+use crate::config::{BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::feed::Source;
+use crate::edge::feed::usb::ports;
 use crate::edge::live::{self, Cast, NamedSource, Run};
 use crate::edge::{places, terminal};
 use crate::sim;
 use crate::tui::app::Options;
-use crate::tui::palette::{Colours, Light};
+use crate::tui::first::{Done, FirstStart};
+use crate::tui::palette::{Colours, Light, Palette};
 use crate::watch::boat::FeedSettings;
+use crate::watch::units::Metres;
 
 /// How the screen looks.
 #[derive(Args, Debug)]
@@ -105,6 +108,10 @@ fn speed(text: &str) -> Result<f64, String> {
 /// # Errors
 /// In words, what kept the watch from starting.
 pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
+    let screen = screen(&args.screen)?;
+    if let Some(options) = &screen {
+        first_start(config, options)?;
+    }
     let boat = read_boat_file(config)?;
     let sources = sources(&boat, &args.feeds)?;
     if sources.is_empty() {
@@ -132,7 +139,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
         take_up: !args.anew,
         cast: Cast::Feeds(sources),
         sound: boat.alerts.sound && !args.screen.silent,
-        screen: screen(&args.screen)?,
+        screen,
         log_file: places::default_log_file().ok(),
     })
 }
@@ -153,6 +160,47 @@ pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
         screen: screen(&args.screen)?,
         log_file: places::default_log_file().ok(),
     })
+}
+
+/// Where there is no boat.toml yet, asks the few facts that the watch cannot guess and writes one. A crew that leaves
+/// the questions is asked again next time.
+fn first_start(config: Option<&Path>, options: &Options) -> anyhow::Result<()> {
+    let folder = folders::config(config)?;
+    let path = folder.join("boat.toml");
+    if path.exists() {
+        return Ok(());
+    }
+    let found = ports().into_iter().map(|port| {
+        let device = port.lasting_name.unwrap_or(port.device);
+        format!("serial:{device}@4800")
+    });
+    let palette = Palette { light: options.light, colours: options.colours };
+    let Done::Told(told) = terminal::ask_first(FirstStart::new(found.collect(), palette))? else {
+        return Ok(());
+    };
+    let source = told.source.trim();
+    let feeds = (!source.is_empty())
+        .then(|| FeedSource { name: "instruments".into(), source: source.to_owned(), priority: 0 })
+        .into_iter()
+        .collect();
+    let facts = FirstFacts {
+        name: told.name,
+        hull: told.hull,
+        loa: told.loa,
+        beam: told.beam,
+        draft: told.draft,
+        bow_height: told.bow_height,
+        antenna_aft: told.antenna_aft,
+        chain_mm: told.chain_mm,
+        chain: told.chain,
+        rope_mm: 0.0,
+        rope: Metres(0.0),
+        crew: Vec::new(),
+        feeds,
+    };
+    std::fs::create_dir_all(&folder)
+        .and_then(|()| std::fs::write(&path, boat_toml(&facts)))
+        .with_context(|| format!("{} cannot be written.", path.display()))
 }
 
 fn screen(args: &ScreenArgs) -> anyhow::Result<Option<Options>> {

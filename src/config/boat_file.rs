@@ -72,6 +72,8 @@ pub struct FirstFacts {
     pub hull: Hull,
     /// Length overall.
     pub loa: Metres,
+    /// Greatest beam.
+    pub beam: Metres,
     /// Draft.
     pub draft: Metres,
     /// Bow roller above the water.
@@ -266,11 +268,11 @@ fn settings_from(facts: &FirstFacts) -> (Settings, fn(&str) -> Told) {
     let mut settings = Settings::default();
     let (boat, tackle) = (&mut settings.boat, &mut settings.tackle);
     (boat.loa, boat.draft, boat.bow_height) = (facts.loa, facts.draft, facts.bow_height);
-    boat.antenna_aft = facts.antenna_aft;
+    (boat.beam, boat.antenna_aft) = (facts.beam, facts.antenna_aft);
     (tackle.chain_mm, tackle.chain) = (facts.chain_mm, facts.chain);
     (tackle.rope_mm, tackle.rope) = (facts.rope_mm, facts.rope);
     let told = |key: &str| match key {
-        "loa_m" | "draft_m" | "bow_height_m" | "antenna_aft_of_bow_m" => Told::Yes,
+        "loa_m" | "beam_m" | "draft_m" | "bow_height_m" | "antenna_aft_of_bow_m" => Told::Yes,
         "chain_mm" | "chain_m" | "rope_mm" | "rope_m" => Told::Yes,
         _ => Told::No,
     };
@@ -477,6 +479,7 @@ hook = "ring-the-bell"
             name: "Marram \"two\"".into(),
             hull: Hull::Catamaran,
             loa: Metres(11.8),
+            beam: Metres(3.2),
             draft: Metres(1.1),
             bow_height: Metres(1.6),
             antenna_aft: Metres(10.0),

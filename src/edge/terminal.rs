@@ -16,6 +16,7 @@ use tokio::sync::{mpsc, watch};
 
 use super::keeper::Order;
 use crate::tui::app::{App, Request};
+use crate::tui::first::{Done, FirstStart};
 use crate::watch::alert::{AlertState, Sound};
 use crate::watch::snapshot::Snapshot;
 
@@ -74,6 +75,20 @@ pub fn cell_aspect() -> f64 {
 pub fn ring() {
     let mut out = io::stdout();
     let _ = out.write_all(b"\x07").and_then(|()| out.flush());
+}
+
+/// Asks the few facts of a first start, before there is a watch.
+///
+/// # Errors
+/// If the terminal cannot be drawn on or read.
+pub fn ask_first(mut first: FirstStart) -> io::Result<Done> {
+    let mut screen = Screen::take()?;
+    loop {
+        screen.terminal.draw(|frame| first.render(frame.area(), frame.buffer_mut()))?;
+        if let Some(done) = first.on_event(&crossterm::event::read()?) {
+            return Ok(done);
+        }
+    }
 }
 
 /// Why the screen is left.
