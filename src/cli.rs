@@ -1,5 +1,10 @@
 //! What was typed on the command line: arguments in, an exit code out.
 
+#![allow(
+    rustdoc::broken_intra_doc_links,
+    reason = "clap shows doc comments as they stand, and brackets there mean what may be left out"
+)]
+
 pub mod feeds;
 mod folders;
 mod output;

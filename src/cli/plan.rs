@@ -75,7 +75,7 @@ pub struct PlanArgs {
     /// A nylon snubber, millimetres by metres: 12x6.
     #[arg(long, value_name = "MMxM", value_parser = snubber)]
     pub snubber: Option<Snubber>,
-    /// A mark to keep clear of, from where the anchor is to lie: NAME,BEARING,DISTANCE\[,EXTENT\]. May be repeated.
+    /// A mark to keep clear of, from where the anchor is to lie: NAME,BEARING,DISTANCE[,EXTENT]. May be repeated.
     #[arg(long, value_name = "MARK", value_parser = mark)]
     pub mark: Vec<Mark>,
     /// A boat near by: BEARING,DISTANCE,LENGTH,chain|rope|mooring|METRES OUT. May be repeated.
