@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
+use nightrode::edge::feed::Recording;
 use nightrode::watch::geo::{Plane, Position};
 use nightrode::watch::nmea::{
     AisAssembler, AisReport, DepthBelow, Fix, FixKind, LineSplitter, Observation, Rejected, Remark,
@@ -300,6 +301,21 @@ fn the_yachts_logs_give_the_counts_of_their_index() {
         all_of("MWV", given("MWV", &wind));
         all_of("VWR", given("VWR", &wind));
         assert!(reading.fixes().iter().filter(|fix| fix.minute_decimals != 3).count() == 0, "{file}");
+    }
+}
+
+/// Without the TAG blocks of a log of our own, lines are timed by the sentences that tell the time.
+#[test]
+fn the_yachts_logs_last_as_long_as_their_index_says() {
+    let Some(folder) = recordings("anemomind") else { return };
+    for row in index(&folder) {
+        let file = &row["file"];
+        let times: Vec<_> =
+            Recording::open(&folder.join(file)).unwrap().map(|line| line.unwrap().at).collect();
+        let hours = times[times.len() - 1].since(times[0]).seconds() / 3600.0;
+        let expected: f64 = row["hours"].parse().unwrap();
+        assert!((hours - expected).abs() < 0.011, "{file}: {hours} h, by its index {expected} h");
+        assert!(times.is_sorted(), "{file}");
     }
 }
 

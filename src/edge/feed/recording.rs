@@ -239,6 +239,10 @@ impl Timer {
             self.now = Some(told);
             return;
         };
+        if told >= now {
+            // A clock that fell behind has caught up.
+            self.shift = Span::ZERO;
+        }
         let next = told + self.shift;
         if now.since(next) > JITTER {
             self.shift = now.since(told);
@@ -341,6 +345,19 @@ mod tests {
             + &rmc("000003", "030626")
             + &rmc("000005", "030626");
         assert_eq!(seconds(&log), [21_600.0, 21_600.0, 21_600.0, 21_600.0, 21_602.0]);
+    }
+
+    #[test]
+    fn a_receiver_that_repeats_a_minute_loses_no_time_and_gains_none() {
+        let minute = |minute: i32| -> String {
+            (0..60).map(|second| rmc(&format!("08{minute:02}{second:02}"), "030626")).collect()
+        };
+        // Three minutes pass while it repeats one; then it finds the time again.
+        let seconds = seconds(&(minute(1) + &minute(2) + &minute(2) + &minute(2) + &minute(5)));
+        let eight = 8.0 * 3600.0;
+        let (repeated, found) = (seconds[239] - eight, seconds[299] - eight);
+        assert!((285.0..=299.0).contains(&repeated), "{repeated}: a few seconds are lost at each step back");
+        assert_eq!(found, 359.0);
     }
 
     #[test]

@@ -101,6 +101,11 @@ pub enum SourceError {
     /// The port is not in 1–65535.
     #[error("`{0}` is not a port: it must be a number from 1 to 65535.")]
     Port(String),
+    /// The host is neither a name nor an address; an IPv6 address lacks its brackets.
+    #[error(
+        "`{0}` is not a host. Write its name or address, an IPv6 address in brackets: tcp:[fe80::1]:10110."
+    )]
+    Host(String),
     /// The address to receive at is not one.
     #[error(
         "`{0}` is not an address of this computer or a multicast group. Write for example udp:10110 (only this computer), \
@@ -183,11 +188,16 @@ fn udp(rest: &str) -> Result<Listen, SourceError> {
 
 fn server(rest: &str, usual_port: u16) -> Result<Option<Server>, SourceError> {
     let bracketed_host_ends = rest.ends_with(']');
-    let (host, port) = match rest.rsplit_once(':') {
+    let (written, port) = match rest.rsplit_once(':') {
         Some((host, port_text)) if !bracketed_host_ends => (host, port(port_text)?),
         _ => (rest, usual_port),
     };
-    Ok((!host.is_empty()).then(|| Server { host: bare(host).to_owned(), port }))
+    let host = bare(written);
+    let bracketed = host.len() < written.len();
+    if host.contains(['[', ']']) || bracketed && host.is_empty() || !bracketed && host.contains(':') {
+        return Err(SourceError::Host(written.to_owned()));
+    }
+    Ok((!host.is_empty()).then(|| Server { host: host.to_owned(), port }))
 }
 
 /// An IPv6 address is written in brackets so that its colons are not taken for the port's.
@@ -334,6 +344,9 @@ mod tests {
             ("udp:127.0.0.1@127.0.0.1:1", "no IPv4 multicast group"),
             ("tcp:", "names no host"),
             ("tcp:host:nmea", "from 1 to 65535"),
+            ("tcp:fe80::1:10110", "in brackets"),
+            ("tcp:[]:10110", "is not a host"),
+            ("gpsd:[[::1]]", "is not a host"),
             ("file:", "names no file"),
             ("file:a@0x", "0.01x to 100000x"),
         ] {
@@ -343,6 +356,7 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(4096))]
         #[test]
         fn what_is_written_is_read_back(text in "(serial|udp|tcp|gpsd|file):[-a-z0-9:.@/\\[\\]]{0,20}|\\PC{0,20}") {
             if let Ok(source) = text.parse::<Source>() {
