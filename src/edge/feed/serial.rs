@@ -51,7 +51,7 @@ impl Serial {
         loop {
             match told.recv().await {
                 Some(Told::Open { known, baud }) => {
-                    self.known = known.or(self.known.take());
+                    self.known = known;
                     self.found = Some(baud);
                     outlet.connected(came).await;
                 }
@@ -111,7 +111,7 @@ impl Reader {
         let mut port = open(&path, self.rates[0], READ_WAIT.min(self.silence))?;
         let baud = self.agree_on_rate(&path, &mut port)?;
         let device = usb::device_of(&path);
-        let known = ports.iter().find(|port| port.device == device).and_then(|port| port.identity().cloned());
+        let known = usb::unmistakable(&device, &ports);
         tracing::info!(path, device, baud, "serial port open");
         if self.tell.blocking_send(Told::Open { known, baud }).is_err() {
             return Ok(Ended::Done);

@@ -119,6 +119,15 @@ pub fn device_of(path: &str) -> String {
     end.and_then(|end| end.to_str().map(str::to_owned)).unwrap_or_else(|| path.to_owned())
 }
 
+/// By what to know again what is plugged in at `device`; nothing if another port looks the same, since a feed must
+/// not go over to that one when its own is unplugged.
+#[must_use]
+pub(super) fn unmistakable(device: &str, ports: &[Port]) -> Option<UsbIdentity> {
+    let identity = ports.iter().find(|port| port.device == device)?.identity()?;
+    let alike = ports.iter().filter(|port| port.identity() == Some(identity)).count();
+    (alike == 1).then(|| identity.clone())
+}
+
 /// Which of `ports` to open for a feed that is configured as `path` (which leads to `device`) and was last seen as
 /// `known`. A receiver that comes back under another name is followed; if it cannot be told from others, or is not
 /// there, the configured path holds: somebody may have plugged in the spare.
@@ -177,6 +186,19 @@ mod tests {
         assert_eq!(chosen(&known, &[port("/dev/ttyUSB0", Some("the spare"), 0)]), "/dev/ttyUSB0");
         let twins = [port("/dev/ttyUSB1", None, 0), port("/dev/ttyUSB2", None, 0)];
         assert_eq!(chosen(&known, &twins), "/dev/ttyUSB0", "either may be another feed's");
+    }
+
+    #[test]
+    fn one_of_two_that_look_alike_is_not_remembered() {
+        let ports = [
+            port("/dev/ttyUSB0", None, 0),
+            port("/dev/ttyUSB1", None, 0),
+            port("/dev/ttyUSB2", Some("A1"), 0),
+        ];
+        assert_eq!(unmistakable("/dev/ttyUSB0", &ports), None);
+        assert_eq!(unmistakable("/dev/ttyUSB0", &ports[..1]).as_ref(), ports[0].identity());
+        assert_eq!(unmistakable("/dev/ttyUSB2", &ports).as_ref(), ports[2].identity());
+        assert_eq!(unmistakable("/dev/ttyS0", &ports), None);
     }
 
     #[test]
