@@ -74,6 +74,8 @@ pub struct Watch {
     wind: Wind,
     ride: Ride,
     holding: Holding,
+    /// The holding's verdict: it sums every cell, so it is taken once after each change and not for each reader.
+    judged: holding::Verdict,
     alerts: Alerts,
     assessor: Assessor,
     night: Night,
@@ -89,9 +91,11 @@ impl Watch {
     #[must_use]
     pub fn new(settings: Settings) -> Self {
         let limits = settings.limits.clone();
+        let holding = Holding::new(&settings.boat, &settings.tackle);
         Self {
             feeds: Feeds::new(&settings.feeds),
-            holding: Holding::new(&settings.boat, &settings.tackle),
+            judged: holding.verdict(),
+            holding,
             alerts: Alerts::new(limits.escalate_after),
             settings: Arc::new(settings),
             limits,
@@ -141,6 +145,7 @@ impl Watch {
             Input::Line { feed, bytes } => self.line(at, feed, bytes),
             Input::Event(event) => {
                 self.event(at, event);
+                self.judged = self.holding.verdict();
                 self.settle_verdict(at);
             }
             Input::Tick => {}
@@ -191,6 +196,7 @@ impl Watch {
         let from = from.min(at);
         self.next_second = at.ceil_second();
         self.holding.gap(from, at);
+        self.judged = self.holding.verdict();
         self.assessor.gap(from, at);
         self.night.happened(at, format!("the watch was asleep for {}", at.since(from)), false);
     }
@@ -412,6 +418,7 @@ impl Watch {
             ..holding::Conditions::default()
         };
         self.holding.second(now, &conditions);
+        self.judged = self.holding.verdict();
     }
 
     fn settle_verdict(&mut self, now: WatchTime) {
@@ -433,7 +440,7 @@ impl Watch {
             depth: self.picture.depth(),
             predicted: self.water.depth_at(self.now),
             good_fix,
-            evidence: self.ride.anchored().then(|| self.holding.verdict().evidence * 100.0),
+            evidence: self.ride.anchored().then_some(self.judged.evidence * 100.0),
         }
     }
 

@@ -184,21 +184,19 @@ impl Watch {
     }
 
     fn find_drag(&self, now: WatchTime) -> Condition {
-        let verdict = self.holding.verdict();
         when(
-            self.drag_counts(now) && verdict.state == HoldingState::Dragging,
+            self.drag_counts(now) && self.judged.state == HoldingState::Dragging,
             Priority::Alarm,
-            || verdict.reason(),
+            || self.judged.reason(),
             "Go on deck. Check bearings. Start the engine; veer more rode if there is room, or weigh and anchor again.",
         )
     }
 
     fn find_creep(&self, now: WatchTime) -> Condition {
-        let verdict = self.holding.verdict();
         when(
-            self.drag_counts(now) && verdict.state == HoldingState::Creeping,
+            self.drag_counts(now) && self.judged.state == HoldingState::Creeping,
             Priority::Warning,
-            || verdict.reason(),
+            || self.judged.reason(),
             "Check bearings by eye. Veer more rode if there is room; be ready to start the engine.",
         )
     }
@@ -282,7 +280,7 @@ impl Watch {
         // A receiver that settles after a hole comes right by itself: the hole has been told already.
         let doubt =
             self.picture.doubt().filter(|d| *d != fixgate::Doubt::Settling).map(|doubt| doubt.to_string());
-        let cannot = match self.holding.verdict().state {
+        let cannot = match self.judged.state {
             // A receiver that has only just started is no reason to wake anybody.
             HoldingState::CannotJudge(why)
                 if self.ride.stage == Stage::BroughtUp && why != Doubt::JustStarted =>
@@ -591,7 +589,7 @@ impl Watch {
             Stage::Weighing => return Verdict::Weighing,
             Stage::Setting | Stage::BroughtUp => {}
         }
-        let state = self.holding.verdict().state;
+        let state = self.judged.state;
         if self.drag_counts(now) && state == HoldingState::Dragging {
             Verdict::Dragging
         } else if self.assessor.is_outside {

@@ -57,7 +57,7 @@ impl Watch {
         if !self.ride.anchored() {
             return HoldingView::default();
         }
-        let verdict = self.holding.verdict();
+        let verdict = &self.judged;
         let cannot = match verdict.state {
             HoldingState::CannotJudge(why) => Some(why.to_string()),
             _ => None,
@@ -68,7 +68,7 @@ impl Watch {
             belief: verdict.belief.as_ref().and_then(|b| self.belief_on_plane(b)),
             moved: verdict.moved.map(|m| Moved { distance: m.distance, bearing: m.bearing, since: m.since }),
             ready_percent: Some(verdict.ready * 100.0),
-            remark: remark(&verdict),
+            remark: remark(verdict),
             cannot,
         }
     }
