@@ -1,6 +1,5 @@
 //! `nightrode feeds`: what each source gives, and whether it is enough for a watch.
 
-use std::io::ErrorKind;
 use std::path::Path;
 use std::time::Duration;
 
@@ -8,8 +7,8 @@ use anyhow::{Context as _, ensure};
 use clap::Args;
 
 use super::folders;
-use super::output::{print, undoubted};
-use crate::config::{BoatFile, MOST_FEEDS, read_boat};
+use super::output::print;
+use crate::config::MOST_FEEDS;
 use crate::edge::clock::Clock;
 use crate::edge::feed::{FeedSpec, Source};
 use crate::edge::survey::{Try, survey_feeds, survey_ports};
@@ -77,14 +76,7 @@ fn spec(index: usize, name: String, source: Source) -> FeedSpec {
 }
 
 fn configured(config: Option<&Path>) -> anyhow::Result<Vec<FeedSpec>> {
-    let path = folders::config(config)?.join("boat.toml");
-    let boat: BoatFile = match std::fs::read_to_string(&path) {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Vec::new()),
-        read => {
-            let text = read.with_context(|| format!("{} cannot be read", path.display()))?;
-            undoubted(read_boat(&text, &path.display().to_string())?)
-        }
-    };
+    let (path, Some(boat)) = folders::boat(config)? else { return Ok(Vec::new()) };
     let read = |(i, feed): (usize, &crate::config::FeedSource)| {
         let source =
             feed.source.parse().with_context(|| format!("The feed {} of {}", feed.name, path.display()))?;

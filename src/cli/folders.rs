@@ -1,17 +1,32 @@
-//! Where settings are kept.
+//! Where settings are kept, and the boat's file in them.
 
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context as _;
-use etcetera::BaseStrategy as _;
+
+use super::output::undoubted;
+use crate::config::{BoatFile, read_boat};
+use crate::edge::places;
 
 /// The folder of `boat.toml`: as told, else the platform's configuration folder.
 pub(super) fn config(told: Option<&Path>) -> anyhow::Result<PathBuf> {
-    if let Some(folder) = told {
-        return Ok(folder.to_owned());
+    match told {
+        Some(folder) => Ok(folder.to_owned()),
+        None => places::default_config().context(
+            "No home folder is known here, so no settings are found. Name their folder with --config.",
+        ),
     }
-    let platform = etcetera::choose_base_strategy().context(
-        "No home folder is known here, so no settings are found. Name their folder with --config.",
-    )?;
-    Ok(platform.config_dir().join("nightrode"))
+}
+
+/// The path of `boat.toml`, and what it says; `None` where there is no such file. What looks odd in it is told on
+/// standard error.
+pub(super) fn boat(told: Option<&Path>) -> anyhow::Result<(PathBuf, Option<BoatFile>)> {
+    let path = config(told)?.join("boat.toml");
+    let text = match std::fs::read_to_string(&path) {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok((path, None)),
+        text => text.with_context(|| format!("{} cannot be read", path.display()))?,
+    };
+    let boat = undoubted(read_boat(&text, &path.display().to_string())?);
+    Ok((path, Some(boat)))
 }

@@ -1,6 +1,5 @@
 //! `nightrode plan`: a page on what to veer, from flags, from a file, or from both.
 
-use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
@@ -10,7 +9,7 @@ use jiff::tz::Offset;
 
 use super::folders;
 use super::output::{note, print, undoubted};
-use crate::config::{read_boat, read_plan};
+use crate::config::read_plan;
 use crate::report::plan::{Heading, json, text};
 use crate::watch::boat::Settings;
 use crate::watch::geo::Position;
@@ -261,18 +260,17 @@ fn told(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<(Settings, Ask
 
 /// The boat of `boat.toml`; without it a middling sloop, which is said.
 fn boat(config: Option<&Path>) -> anyhow::Result<Settings> {
-    let path = folders::config(config)?.join("boat.toml");
-    let text = match std::fs::read_to_string(&path) {
-        Err(error) if error.kind() == ErrorKind::NotFound => {
+    let (path, boat) = folders::boat(config)?;
+    Ok(boat.map_or_else(
+        || {
             note(&format!(
                 "No {} found: reckoned for a sloop of 10 m with 50 m of 8 mm chain. Describe yours there.",
                 path.display()
             ));
-            return Ok(Settings::default());
-        }
-        text => text.with_context(|| format!("{} cannot be read", path.display()))?,
-    };
-    Ok(undoubted(read_boat(&text, &path.display().to_string())?).settings)
+            Settings::default()
+        },
+        |boat| boat.settings,
+    ))
 }
 
 fn read_file(path: &Path) -> anyhow::Result<String> {

@@ -8,6 +8,7 @@ use clap::{Args, ValueEnum};
 use jiff::tz::TimeZone;
 
 use super::folders;
+use super::output::undoubted;
 use crate::config::{BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::feed::Source;
 use crate::edge::feed::usb::ports;
@@ -241,18 +242,10 @@ fn colours_of(no_color: bool, colorterm: &str, term: &str) -> Colours {
 
 /// `boat.toml`, or its defaults where there is none.
 fn read_boat_file(config: Option<&Path>) -> anyhow::Result<BoatFile> {
-    let path = folders::config(config)?.join("boat.toml");
-    let text = match std::fs::read_to_string(&path) {
-        Ok(text) => text,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => String::new(),
-        Err(error) => return Err(error).with_context(|| format!("{} cannot be read.", path.display())),
-    };
-    let read = read_boat(&text, &path.display().to_string())?;
-    // Said before the screen is up: it stays in the scroll-back.
-    if !read.doubts.is_empty() {
-        eprintln!("{}", read.doubts);
+    match folders::boat(config)? {
+        (_, Some(boat)) => Ok(boat),
+        (path, None) => Ok(undoubted(read_boat("", &path.display().to_string())?)),
     }
-    Ok(read.value)
 }
 
 /// The feeds of boat.toml and of the command line, each with a name of its own.

@@ -14,12 +14,12 @@ pub fn default_rides() -> Result<PathBuf, HomeDirError> {
     Ok(choose_base_strategy()?.data_dir().join(PROGRAM).join("rides"))
 }
 
-/// The boat's file: `~/.config/nightrode/boat.toml` on Linux.
+/// The folder that holds the boat's file: `~/.config/nightrode` on Linux.
 ///
 /// # Errors
 /// If the account has no home folder.
-pub fn default_boat_file() -> Result<PathBuf, HomeDirError> {
-    Ok(choose_base_strategy()?.config_dir().join(PROGRAM).join("boat.toml"))
+pub fn default_config() -> Result<PathBuf, HomeDirError> {
+    Ok(choose_base_strategy()?.config_dir().join(PROGRAM))
 }
 
 /// The program's own log of what it did, for when something went wrong: `~/.local/state/nightrode/nightrode.log`
