@@ -7,9 +7,12 @@
 // Clippy's leave for tests does not reach their helpers.
 #![allow(clippy::unwrap_used)]
 
+#[path = "support/recordings.rs"]
+mod recordings;
+
 use std::collections::BTreeMap;
 use std::io::Read as _;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use nightrode::edge::feed::Recording;
 use nightrode::watch::geo::{Plane, Position};
@@ -18,19 +21,8 @@ use nightrode::watch::nmea::{
     RemarkClass, SentenceKind, parse,
 };
 use nightrode::watch::units::{TrueBearing, WatchTime};
+use recordings::recordings;
 use serde_json::Value;
-
-/// The folder of recordings, if there is one.
-fn recordings(folder: &str) -> Option<PathBuf> {
-    let shared = std::env::var_os("NIGHTRODE_SHARED")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared"), PathBuf::from);
-    let found = shared.join("data").join(folder);
-    if found.is_dir() {
-        return Some(found);
-    }
-    println!("skipped: no recordings in {}", found.display());
-    None
-}
 
 fn contents(path: &Path) -> Vec<u8> {
     let raw = std::fs::read(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));

@@ -5,24 +5,17 @@
 // Clippy's leave for tests does not reach their helpers.
 #![allow(clippy::unwrap_used)]
 
+#[path = "support/recordings.rs"]
+mod recordings;
+
 use std::io::Read as _;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use nightrode::sim::{Dice, Receiver, ReceiverKind, at_rest};
 use nightrode::watch::geo::{Local, Plane, Position};
 use nightrode::watch::nmea::{Observation, parse};
 use nightrode::watch::units::Span;
-
-fn recordings(folder: &str) -> Option<PathBuf> {
-    let shared = std::env::var_os("NIGHTRODE_SHARED")
-        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared"), PathBuf::from);
-    let found = shared.join("data").join(folder);
-    if found.is_dir() {
-        return Some(found);
-    }
-    println!("skipped: no recordings in {}", found.display());
-    None
-}
+use recordings::recordings;
 
 fn text(path: &Path) -> String {
     let raw = std::fs::read(path).unwrap();

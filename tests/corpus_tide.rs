@@ -2,23 +2,19 @@
 //!
 //! The recordings are found through `NIGHTRODE_SHARED`, else `../shared`; without them these tests say so and pass.
 
-use std::path::PathBuf;
+#[path = "support/recordings.rs"]
+mod recordings;
 
 use jiff::Timestamp;
 use nightrode::watch::tide::harmonic::{Constant, Curve, Harmonic};
 use nightrode::watch::tide::stations::Stations;
 use nightrode::watch::units::{Metres, Span, WatchTime};
+use recordings::recordings;
 use serde_json::Value;
 
 /// A file of the tide recordings; `None`, said out loud, where there are none.
 fn recording(name: &str) -> Option<String> {
-    let shared = std::env::var_os("NIGHTRODE_SHARED")
-        .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared"), PathBuf::from);
-    if !shared.join("data/tide").is_dir() {
-        println!("skipped: no recordings");
-        return None;
-    }
-    let path = shared.join("data/tide").join(name);
+    let path = recordings("tide")?.join(name);
     Some(std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display())))
 }
 
