@@ -1,57 +1,17 @@
-//! Forms, questions, explanations and lists: what they request, what they look like, that nothing breaks them.
+//! Forms, questions, explanations and lists: what they request and what they look like.
 
-#[path = "screens/scenes.rs"]
-mod scenes;
-
-use jiff::tz::{TimeZone, offset};
-use nightrode::tui::app::{App, Options, Request};
+use nightrode::tui::app::Request;
 use nightrode::watch::alert::AlertKind;
 use nightrode::watch::input::{Command, DropMove, TideTold};
 use nightrode::watch::snapshot::{Snapshot, Stage};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
-use proptest::prelude::*;
-use ratatui::buffer::Buffer;
-use ratatui::crossterm::event::{
-    Event, KeyCode, KeyEvent, KeyModifiers, MouseButton, MouseEvent, MouseEventKind,
-};
-use ratatui::layout::Rect;
+use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers};
 
-fn app() -> App {
-    App::new(Options { time_zone: TimeZone::fixed(offset(2)), ..Options::default() })
-}
-
-fn press(code: KeyCode) -> Event {
-    Event::Key(KeyEvent::new(code, KeyModifiers::NONE))
-}
-
-/// Types letters; `⏎` is Enter, `⇥` Tab, `⎋` Esc, `→` the arrow, `⌫` empties a field.
-fn keys(app: &mut App, snap: &Snapshot, keys: &str) -> Vec<Request> {
-    let mut requests = Vec::new();
-    for c in keys.chars() {
-        let event = match c {
-            '⏎' => press(KeyCode::Enter),
-            '⇥' => press(KeyCode::Tab),
-            '⎋' => press(KeyCode::Esc),
-            '→' => press(KeyCode::Right),
-            '↓' => press(KeyCode::Down),
-            '⌫' => Event::Key(KeyEvent::new(KeyCode::Char('u'), KeyModifiers::CONTROL)),
-            c => press(KeyCode::Char(c)),
-        };
-        requests.extend(app.on_event(&event, snap));
-    }
-    requests
-}
+use super::drawn::{app, drawn, keys, press};
+use super::scenes;
 
 fn asked(snap: &Snapshot, typed: &str) -> Vec<Request> {
     keys(&mut app(), snap, typed)
-}
-
-fn drawn(app: &mut App, snap: &Snapshot, (columns, rows): (u16, u16)) -> String {
-    let area = Rect::new(0, 0, columns, rows);
-    let mut buf = Buffer::empty(area);
-    app.render(snap, true, area, &mut buf);
-    let row = |y| (0..columns).map(|x| buf[(x, y)].symbol()).collect::<String>().trim_end().to_owned();
-    (0..rows).map(row).collect::<Vec<_>>().join("\n")
 }
 
 fn crew(command: Command) -> Vec<Request> {
@@ -222,46 +182,6 @@ fn forms_and_panels_look_as_they_should() {
             keys(&mut app, &snap, typed);
             let screen = drawn(&mut app, &snap, size);
             insta::assert_snapshot!(format!("{name}_{}x{}", size.0, size.1), screen);
-        }
-    }
-}
-
-fn any_event() -> impl Strategy<Value = Event> {
-    let code = prop_oneof![
-        8 => prop::char::range(' ', '~').prop_map(KeyCode::Char),
-        2 => any::<char>().prop_map(KeyCode::Char),
-        6 => prop::sample::select(vec![
-            KeyCode::Enter, KeyCode::Esc, KeyCode::Tab, KeyCode::BackTab, KeyCode::Up, KeyCode::Down, KeyCode::Left,
-            KeyCode::Right, KeyCode::PageUp, KeyCode::PageDown, KeyCode::Home, KeyCode::End, KeyCode::Backspace,
-            KeyCode::Delete, KeyCode::F(1),
-        ]),
-    ];
-    let modifiers = prop::sample::select(vec![KeyModifiers::NONE, KeyModifiers::NONE, KeyModifiers::CONTROL]);
-    prop_oneof![
-        9 => (code, modifiers).prop_map(|(code, modifiers)| Event::Key(KeyEvent::new(code, modifiers))),
-        1 => any::<String>().prop_map(Event::Paste),
-        2 => (0..140_u16, 0..50_u16).prop_map(|(column, row)| Event::Mouse(MouseEvent {
-            kind: MouseEventKind::Down(MouseButton::Left),
-            column,
-            row,
-            modifiers: KeyModifiers::NONE,
-        })),
-    ]
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
-
-    #[test]
-    fn no_keys_or_clicks_panic_at_any_size(
-        events in prop::collection::vec((any_event(), 0..130_u16, 0..45_u16), 0..60),
-        scene in 0..scenes::ALL.len(),
-    ) {
-        let snap = scenes::ALL[scene].1();
-        let mut app = app();
-        for (event, columns, rows) in events {
-            app.on_event(&event, &snap);
-            drawn(&mut app, &snap, (columns, rows));
         }
     }
 }

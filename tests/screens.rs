@@ -1,0 +1,13 @@
+//! The screen on made-up watches: what every view looks like at every size, what keys and clicks do, and that nothing
+//! breaks it.
+
+#[path = "screens/anything.rs"]
+mod anything;
+#[path = "screens/drawn.rs"]
+mod drawn;
+#[path = "screens/overlays.rs"]
+mod overlays;
+#[path = "screens/scenes.rs"]
+mod scenes;
+#[path = "screens/views.rs"]
+mod views;

@@ -1,0 +1,87 @@
+//! What every view looks like, as text, and in which inks where that matters.
+
+use nightrode::tui::app::App;
+use nightrode::tui::palette::{Colours, Light, Palette};
+use nightrode::watch::snapshot::Snapshot;
+use ratatui::style::Color;
+
+use super::drawn::{Size, app, cells, drawn, inks, keys, options};
+use super::scenes;
+
+const SIZES: [Size; 4] = [(60, 20), (80, 24), (120, 40), (200, 60)];
+
+/// Holds a screen against its snapshot at every size, after some keys.
+fn looks(name: &str, snap: &Snapshot, typed: &str) {
+    for (columns, rows) in SIZES {
+        let mut app = app();
+        keys(&mut app, snap, typed);
+        let screen = drawn(&mut app, snap, (columns, rows));
+        insta::assert_snapshot!(format!("{name}_{columns}x{rows}"), screen);
+    }
+}
+
+#[test]
+fn the_swing_view_looks_as_it_should_on_every_scene() {
+    for (name, scene) in scenes::ALL {
+        looks(&format!("swing_{name}"), &scene(), "");
+    }
+}
+
+#[test]
+fn the_big_figures_look_as_they_should() {
+    for (name, scene) in
+        [("quiet", scenes::quiet as fn() -> _), ("alarm", scenes::alarm), ("empty", scenes::empty)]
+    {
+        looks(&format!("big_{name}"), &scene(), "b");
+    }
+}
+
+#[test]
+fn the_lists_look_as_they_should() {
+    looks("alerts_alarm", &scenes::alarm(), "4");
+    looks("alerts_quiet", &scenes::quiet(), "4");
+    looks("feeds_quiet", &scenes::quiet(), "5");
+    looks("feeds_empty", &scenes::empty(), "5");
+}
+
+#[test]
+fn inks_say_what_matters_in_both_halves_of_the_flash() {
+    for (name, scene) in
+        [("quiet", scenes::quiet as fn() -> _), ("alarm", scenes::alarm), ("stale", scenes::stale)]
+    {
+        for (half, lit) in [("lit", true), ("unlit", false)] {
+            let screen = inks(&cells(&mut app(), &scene(), lit, (80, 24)), Palette::default());
+            insta::assert_snapshot!(format!("inks_{name}_{half}"), screen);
+        }
+    }
+}
+
+#[test]
+fn no_hue_but_red_shows_at_night() {
+    for colours in [Colours::TrueColour, Colours::Ansi16] {
+        for (name, scene) in scenes::ALL {
+            let mut app = App::new(options(Light::Night, colours));
+            for lit in [true, false] {
+                let buf = cells(&mut app, &scene(), lit, (120, 40));
+                for colour in buf.content().iter().flat_map(|cell| [cell.fg, cell.bg]) {
+                    let red = match colour {
+                        Color::Rgb(r, g, b) => g.max(b) <= r / 2,
+                        Color::Black | Color::Red | Color::LightRed => true,
+                        _ => false,
+                    };
+                    assert!(red, "{name}: {colour:?}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn without_colours_nothing_is_coloured() {
+    for (name, scene) in scenes::ALL {
+        let mut app = App::new(options(Light::Dusk, Colours::Mono));
+        let buf = cells(&mut app, &scene(), true, (120, 40));
+        let plain = buf.content().iter().all(|cell| (cell.fg, cell.bg) == (Color::Reset, Color::Reset));
+        assert!(plain, "{name}");
+    }
+}
