@@ -9,10 +9,11 @@ use jiff::tz::TimeZone;
 
 use super::folders;
 use super::output::undoubted;
-use crate::config::{BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
+use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::feed::Source;
 use crate::edge::feed::usb::ports;
 use crate::edge::live::{self, Cast, NamedSource, Run};
+use crate::edge::tell::{SinkError, Told};
 use crate::edge::{places, terminal};
 use crate::sim;
 use crate::tui::app::Options;
@@ -140,9 +141,16 @@ pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
         take_up: !args.anew,
         cast: Cast::Feeds(sources),
         sound: boat.alerts.sound && !args.screen.silent,
+        told: told(&boat.settings.boat.name, &boat.alerts)?,
         screen,
         log_file: places::default_log_file().ok(),
     })
+}
+
+/// Who is told of alerts beside the crew at the screen.
+fn told(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Told> {
+    let sinks = alerts.out.iter().map(|out| out.parse()).collect::<Result<_, SinkError>>()?;
+    Ok(Told { boat: boat.to_owned(), hook: alerts.hook.clone(), sinks })
 }
 
 /// Runs `nightrode demo`.
@@ -158,6 +166,7 @@ pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
         take_up: false,
         cast: Cast::Simulated { scenario: Box::new(scenario), speed: args.speed },
         sound: !args.screen.silent,
+        told: Told::default(),
         screen: screen(&args.screen)?,
         log_file: places::default_log_file().ok(),
     })

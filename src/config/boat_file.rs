@@ -51,15 +51,15 @@ pub struct FeedSource {
 pub struct AlertSettings {
     /// Whether the sound card is used at all. The terminal bell rings in any case.
     pub sound: bool,
-    /// A command to run at each change of an alert.
-    pub hook: Option<String>,
-    /// Where alert sentences are sent.
-    pub out: Option<String>,
+    /// A command to run at each change of an alert, and its arguments; empty for none.
+    pub hook: Vec<String>,
+    /// Where alert sentences are sent, as written.
+    pub out: Vec<String>,
 }
 
 impl Default for AlertSettings {
     fn default() -> Self {
-        Self { sound: true, hook: None, out: None }
+        Self { sound: true, hook: Vec::new(), out: Vec::new() }
     }
 }
 
@@ -191,8 +191,8 @@ fn read_alerts(log: &mut Log, doc: &mut Table) -> AlertSettings {
     let mut table = doc.table(log, "alerts");
     let alerts = AlertSettings {
         sound: table.flag(log, "sound").unwrap_or(true),
-        hook: table.text(log, "hook").map(|(hook, _)| hook).filter(|hook| !hook.is_empty()),
-        out: table.text(log, "out").map(|(out, _)| out).filter(|out| !out.is_empty()),
+        hook: table.texts(log, "hook", MOST_HOOK_WORDS),
+        out: table.texts(log, "out", MOST_SINKS),
     };
     table.finish(log);
     alerts
@@ -239,11 +239,16 @@ pub fn boat_toml(facts: &FirstFacts) -> String {
     push(&mut out, Told::Yes, "names", &format!("[{}]", names.join(", ")), "in the order of their watches");
     out.push_str("\n[alerts]\n");
     push(&mut out, Told::No, "sound", "true", "false: the terminal bell only");
-    push(&mut out, Told::No, "hook", "\"notify-send\"", "a command to run at each change of an alert");
-    push(&mut out, Told::No, "out", "\"udp:127.0.0.1:10111\"", "where alert sentences (ALF, ALR) are sent");
+    push(&mut out, Told::No, "hook", "[\"/home/me/tell\"]", "a command to run at each change of an alert");
+    push(&mut out, Told::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
     push_feeds(&mut out, &facts.feeds);
     out
 }
+
+/// A command and its arguments.
+const MOST_HOOK_WORDS: usize = 32;
+/// More listeners than any boat has panels.
+const MOST_SINKS: usize = 8;
 
 const HEAD: &str = "\
 # The boat and how she is watched at anchor. Lengths in metres, speeds in knots, directions in degrees true.
@@ -389,7 +394,7 @@ hook = "ring-the-bell"
         assert_eq!(value.crew, ["Tove", "Ansel"]);
         assert_eq!(
             value.alerts,
-            AlertSettings { sound: false, hook: Some("ring-the-bell".into()), out: None }
+            AlertSettings { sound: false, hook: vec!["ring-the-bell".into()], out: Vec::new() }
         );
     }
 

@@ -163,6 +163,23 @@ impl<'a> Table<'a> {
         text_of(log, &self.full(key), key, &value).map(|text| (text, place))
     }
 
+    /// A text, or a list of at most `most` texts. Empty ones are left out.
+    pub(super) fn texts(&mut self, log: &mut Log, key: &'static str, most: usize) -> Vec<String> {
+        let Some(value) = self.take(key) else { return Vec::new() };
+        let full = self.full(key);
+        let single = std::slice::from_ref(&value);
+        let values = value.get_ref().as_array().map_or(single, |list| list.as_ref());
+        if values.len() > most {
+            log.wrong(
+                value.span(),
+                &full,
+                format!("{key} has {} parts; at most {most} are allowed", values.len()),
+            );
+        }
+        let texts = values.iter().filter_map(|value| text_of(log, &full, key, value));
+        texts.filter(|text| !text.is_empty()).collect()
+    }
+
     /// `true` or `false`, if it is there and right.
     pub(super) fn flag(&mut self, log: &mut Log, key: &'static str) -> Option<bool> {
         let value = self.take(key)?;

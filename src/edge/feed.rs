@@ -32,15 +32,17 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc};
 use tokio::task::JoinHandle;
 use tokio::time::Instant;
 
-use self::backoff::Backoff;
+pub(in crate::edge) use self::backoff::Backoff;
 use super::clock::Clock;
 use crate::watch::input::{FeedId, Link};
 use crate::watch::nmea::LineSplitter;
 use crate::watch::units::WatchTime;
 
 pub use recording::{Recorded, Recording};
+pub(in crate::edge) use serial::cannot_open;
 pub use serial::listen_for_rate;
 pub use source::{GPSD_PORT, Listen, NMEA_PORT, Pace, Server, Source, SourceError};
+pub(in crate::edge) use tcp::connect;
 
 /// Arrivals that one feed may have waiting: over a minute of the busiest 4800 baud line (480 characters a second),
 /// ten seconds of a busy AIS receiver, at most about 2 MB. Our choice.

@@ -1,26 +1,39 @@
 //! Puts the parts together for a watch: feeds or a simulated night, the keeper, sound, and the screen or none.
 
-use std::io::{IsTerminal as _, Write as _};
-use std::path::PathBuf;
-use std::sync::{Arc, Once};
+mod console;
+mod fault;
+mod signals;
+
+use std::fs::File;
+use std::io::IsTerminal as _;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use anyhow::Context as _;
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, oneshot};
 
+use self::console::Console;
+pub use self::fault::alarm_on_panic;
+use self::signals::{Asked, Signals};
 use super::clock::{Clock, TimeSource};
-use super::feed::{self, FeedSpec, Patience, Source};
+use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
 use super::folder::timestamp;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Word};
-use super::sound::{SoundDesk, SoundReport, play_failure};
+use super::log;
+use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
-use super::terminal::{self, Left};
+use super::tell::{Teller, Told};
+use super::terminal::{self, Gallery, Left};
 use crate::config::RodeMark;
 use crate::sim;
 use crate::tui::app::{App, Options};
-use crate::watch::alert::AlertChange;
+use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
 use crate::watch::input::Device;
+
+/// How long a terminal may take to be given back when a signal ends the program: a held one never is.
+const GIVE_BACK_WITHIN: Duration = Duration::from_secs(2);
 
 /// A feed by name and source.
 #[derive(Clone, Debug)]
@@ -58,6 +71,8 @@ pub struct Run {
     pub cast: Cast,
     /// Whether alert sounds are played.
     pub sound: bool,
+    /// Who else is told of alerts.
+    pub told: Told,
     /// The screen's options; `None`: no screen.
     pub screen: Option<Options>,
     /// The program's own log, for what libraries print while the screen is up.
@@ -82,6 +97,10 @@ pub fn run(run: Run) -> anyhow::Result<()> {
 }
 
 async fn keep(run: Run) -> anyhow::Result<()> {
+    // From the first moment on: a signal that comes before the screen is up must not leave it up.
+    let mut signals = Signals::catch();
+    let console = Console::start(run.screen.is_none()).context("The operating system gives no thread.")?;
+    let log = start_log(run.log_file.as_deref());
     let (clock, speed) = match &run.cast {
         Cast::Feeds(_) => (Clock::system(), 1.0),
         Cast::Simulated { scenario, speed } => {
@@ -93,60 +112,110 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (mut keeper, lookout) = Keeper::new(setup);
     let taken_up = if run.take_up { keeper.take_up()? } else { None };
     let (orders, orders_in) = mpsc::unbounded_channel();
-    let mut tasks = Vec::new();
-    let inflow = match run.cast {
+    let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
+    let desk = run.sound.then(|| start_desk(&orders, &console)).flatten();
+    let Lookout { snapshots, words } = lookout;
+    let (notices, notices_in) = mpsc::unbounded_channel();
+    let teller = Teller::start(run.told, &snapshots, &notices);
+    let keeping = tokio::spawn(keeper.keep(inflow, orders_in));
+    let listening = tokio::spawn(listen(words, desk, teller, notices, console.clone()));
+    let shown = match run.screen {
+        Some(options) => {
+            let screen = App::new(options);
+            let gallery = Gallery { snapshots, notices: notices_in, orders: orders.clone() };
+            watch_on_screen(screen, gallery, &mut signals, &console, log.as_ref()).await
+        }
+        None => {
+            headless_words(taken_up.as_deref(), &console);
+            drop(tokio::spawn(print_notices(notices_in, console.clone())));
+            told_to_end(&mut signals).await;
+            Ok(())
+        }
+    };
+    let _ = orders.send(Order::Quit);
+    let _ = keeping.await;
+    listening.abort();
+    drop(feeds);
+    console.finish();
+    shown
+}
+
+/// Starts what brings lines: the tasks of real feeds, or a simulated night.
+fn start_inflow(cast: Cast, clock: Clock, keeper: &mut Keeper) -> anyhow::Result<(Inflow, Vec<FeedTask>)> {
+    match cast {
         Cast::Feeds(sources) => {
             let (feeder, intake) = feed::queue(clock, Patience::default());
+            let mut tasks = Vec::new();
             for NamedSource { name, source } in sources {
                 let feed = keeper.feed_id(&name).context("There can be no more than 32 feeds.")?;
                 tasks.push(feeder.spawn(&FeedSpec { feed, name, source }));
             }
-            Inflow::Feeds(intake)
+            Ok((Inflow::Feeds(intake), tasks))
         }
         Cast::Simulated { scenario, .. } => {
             for name in scenario.feed_names() {
                 keeper.feed_id(&name);
             }
-            Inflow::Night(Box::new(sim::Night::new(*scenario).peekable()))
-        }
-    };
-    let desk = run.sound.then(|| start_desk(&orders)).flatten();
-    let keeping = tokio::spawn(keeper.keep(inflow, orders_in));
-    let Lookout { snapshots, words } = lookout;
-    let (notices, notices_in) = mpsc::unbounded_channel();
-    let listening = tokio::spawn(listen(words, desk, notices, run.screen.is_none()));
-    match run.screen {
-        Some(options) => {
-            let _diverted = divert(run.log_file.as_deref());
-            let left = tokio::select! {
-                left = terminal::show(App::new(options), snapshots, notices_in, &orders) => left?,
-                () = told_to_end() => Left::Quit,
-            };
-            if left == Left::Gone {
-                // The terminal closed: the anchor is still down, so the watch goes on until it is told to end.
-                told_to_end().await;
-            }
-        }
-        None => {
-            headless_words(taken_up.as_deref());
-            told_to_end().await;
+            Ok((Inflow::Night(Box::new(sim::Night::new(*scenario).peekable())), Vec::new()))
         }
     }
-    let _ = orders.send(Order::Quit);
-    let _ = keeping.await;
-    listening.abort();
+}
+
+/// Shows the watch until the crew quits or a signal ends it. A terminal that goes away does not: the anchor is still
+/// down, so the watch goes on without it until it is told to end.
+async fn watch_on_screen(
+    app: App,
+    gallery: Gallery,
+    signals: &mut Signals,
+    console: &Console,
+    log: Option<&File>,
+) -> anyhow::Result<()> {
+    let diverted = log.filter(|_| std::io::stderr().is_terminal()).and_then(|log| Diverted::into(log).ok());
+    let (stop, stopped) = oneshot::channel();
+    // A thread of its own: a terminal that is held stops what draws, and must not stop what hears the signals.
+    let runtime = tokio::runtime::Handle::current();
+    let mut showing =
+        tokio::task::spawn_blocking(move || runtime.block_on(terminal::show(app, gallery, stopped)));
+    let left = tokio::select! {
+        left = &mut showing => left.context("The screen broke.")??,
+        asked = signals.next() => {
+            let _ = stop.send(());
+            let _ = tokio::time::timeout(GIVE_BACK_WITHIN, showing).await;
+            if asked == Asked::End { Left::Quit } else { Left::Gone }
+        }
+    };
+    drop(diverted);
+    if left == Left::Gone {
+        console.screen_is_gone();
+        console.line(format!(
+            "The terminal is gone. The watch goes on without a screen: process {}. To see it again, end that \
+             one and start `nightrode watch` anew: it takes the ride up.",
+            std::process::id()
+        ));
+        told_to_end(signals).await;
+    }
     Ok(())
 }
 
+/// Waits to be asked to end. Without a screen a terminal that hangs up is no loss.
+async fn told_to_end(signals: &mut Signals) {
+    while signals.next().await != Asked::End {}
+}
+
+/// Begins the program's own log; without one the watch is kept all the same.
+fn start_log(path: Option<&Path>) -> Option<File> {
+    log::start(path?).ok()
+}
+
 /// Starts the sound desk, which reports to the keeper by itself.
-fn start_desk(orders: &mpsc::UnboundedSender<Order>) -> Option<SoundDesk> {
-    let to_keeper = orders.clone();
+fn start_desk(orders: &mpsc::UnboundedSender<Order>, console: &Console) -> Option<SoundDesk> {
+    let (to_keeper, bell) = (orders.clone(), console.clone());
     let report = move |report: SoundReport| match report {
         SoundReport::Works => drop(to_keeper.send(Order::Device(Device::Sound { failed: None }))),
         SoundReport::Failed { why } => {
             drop(to_keeper.send(Order::Device(Device::Sound { failed: Some(why) })));
         }
-        SoundReport::Ring(_) => terminal::ring(),
+        SoundReport::Ring(_) => bell.ring(),
     };
     match SoundDesk::start(report) {
         Ok(desk) => Some(desk),
@@ -158,22 +227,26 @@ fn start_desk(orders: &mpsc::UnboundedSender<Order>) -> Option<SoundDesk> {
     }
 }
 
-/// Carries the keeper's words to sound, screen and, without a screen, to standard output.
+/// Carries the keeper's words to the sound, to whoever else is told, to the screen, and to standard output where
+/// there is none.
 async fn listen(
     mut words: mpsc::UnboundedReceiver<Word>,
     desk: Option<SoundDesk>,
+    teller: Teller,
     notices: mpsc::UnboundedSender<String>,
-    headless: bool,
+    console: Console,
 ) {
     while let Some(word) = words.recv().await {
         match word {
             Word::Sound(sound) => match &desk {
                 Some(desk) => desk.follow(sound),
-                None if sound != crate::watch::alert::Sound::Quiet => terminal::ring(),
+                None if sound != Sound::Quiet => console.ring(),
                 None => {}
             },
-            Word::Alert(change) if headless => print_change(&change),
-            Word::Alert(_) => {}
+            Word::Alert(change) => {
+                teller.change(&change);
+                console.line(line_of(&change));
+            }
             Word::Refused(why) => {
                 if let Some(desk) = &desk {
                     desk.refuse();
@@ -184,19 +257,23 @@ async fn listen(
     }
 }
 
+async fn print_notices(mut notices: mpsc::UnboundedReceiver<String>, console: Console) {
+    while let Some(notice) = notices.recv().await {
+        console.line(notice);
+    }
+}
+
 /// One line for one change of an alert, for a log or a pipe.
-fn print_change(change: &AlertChange) {
+fn line_of(change: &AlertChange) -> String {
     let alert = &change.alert;
-    let line = format!(
+    format!(
         "{} {} {} {}: {}",
         timestamp(change.at),
         serde_word(&alert.priority),
         alert.kind.name(),
         serde_word(&change.change),
         alert.reason.what
-    );
-    // A closed pipe is no reason to stop watching.
-    let _ = writeln!(std::io::stdout(), "{line}");
+    )
 }
 
 /// A value's name as it stands in files.
@@ -204,68 +281,12 @@ fn serde_word(value: &impl serde::Serialize) -> String {
     serde_json::to_value(value).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
 }
 
-fn headless_words(taken_up: Option<&std::path::Path>) {
-    let mut out = std::io::stdout();
-    let words = match taken_up {
+fn headless_words(taken_up: Option<&Path>, console: &Console) {
+    console.line(match taken_up {
         Some(folder) => format!("watching; the ride in {} is taken up again", folder.display()),
         None => "watching".into(),
-    };
-    let _ = writeln!(out, "{words}");
-    let _ = writeln!(out, "An aid, not a look-out: keep a proper look-out (COLREG Rule 5).");
-}
-
-/// What libraries print to standard error would tear the screen: it goes to the log file while the screen is up.
-fn divert(log_file: Option<&std::path::Path>) -> Option<Diverted> {
-    if !std::io::stderr().is_terminal() {
-        return None;
-    }
-    let path = log_file?;
-    std::fs::create_dir_all(path.parent()?).ok()?;
-    let file = std::fs::OpenOptions::new().create(true).append(true).open(path).ok()?;
-    Diverted::into(&file).ok()
-}
-
-/// Waits for the signals by which an operating system asks a program to end.
-async fn told_to_end() {
-    #[cfg(unix)]
-    {
-        use tokio::signal::unix::{SignalKind, signal};
-        let (Ok(mut terminate), Ok(mut interrupt)) =
-            (signal(SignalKind::terminate()), signal(SignalKind::interrupt()))
-        else {
-            return std::future::pending().await;
-        };
-        // A closed terminal must not end the watch.
-        let _hangup = signal(SignalKind::hangup());
-        tokio::select! {
-            _ = terminate.recv() => {}
-            _ = interrupt.recv() => {}
-        }
-    }
-    #[cfg(not(unix))]
-    {
-        let _ = tokio::signal::ctrl_c().await;
-    }
-}
-
-/// A panic gives the terminal back, says so, sounds the failure alarm and ends the program.
-fn alarm_on_panic() {
-    static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        let report = std::panic::take_hook();
-        std::panic::set_hook(Box::new(move |panic| {
-            terminal::give_back();
-            report(panic);
-            let _ = writeln!(
-                std::io::stderr(),
-                "THE WATCH HAS ENDED through a fault in the program. Keep watch by eye and start it again."
-            );
-            if !play_failure() {
-                terminal::ring();
-            }
-            std::process::exit(101);
-        }));
     });
+    console.line("An aid, not a look-out: keep a proper look-out (COLREG Rule 5).");
 }
 
 /// Clocks of a simulated night: they begin at its start and run so many times faster.

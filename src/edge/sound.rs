@@ -158,15 +158,29 @@ impl Player {
     }
 }
 
-/// Plays the failure sound and waits for its end, some seconds at most: for a program that is about to die. Returns
-/// whether it played.
-pub fn play_failure() -> bool {
-    let (done, wait) = channel();
-    // A thread of its own: a sound card that hangs must not keep a dying program alive.
-    let player = thread::Builder::new().name("failure".into()).spawn(move || {
-        let _ = done.send(default_speaker().play(Cue::Failure, &|| false));
+/// The failure sound of a program that is about to die.
+#[derive(Debug)]
+pub struct Failing {
+    done: Receiver<Played>,
+}
+
+/// Begins the failure sound, on a thread of its own: a sound card that hangs must not keep a dying program alive.
+#[must_use]
+pub fn start_failure() -> Failing {
+    let (tell, done) = channel();
+    // Without a thread nothing tells, and nothing is waited for.
+    let _ = thread::Builder::new().name("failure".into()).spawn(move || {
+        let _ = tell.send(default_speaker().play(Cue::Failure, &|| false));
     });
-    player.is_ok() && wait.recv_timeout(FAILURE_WAIT) == Ok(Played::Whole)
+    Failing { done }
+}
+
+impl Failing {
+    /// Waits for its end, some seconds at most. Returns whether it played.
+    #[must_use]
+    pub fn wait(self) -> bool {
+        self.done.recv_timeout(FAILURE_WAIT) == Ok(Played::Whole)
+    }
 }
 
 /// `nightrode sound`: plays every sound once, names it, and says in words whether the sound card really played.

@@ -6,11 +6,23 @@
 use std::fs::File;
 use std::io;
 
-/// Standard error goes into a file until this is dropped.
+/// Standard error goes into a file until this is dropped, or [`give_back`] is called.
 #[derive(Debug)]
-pub struct Diverted {
-    #[cfg(unix)]
-    terminal: std::os::fd::OwnedFd,
+pub struct Diverted(());
+
+impl Drop for Diverted {
+    fn drop(&mut self) {
+        give_back();
+    }
+}
+
+#[cfg(unix)]
+mod kept {
+    use std::os::fd::OwnedFd;
+    use std::sync::Mutex;
+
+    /// The stream that standard error was before it was diverted.
+    pub(super) static TERMINAL: Mutex<Option<OwnedFd>> = Mutex::new(None);
 }
 
 #[cfg(unix)]
@@ -22,15 +34,18 @@ impl Diverted {
     pub fn into(log: &File) -> io::Result<Self> {
         let terminal = rustix::io::fcntl_dupfd_cloexec(rustix::stdio::stderr(), 3)?;
         rustix::stdio::dup2_stderr(log)?;
-        Ok(Self { terminal })
+        *kept::TERMINAL.lock().unwrap_or_else(std::sync::PoisonError::into_inner) = Some(terminal);
+        Ok(Self(()))
     }
 }
 
+/// Points standard error back at what it was. Harmless if it was never diverted, or given back before.
 #[cfg(unix)]
-impl Drop for Diverted {
-    fn drop(&mut self) {
+pub fn give_back() {
+    let terminal = kept::TERMINAL.lock().unwrap_or_else(std::sync::PoisonError::into_inner).take();
+    if let Some(terminal) = terminal {
         // If this failed there would be nowhere left to say so.
-        let _ = rustix::stdio::dup2_stderr(&self.terminal);
+        let _ = rustix::stdio::dup2_stderr(&terminal);
     }
 }
 
@@ -41,9 +56,13 @@ impl Diverted {
     /// # Errors
     /// Never.
     pub fn into(_: &File) -> io::Result<Self> {
-        Ok(Self {})
+        Ok(Self(()))
     }
 }
+
+/// Does nothing: nothing was diverted.
+#[cfg(not(unix))]
+pub fn give_back() {}
 
 #[cfg(all(test, unix))]
 mod tests {

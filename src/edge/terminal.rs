@@ -12,7 +12,7 @@ use crossterm::terminal::{
 use futures_core::Stream as _;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
-use tokio::sync::{mpsc, watch};
+use tokio::sync::{mpsc, oneshot, watch};
 
 use super::keeper::Order;
 use crate::tui::app::{App, Request};
@@ -100,32 +100,41 @@ pub enum Left {
     Gone,
 }
 
-/// Shows the watch until the crew quits or the terminal goes away.
+/// What the screen hangs between: what it shows, and where it passes the crew's orders on to.
+pub struct Gallery {
+    /// The newest snapshot.
+    pub snapshots: watch::Receiver<Arc<Snapshot>>,
+    /// Words for the crew.
+    pub notices: mpsc::UnboundedReceiver<String>,
+    /// What the crew wants done.
+    pub orders: mpsc::UnboundedSender<Order>,
+}
+
+/// Shows the watch until the crew quits, the terminal goes away, or `stop` says so.
 ///
 /// # Errors
-/// If the terminal cannot be drawn on.
-pub async fn show(
-    mut app: App,
-    mut snapshots: watch::Receiver<Arc<Snapshot>>,
-    mut notices: mpsc::UnboundedReceiver<String>,
-    orders: &mpsc::UnboundedSender<Order>,
-) -> io::Result<Left> {
+/// If the terminal cannot be taken.
+pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()>) -> io::Result<Left> {
+    let Gallery { mut snapshots, mut notices, orders } = gallery;
     let mut screen = Screen::take()?;
     let mut events = EventStream::new();
     let mut lit = true;
     loop {
         let snapshot = Arc::clone(&snapshots.borrow_and_update());
-        screen.draw(&mut app, &snapshot, lit)?;
+        if screen.draw(&mut app, &snapshot, lit).is_err() {
+            return Ok(Left::Gone);
+        }
         tokio::select! {
             event = next_event(&mut events) => {
-                let Some(event) = event else { return Ok(Left::Gone) };
-                for request in app.on_event(&event?, &snapshot) {
+                let Some(Ok(event)) = event else { return Ok(Left::Gone) };
+                for request in app.on_event(&event, &snapshot) {
                     match request {
                         Request::Crew(command) => drop(orders.send(Order::Crew(command))),
                         Request::Quit => return Ok(Left::Quit),
                     }
                 }
             }
+            _ = &mut stop => return Ok(Left::Quit),
             changed = snapshots.changed() => if changed.is_err() { return Ok(Left::Gone) },
             Some(notice) = notices.recv() => app.notice(notice, snapshot.at),
             () = tokio::time::sleep(FLASH), if flashes(&snapshot) => lit = !lit,

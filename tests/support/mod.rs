@@ -1,6 +1,8 @@
 //! A boat with instruments for the tests: writes the sentences that she would send, second by second.
 #![allow(dead_code, reason = "each test binary uses its part")]
 
+pub mod program;
+
 use nightrode::edge::folder::Recorder;
 use nightrode::watch::Watch;
 use nightrode::watch::alert::{Alert, AlertChange, AlertKind, Change};

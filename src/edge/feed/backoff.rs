@@ -5,18 +5,18 @@ use std::time::Duration;
 use super::Patience;
 
 /// Waits that double with each failure.
-pub(super) struct Backoff {
+pub(in crate::edge) struct Backoff {
     patience: Patience,
     next: Duration,
 }
 
 impl Backoff {
-    pub(super) fn new(patience: Patience) -> Self {
+    pub(in crate::edge) fn new(patience: Patience) -> Self {
         Self { patience, next: patience.retry_first }
     }
 
     /// The wait before the next attempt.
-    pub(super) fn next_wait(&mut self) -> Duration {
+    pub(in crate::edge) fn next_wait(&mut self) -> Duration {
         let wait = self.next;
         self.next = (wait * 2).min(self.patience.retry_longest);
         wait
@@ -24,7 +24,7 @@ impl Backoff {
 
     /// The feed delivered lines for so long. A feed that comes and goes within a few seconds, again and again, is no
     /// success: it would fill the journal with its comings and goings.
-    pub(super) fn was_open_for(&mut self, time: Duration) {
+    pub(in crate::edge) fn was_open_for(&mut self, time: Duration) {
         if time >= self.patience.retry_longest {
             self.next = self.patience.retry_first;
         }

@@ -205,7 +205,8 @@ fn open(path: &str, baud: u32, wait: Duration) -> Result<OpenPort, String> {
     opened.map(OpenPort).map_err(|error| cannot_open(path, &error))
 }
 
-fn cannot_open(path: &str, error: &serialport::Error) -> String {
+/// Why a port was not opened, in words, and what to do.
+pub(in crate::edge) fn cannot_open(path: &str, error: &serialport::Error) -> String {
     let there = fs::metadata(path).is_ok();
     match error.kind() {
         ErrorKind::Io(io::ErrorKind::PermissionDenied) => {

@@ -46,7 +46,7 @@ impl Tcp {
 }
 
 /// Connects, or says in words why not.
-pub(super) async fn connect(server: &Server, patience: Patience) -> Result<TcpStream, String> {
+pub(in crate::edge) async fn connect(server: &Server, patience: Patience) -> Result<TcpStream, String> {
     let connecting = TcpStream::connect((server.host.as_str(), server.port));
     let stream = match timeout(patience.connect, connecting).await {
         Ok(Ok(stream)) => stream,

@@ -69,7 +69,9 @@ impl Header {
 }
 
 impl Record {
-    pub(super) fn new(at: WatchTime, what: What) -> Self {
+    /// A record of what happens at `at`.
+    #[must_use]
+    pub fn new(at: WatchTime, what: What) -> Self {
         Self { at, time: timestamp(at), what }
     }
 

@@ -1,0 +1,98 @@
+//! Who else hears of an alert? A command of the crew's own, and listeners for alert sentences.
+//!
+//! Neither ever delays the watch: each has a queue of its own that is bounded, and takes its time elsewhere.
+
+mod hook;
+mod sentence;
+mod sink;
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use tokio::sync::{mpsc, watch};
+
+pub use hook::Hook;
+pub use sink::{Sink, SinkError};
+
+use super::feed::Patience;
+use crate::watch::alert::AlertChange;
+use crate::watch::snapshot::Snapshot;
+
+/// Who is told.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Told {
+    /// Name of the boat, for messages.
+    pub boat: String,
+    /// The hook: a command and its arguments; empty for none.
+    pub hook: Vec<String>,
+    /// Listeners for alert sentences.
+    pub sinks: Vec<Sink>,
+}
+
+/// Passes changes of alerts on to whoever is to be told.
+#[derive(Debug, Default)]
+pub struct Teller {
+    hook: Option<Hook>,
+    sinks: Vec<mpsc::Sender<AlertChange>>,
+}
+
+impl Teller {
+    /// Begins, on the current tokio runtime. What goes wrong is said in words to `trouble`, and in the log.
+    #[must_use]
+    pub fn start(
+        told: Told,
+        snapshots: &watch::Receiver<Arc<Snapshot>>,
+        trouble: &mpsc::UnboundedSender<String>,
+    ) -> Self {
+        let mut teller = Self::default();
+        if !told.hook.is_empty() {
+            let to = Trouble::new(trouble.clone());
+            match Hook::start(told.hook, told.boat, to.clone()) {
+                Ok(hook) => teller.hook = Some(hook),
+                Err(error) => to.tell(format!("The alert hook cannot be run ({error}).")),
+            }
+        }
+        for sink in told.sinks {
+            let (changes, waiting) = mpsc::channel(sink::WAITING);
+            let to = Trouble::new(trouble.clone());
+            tokio::spawn(sink::keep_telling(sink, Patience::default(), waiting, snapshots.clone(), to));
+            teller.sinks.push(changes);
+        }
+        teller
+    }
+
+    /// Tells everybody, without waiting for anybody.
+    pub fn change(&self, change: &AlertChange) {
+        if let Some(hook) = &self.hook {
+            hook.change(change);
+        }
+        for sink in &self.sinks {
+            // A listener so slow that its queue is full hears how things stand at the next repetition.
+            let _ = sink.try_send(change.clone());
+        }
+    }
+}
+
+/// What goes wrong with one of them, said once until it works again.
+#[derive(Clone, Debug)]
+struct Trouble {
+    notices: mpsc::UnboundedSender<String>,
+    said: Arc<Mutex<Option<String>>>,
+}
+
+impl Trouble {
+    fn new(notices: mpsc::UnboundedSender<String>) -> Self {
+        Self { notices, said: Arc::default() }
+    }
+
+    fn tell(&self, words: String) {
+        tracing::warn!("{words}");
+        let before = self.said.lock().unwrap_or_else(PoisonError::into_inner).replace(words.clone());
+        if before.as_ref() != Some(&words) {
+            let _ = self.notices.send(words);
+        }
+    }
+
+    fn over(&self) {
+        *self.said.lock().unwrap_or_else(PoisonError::into_inner) = None;
+    }
+}
