@@ -43,10 +43,18 @@ const LONGEST_RIDE_FILE: u64 = 1 << 20;
 #[derive(Debug, thiserror::Error)]
 pub enum FolderError {
     /// Another watch writes it.
-    #[error("another watch keeps the ride in {}: end that one first, or look on with `nightrode replay`", .folder.display())]
+    #[error(
+        "Another watch{} keeps the ride in {}, perhaps one whose terminal was closed. Two would disagree. End it{}, then start \
+         again: this ride is taken up with its alerts. `--anew` begins another beside it.",
+        .process.map_or_else(String::new, |id| format!(" (process {id})")),
+        .folder.display(),
+        .process.map_or_else(String::new, |id| format!(" with `kill {id}`"))
+    )]
     Held {
         /// The ride's folder.
         folder: PathBuf,
+        /// The other watch's process, if it said so.
+        process: Option<u32>,
     },
     /// The operating system refused.
     #[error("{} cannot be read or written ({source})", .path.display())]
@@ -107,6 +115,12 @@ fn plain(place: &str) -> String {
     if name.is_empty() { "anchorage".into() } else { name.to_owned() }
 }
 
+/// Another watch keeps this ride.
+fn held(folder: &Path) -> FolderError {
+    let written = std::fs::read_to_string(folder.join(LOCK)).unwrap_or_default();
+    FolderError::Held { folder: folder.to_owned(), process: written.trim().parse().ok() }
+}
+
 /// Takes the lock that says "a watch keeps this ride". It is given up when the file is closed, however the program
 /// ends: a lock left by a dead watch does not exist.
 fn lock(folder: &Path) -> Result<File, FolderError> {
@@ -118,7 +132,7 @@ fn lock(folder: &Path) -> Result<File, FolderError> {
         .open(&path)
         .map_err(FolderError::io(&path))?;
     match file.try_lock() {
-        Err(TryLockError::WouldBlock) => return Err(FolderError::Held { folder: folder.to_owned() }),
+        Err(TryLockError::WouldBlock) => return Err(held(folder)),
         // Some network file systems know no locks: better to watch without than not at all.
         Err(TryLockError::Error(error)) if error.kind() == io::ErrorKind::Unsupported => {}
         Err(TryLockError::Error(error)) => return Err(FolderError::io(&path)(error)),

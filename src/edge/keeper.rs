@@ -136,12 +136,12 @@ impl Keeper {
     /// again, and then that it was asleep since. Gives the ride's folder.
     ///
     /// # Errors
-    /// If the rides cannot be listed, or the ride cannot be locked or read.
+    /// If the rides cannot be listed, or the ride cannot be read, or another watch keeps it.
     pub fn take_up(&mut self) -> Result<Option<PathBuf>, FolderError> {
         let Some(rides) = self.setup.rides.clone() else { return Ok(None) };
         let now = self.setup.clock.now();
         let young = |last: Option<WatchTime>| last.is_some_and(|last| now.since(last) <= TAKE_UP_WITHIN);
-        let Some(found) = find_unfinished(&rides)?.into_iter().find(|r| !r.held && young(r.last)) else {
+        let Some(found) = find_unfinished(&rides)?.into_iter().find(|r| young(r.last)) else {
             return Ok(None);
         };
         let resumed = Recorder::resume(&found.folder, now)?;
