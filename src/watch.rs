@@ -29,6 +29,7 @@ pub mod tide;
 mod track;
 pub mod units;
 mod water;
+pub mod what_if;
 pub mod wind;
 
 use std::sync::Arc;

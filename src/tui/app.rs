@@ -14,12 +14,14 @@ use super::overlay::{Overlay, Step};
 use super::palette::{Colours, Light, Palette};
 use super::scene::{self, Scene};
 use super::text::Clock;
+use super::view::rode::suppose::{Suppose, Supposed};
 use super::view::swing::Look;
-use super::view::{alerts, band, facts, feeds, figures, header, keybar, small, strip, swing};
+use super::view::{alerts, band, facts, feeds, figures, header, keybar, rode, small, strip, swing};
 use crate::watch::alert::AlertKind;
 use crate::watch::input::Command;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
+use crate::watch::what_if;
 
 /// How long a notice stays.
 const NOTICE_FOR: Span = Span::from_secs(15);
@@ -90,6 +92,8 @@ pub struct App {
     view: View,
     big: bool,
     look: Look,
+    /// What is supposed on the rode view.
+    suppose: Suppose,
     hits: Hits,
     notice: Option<(String, WatchTime)>,
     overlay: Option<Overlay>,
@@ -110,6 +114,7 @@ impl App {
             view: View::Swing,
             big: false,
             look: Look::default(),
+            suppose: Suppose::default(),
             hits: Hits::default(),
             notice: None,
             overlay: None,
@@ -165,19 +170,27 @@ impl App {
                     .collect();
             }
             Act::Silence => return vec![Request::Crew(Command::Silence)],
-            Act::NextView => self.view = self.view.step(1),
-            Act::PreviousView => self.view = self.view.step(View::ALL.len() - 1),
-            Act::Show(view) => self.view = view,
+            Act::NextView => self.show(self.view.step(1)),
+            Act::PreviousView => self.show(self.view.step(View::ALL.len() - 1)),
+            Act::Show(view) => self.show(view),
             Act::Big => self.big = !self.big,
             Act::Palette => self.palette.light = self.palette.light.next(),
             Act::Orient => self.look.up = self.look.up.next(),
             Act::Closer => self.look.zoom = (self.look.zoom + 1).min(12),
             Act::Wider => self.look.zoom = (self.look.zoom - 1).max(-12),
+            Act::Home | Act::Leave if self.view == View::Rode => self.suppose = Suppose::default(),
             Act::Home => self.look.zoom = 0,
+            Act::Move(way) if self.view == View::Rode => self.suppose.turn(way, snap),
             Act::Move(way) => self.move_pick(way, snap),
             _ => {}
         }
         Vec::new()
+    }
+
+    /// Goes to a view. What was supposed is forgotten with the view that showed it: nobody shall find it an hour later.
+    fn show(&mut self, view: View) {
+        self.view = view;
+        self.suppose = Suppose::default();
     }
 
     /// Up or down in the list in front.
@@ -212,6 +225,9 @@ impl App {
     fn click(&mut self, target: Target, snap: &Snapshot) -> Vec<Request> {
         match (target, &mut self.overlay) {
             (Target::Row(row), Some(overlay)) => overlay.pick(row),
+            (Target::Row(row), None) if self.view == View::Rode => {
+                self.suppose.at_hand = Supposed::ALL.get(row).copied().unwrap_or_default();
+            }
             (Target::Row(row), None) => self.feed = row,
             (_, Some(_)) => {}
             (Target::View(view), None) => return self.act(Act::Show(view), snap),
@@ -271,6 +287,8 @@ impl App {
             _ => 1,
         };
         let strip = match size {
+            // This view has the tide of the night in itself.
+            _ if self.view == View::Rode && !self.big => 0,
             Size::Slim => 0,
             Size::Middling => 2,
             Size::Wide => 4,
@@ -287,6 +305,10 @@ impl App {
             alerts::render(scene, self.alert, parts.body, buf, hits);
         } else if self.view == View::Feeds {
             feeds::render(scene, self.feed, parts.body, buf, hits);
+        } else if self.view == View::Rode && !self.big {
+            let suppose = self.suppose.settled(scene.snap);
+            let reckoned = what_if::reckon(scene.snap, &suppose.what_if);
+            rode::render(scene, &reckoned, &suppose, parts.body, buf, hits);
         } else if figures {
             figures::render(scene, parts.body, buf);
         } else {

@@ -135,7 +135,7 @@ pub fn hints(view: View, stage: Stage, big: bool) -> Vec<Hint> {
     }
     match view {
         View::Swing => {}
-        View::Rode => all.push(hint("↑↓←→", "what if")),
+        View::Rode => all.extend([hint("↑↓←→", "what if"), hint("0", "now")]),
         View::Night => all.push(hint("←→", "look back")),
         View::Alerts => {
             all.extend([hint("a", "acknowledge"), hint("A", "all"), hint("Enter", "what it means")])

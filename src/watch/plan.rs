@@ -123,7 +123,7 @@ pub struct Hour {
     pub lifts_at: Option<Knots>,
 }
 
-/// Winds on her bow, stream included, at which the pull at the anchor begins to rise. At the highest water.
+/// Winds on her bow, stream included, at which the pull at the anchor begins to rise.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LiftWinds {
     /// The length veered.
@@ -166,7 +166,7 @@ pub struct Plan {
     pub load: Load,
     /// The design table's figure for the gust, waves included; `None` for a boat that it does not cover.
     pub design_load: Option<Newtons>,
-    /// When the pull at the anchor begins to rise.
+    /// When the pull at the anchor begins to rise, at the highest water.
     pub winds: LiftWinds,
     /// The same with 5 m more, if there are 5 m more.
     pub winds_with_more: Option<LiftWinds>,

@@ -28,13 +28,14 @@ fn main() -> std::io::Result<()> {
         _ => Colours::TrueColour,
     };
     let scene = argument("--scene").unwrap_or_else(|| "quiet".into());
-    let mut shown = scenes::ALL.iter().position(|(name, _)| *name == scene).unwrap_or(0);
+    let all: Vec<scenes::Named> = scenes::ALL.into_iter().chain(scenes::RODE).collect();
+    let mut shown = all.iter().position(|(name, _)| *name == scene).unwrap_or(0);
     let mut app = App::new(options);
     let mut terminal = ratatui::init();
     execute!(std::io::stdout(), EnableMouseCapture)?;
     let began = Instant::now();
     loop {
-        let snap = scenes::ALL[shown].1();
+        let snap = all[shown].1();
         let lit = (began.elapsed().as_millis() / 500).is_multiple_of(2);
         terminal.draw(|frame| {
             let area = frame.area();
@@ -45,9 +46,9 @@ fn main() -> std::io::Result<()> {
         }
         let event = event::read()?;
         match &event {
-            Event::Key(key) if key.code == KeyCode::Char('.') => shown = (shown + 1) % scenes::ALL.len(),
+            Event::Key(key) if key.code == KeyCode::Char('.') => shown = (shown + 1) % all.len(),
             Event::Key(key) if key.code == KeyCode::Char(',') => {
-                shown = (shown + scenes::ALL.len() - 1) % scenes::ALL.len();
+                shown = (shown + all.len() - 1) % all.len();
             }
             _ => {
                 if app.on_event(&event, &snap).contains(&Request::Quit) {

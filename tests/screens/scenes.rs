@@ -600,3 +600,74 @@ pub fn doubtful() -> Snapshot {
         ..base
     }
 }
+
+/// The same night at another moment, in another wind.
+fn then(at: WatchTime, wind: Option<Knots>) -> Snapshot {
+    let base = quiet();
+    let (depth, bow) = (Metres(depth_m(at)), Metres(BOW_M));
+    let fresh = |value| Reading::Now { value, at, source: source("gps/SD") };
+    let minutes = minutes(at).into_iter().map(|minute| Minute { wind: wind.and(minute.wind), ..minute });
+    Snapshot {
+        at,
+        depth: DepthView {
+            sounded: fresh(depth),
+            predicted: Some(depth),
+            under_keel: Some(depth - Metres(DRAFT_M)),
+            ..base.depth.clone()
+        },
+        wind: match wind {
+            Some(wind) => WindView { mean: Some(wind), gust: Some(wind * 1.35), ..base.wind.clone() },
+            None => WindView::default(),
+        },
+        rode: RodeView {
+            height: Some(depth + bow),
+            scope: Some(VEERED_M / (depth + bow).0),
+            ..base.rode.clone()
+        },
+        minutes: Arc::new(minutes.collect()),
+        fix: FixView { at: Some(at), ..base.fix.clone() },
+        happenings: Arc::new(base.happenings.iter().filter(|h| h.at <= at).cloned().collect()),
+        coming: base.coming.iter().filter(|c| c.at > at).cloned().collect(),
+        ..base
+    }
+}
+
+/// What the rode view is looked at with: high and low water, calm and gale, and what may be missing.
+pub const RODE: [Named; 8] = [
+    ("high_water", || then(HIGH_WATER, Some(Knots(14.0)))),
+    ("low_water", || then(LOW_WATER, Some(Knots(14.0)))),
+    ("calm", || then(NOW, Some(Knots(2.0)))),
+    ("gale", || then(HIGH_WATER, Some(Knots(36.0)))),
+    ("no_tide", no_tide),
+    ("no_wind", || then(NOW, None)),
+    ("no_depth", no_depth),
+    ("chain_and_rope", chain_and_rope),
+];
+
+/// Nobody told the tide.
+fn no_tide() -> Snapshot {
+    let base = quiet();
+    let depth =
+        DepthView { predicted: base.depth.sounded.now(), least_under_keel: None, ..base.depth.clone() };
+    let rode = RodeView { least_scope: None, ..base.rode.clone() };
+    Snapshot { tide: TideView::default(), depth, rode, coming: Vec::new(), ..base }
+}
+
+/// No sounder, and no depth told.
+fn no_depth() -> Snapshot {
+    let minutes = quiet().minutes.iter().map(|m| Minute { depth: None, predicted: None, ..*m }).collect();
+    Snapshot {
+        depth: DepthView::default(),
+        rode: RodeView { veered: Some(Metres(VEERED_M)), ..RodeView::default() },
+        minutes: Arc::new(minutes),
+        ..no_tide()
+    }
+}
+
+/// Forty metres of chain and fifteen of rope, in a strong wind.
+fn chain_and_rope() -> Snapshot {
+    let base = then(NOW, Some(Knots(26.0)));
+    let veered = Metres(55.0);
+    let scope = base.rode.height.map(|height| veered.0 / height.0);
+    Snapshot { rode: RodeView { veered: Some(veered), scope, ..base.rode.clone() }, ..base }
+}

@@ -1,0 +1,185 @@
+//! The rode in figures: a column for the moment looked at, for low and high water, and for some metres more.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::suppose::Suppose;
+use crate::tui::palette::Ink;
+use crate::tui::scene::Scene;
+use crate::tui::text::{Pen, depth, knots, metres, rounded};
+use crate::watch::rode::ANGLES_DEG;
+use crate::watch::snapshot::Stage;
+use crate::watch::units::{Knots, Metres};
+use crate::watch::what_if::{MORE, Reckoning, Riding};
+
+/// Columns for the name of a row, and for each figure.
+const NAME: u16 = 15;
+const FIGURE: u16 = 8;
+
+/// What it comes to, the most important first.
+#[must_use]
+pub fn verdict(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose) -> Vec<(String, Ink)> {
+    let snap = scene.snap;
+    let mut said = Vec::new();
+    if let Some(trouble) = &reckoned.trouble {
+        said.push((trouble.to_string(), Ink::Trouble));
+        return said;
+    }
+    if reckoned.veered.is_none() {
+        let what = match snap.stage {
+            Stage::NotSet => "No anchor down: no rode to show.",
+            _ => "How much rode is out was not told: + tells it.",
+        };
+        said.push((what.to_owned(), Ink::Strong));
+        return said;
+    }
+    let Some(then) = reckoned.then else {
+        said.push((
+            "Depth not known: no sounder heard, and none told at letting go.".to_owned(),
+            Ink::Strong,
+        ));
+        return said;
+    };
+    said.push(pull(reckoned, &then, suppose));
+    said.extend(keel(scene, reckoned, &then));
+    said
+}
+
+/// How the rode pulls at the anchor.
+fn pull(reckoned: &Reckoning, then: &Riding, suppose: &Suppose) -> (String, Ink) {
+    let Some(strain) = then.strain else {
+        let hint = if suppose.what_if.wind.is_none() { " ↑ supposes a wind." } else { "" };
+        return (format!("Wind not known, so no pull reckoned.{hint}"), Ink::Strong);
+    };
+    let gust = reckoned.gust.map_or_else(|| "gusts".to_owned(), |gust| format!("gusts of {}", knots(gust)));
+    let (mean_deg, gust_deg) = (strain.shape.angle_anchor_deg, strain.gust_angle_deg);
+    if mean_deg >= 0.5 {
+        let remedy = match reckoned.lies_flat_with {
+            Some(length) if length > reckoned.carried => {
+                format!(" Not even all {} aboard lay it flat.", metres(reckoned.carried))
+            }
+            Some(length) => format!(" {} out would lay it flat.", metres(Metres(length.0.ceil()))),
+            None => String::new(),
+        };
+        return (format!("The pull lifts the anchor's shank by {mean_deg:.0}°.{remedy}"), Ink::Trouble);
+    }
+    let rests = metres(strain.shape.grounded);
+    match gust_deg {
+        deg if deg > ANGLES_DEG[1] => {
+            (format!("{rests} lie on the bottom, but {gust} pull {deg:.0}° up."), Ink::Trouble)
+        }
+        deg if deg >= 0.5 => (format!("{rests} lie on the bottom; {gust} pull {deg:.0}° up."), Ink::Strong),
+        _ => (format!("{rests} lie on the bottom, and some even in {gust}."), Ink::Strong),
+    }
+}
+
+/// What water she has, if there is anything to say of it.
+fn keel(scene: &Scene, reckoned: &Reckoning, then: &Riding) -> Option<(String, Ink)> {
+    let limit = scene.snap.limits.under_keel;
+    let (at, least) = match reckoned.low {
+        Some((at, low)) if low.under_keel < then.under_keel => (super::moment(scene, at), low.under_keel),
+        _ => ("now".to_owned(), then.under_keel),
+    };
+    let when = if at == "now" && reckoned.at != scene.snap.at { "then" } else { &at };
+    Some(match least.0 {
+        keel if keel < 0.0 => (format!("Aground by {} {when}.", depth(Metres(-keel))), Ink::Trouble),
+        keel if keel < limit.0 => (format!("Only {} under the keel {when}.", depth(least)), Ink::Trouble),
+        _ => (format!("Least {} under the keel {when}.", depth(least)), Ink::Text),
+    })
+}
+
+/// One row: name, unit, what it shows of a riding, when that is trouble, and how soon it gives way.
+struct Row {
+    name: String,
+    weight: u8,
+    show: fn(&Riding) -> Option<String>,
+    trouble: fn(&Scene, &Riding) -> bool,
+}
+
+fn rows(reckoned: &Reckoning) -> Vec<Row> {
+    fn never(_: &Scene, _: &Riding) -> bool {
+        false
+    }
+    fn wind(at: Option<Knots>) -> Option<String> {
+        // Wind that nobody has seen at sea level is no figure to reckon with.
+        Some(at.filter(|wind| wind.0 < 200.0).map_or_else(|| "never".to_owned(), |wind| rounded(wind.0, 0)))
+    }
+    let row = |name: &str, weight, show, trouble| Row { name: name.to_owned(), weight, show, trouble };
+    let gusts =
+        reckoned.gust.map_or_else(|| "° up, gusts".to_owned(), |g| format!("° up, gust {}", rounded(g.0, 0)));
+    vec![
+        row("depth m", 5, |r| Some(rounded(r.depth.0, 1)), never),
+        row(
+            "under keel m",
+            8,
+            |r| Some(rounded(r.under_keel.0, 1)),
+            |s, r| r.under_keel < s.snap.limits.under_keel,
+        ),
+        row("scope", 9, |r| Some(rounded(r.scope, 1)), |s, r| r.scope < s.snap.limits.scope),
+        row(
+            "on bottom m",
+            7,
+            |r| Some(rounded(r.strain?.shape.grounded.0, 0)),
+            |_, r| r.strain.is_some_and(|s| s.shape.grounded.0 < 0.5),
+        ),
+        row("anchor kN", 3, |r| Some(rounded(r.strain?.shape.tension_anchor.0 / 1000.0, 1)), never),
+        row("bow kN", 1, |r| Some(rounded(r.strain?.shape.tension_bow.0 / 1000.0, 1)), never),
+        row(
+            "° up at anchor",
+            4,
+            |r| Some(rounded(r.strain?.shape.angle_anchor_deg, 0)),
+            |_, r| r.strain.is_some_and(|s| s.shape.angle_anchor_deg >= 0.5),
+        ),
+        row(
+            &gusts,
+            6,
+            |r| Some(rounded(r.strain?.gust_angle_deg, 0)),
+            |_, r| r.strain.is_some_and(|s| s.gust_angle_deg > ANGLES_DEG[1]),
+        ),
+        row("lifts at kn", 9, |r| wind(r.winds.lifts), never),
+        row("5° up at kn", 0, |r| wind(r.winds.five_degrees), never),
+        row("8° up at kn", 2, |r| wind(r.winds.eight_degrees), never),
+    ]
+}
+
+/// Draws the table, as many rows as fit, the most useful ones.
+pub fn render(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose, area: Rect, buf: &mut Buffer) {
+    let Some(then) = reckoned.then else { return };
+    let mut pen = Pen::new(buf, area);
+    let figure = FIGURE + (area.width.saturating_sub(NAME + 4 * FIGURE) / 4).min(4);
+    let more_at = if reckoned.high.is_some() { "at HW" } else { "" };
+    let first = if suppose.any() { "what if" } else { "now" };
+    let mut columns: Vec<(String, String, Riding)> =
+        vec![(first.to_owned(), scene.clock.hm(reckoned.at), then)];
+    for (word, turn) in [("LW", reckoned.low), ("HW", reckoned.high)] {
+        if let Some((at, riding)) = turn {
+            columns.push((word.to_owned(), scene.clock.hm(at), riding));
+        }
+    }
+    if let Some(more) = reckoned.more {
+        columns.push((format!("+ {}", metres(MORE)), more_at.to_owned(), more));
+    }
+    for (n, (head, time, _)) in (1..).zip(&columns) {
+        let ink = if n == 1 && suppose.any() { Ink::Picked } else { Ink::Text };
+        pen.put_right(NAME + n * figure, 0, head, scene.ink(ink));
+        pen.put_right(NAME + n * figure, 1, time, scene.ink(Ink::Dim));
+    }
+    let mut shown = rows(reckoned);
+    let room = usize::from(area.height.saturating_sub(2));
+    for weight in 0..=9 {
+        if shown.len() > room {
+            shown.retain(|row| row.weight != weight);
+        }
+    }
+    for (y, row) in (2..area.height).zip(&shown) {
+        pen.put_within(0, y, NAME, &row.name, scene.ink(Ink::Dim));
+        for (n, (_, _, riding)) in (1..).zip(&columns) {
+            let (text, ink) = match (row.show)(riding) {
+                None => ("–".to_owned(), Ink::Dim),
+                Some(text) if (row.trouble)(scene, riding) => (text, Ink::Trouble),
+                Some(text) => (text, if n == 1 { Ink::Strong } else { Ink::Text }),
+            };
+            pen.put_right(NAME + n * figure, y, &text, scene.ink(ink));
+        }
+    }
+}
