@@ -7,6 +7,8 @@ mod anything;
 mod drawn;
 #[path = "screens/overlays.rs"]
 mod overlays;
+#[path = "screens/rode.rs"]
+mod rode;
 #[path = "screens/scenes.rs"]
 mod scenes;
 #[path = "screens/views.rs"]

@@ -82,7 +82,9 @@ pub struct Reckoning {
     pub lies_flat_with: Option<Metres>,
     /// The line from the anchor (0, 0) to the bow: metres along, metres up. Empty without wind.
     pub line: Vec<(f64, f64)>,
-    /// Where in it the rope begins; its length if there is none.
+    /// Length of rope in what is out; the rest is chain.
+    pub rope: Metres,
+    /// Where in the line the rope begins; its length if there is none.
     pub rope_from: usize,
     /// Why the rode makes no shape.
     pub trouble: Option<RodeError>,
@@ -173,6 +175,7 @@ impl<'a> Gear<'a> {
         };
         let (high, low) = (turn(highest_ahead(snap)), turn(lowest_ahead(snap)));
         let deepest = high.map_or(depth, |(_, riding)| riding.depth);
+        let rope = (veered - self.snap.settings.tackle.chain).max(Metres(0.0));
         let (line, rope_from) = self.line(veered, then.height);
         Reckoning {
             then: Some(then),
@@ -180,6 +183,7 @@ impl<'a> Gear<'a> {
             low,
             more: self.riding(veered + MORE, deepest).ok(),
             lies_flat_with: self.lies_flat_with(then.height),
+            rope,
             line,
             rope_from,
             ..bare
@@ -309,9 +313,9 @@ mod tests {
         let now = grounded(WhatIf::default());
         assert!(grounded(WhatIf { wind: Some(Knots(22.0)), ..WhatIf::default() }) < now);
         assert!(grounded(WhatIf { veered: Some(Metres(45.0)), ..WhatIf::default() }) > now);
-        let found = reckon(&snap, &WhatIf { wind: Some(Knots(40.0)), ..WhatIf::default() });
+        let found = reckon(&snap, &WhatIf { wind: Some(Knots(30.0)), ..WhatIf::default() });
         let flat = found.lies_flat_with.unwrap();
-        let shorter = WhatIf { wind: Some(Knots(40.0)), veered: Some(flat - Metres(1.0)), at: None };
+        let shorter = WhatIf { wind: Some(Knots(30.0)), veered: Some(flat - Metres(1.0)), at: None };
         assert!(
             flat > Metres(35.0)
                 && reckon(&snap, &shorter).then.unwrap().strain.unwrap().shape.angle_anchor_deg > 0.0

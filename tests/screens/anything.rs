@@ -65,12 +65,12 @@ proptest! {
     #[test]
     fn no_keys_or_clicks_panic_at_any_size(
         events in prop::collection::vec((any_event(), 1..=COLUMNS_MAX, 1..=ROWS_MAX, any::<bool>()), 0..50),
-        scene in 0..scenes::ALL.len(),
+        scene in 0..scenes::ALL.len() + scenes::RODE.len(),
         (light, colours) in any_light(),
         cell_aspect in prop_oneof![0.2..2.0, Just(0.0), Just(f64::NAN)],
         notice in prop::option::of(any::<String>()),
     ) {
-        let mut snap = scenes::ALL[scene].1();
+        let mut snap = scenes::ALL.iter().chain(&scenes::RODE).nth(scene).expect("in range").1();
         let mut app = App::new(nightrode::tui::app::Options { cell_aspect, ..options(light, colours) });
         for (event, columns, rows, lit) in events {
             app.on_event(&event, &snap);

@@ -26,7 +26,7 @@ pub fn press(code: KeyCode) -> Event {
     Event::Key(KeyEvent::new(code, KeyModifiers::NONE))
 }
 
-/// Types letters; `⏎` is Enter, `⇥` Tab, `⎋` Esc, `→` and `↓` the arrows, `⌫` empties a field.
+/// Types letters; `⏎` is Enter, `⇥` Tab, `⎋` Esc, `←→↑↓` the arrows, `⌫` empties a field.
 pub fn keys(app: &mut App, snap: &Snapshot, keys: &str) -> Vec<Request> {
     let mut requests = Vec::new();
     for c in keys.chars() {
@@ -36,6 +36,8 @@ pub fn keys(app: &mut App, snap: &Snapshot, keys: &str) -> Vec<Request> {
             '⎋' => press(KeyCode::Esc),
             '→' => press(KeyCode::Right),
             '↓' => press(KeyCode::Down),
+            '←' => press(KeyCode::Left),
+            '↑' => press(KeyCode::Up),
             '⌫' => Event::Key(KeyEvent::new(KeyCode::Char('u'), KeyModifiers::CONTROL)),
             c => press(KeyCode::Char(c)),
         };

@@ -8,10 +8,10 @@ use ratatui::style::Color;
 use super::drawn::{Size, app, cells, drawn, inks, keys, options};
 use super::scenes;
 
-const SIZES: [Size; 4] = [(60, 20), (80, 24), (120, 40), (200, 60)];
+pub const SIZES: [Size; 4] = [(60, 20), (80, 24), (120, 40), (200, 60)];
 
 /// Holds a screen against its snapshot at every size, after some keys.
-fn looks(name: &str, snap: &Snapshot, typed: &str) {
+pub fn looks(name: &str, snap: &Snapshot, typed: &str) {
     for (columns, rows) in SIZES {
         let mut app = app();
         keys(&mut app, snap, typed);

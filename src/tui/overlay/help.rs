@@ -90,8 +90,12 @@ const fn about(view: View) -> &'static str {
              moving anchor: 0 % none, 100 % certain."
         }
         View::Rode => {
-            "The rode from the side: on the bottom, lifted, the pull at anchor and bow. Below, the tide of the night \
-             with water under the keel. The load is worked out from wind, stream and boat, not measured."
+            "The rode from the side: what lies on the bottom, what is lifted, chain heavy and rope broken. Dotted levels \
+             are the sea at high and low water. Below, in figures, now, low and high water, and 5 m more: kn are winds on \
+             her bow at which the last link lifts or the pull at the anchor points 5° or 8° up. Gusts catch her while \
+             she sheers. All is worked out from wind, stream and boat, not measured; waves come on top. Left and right \
+             choose wind, rode or tide, up and down change it: WHAT IF stands over all that is then only supposed, the \
+             thin line is the rode as it is, and 0 goes back to now."
         }
         View::Night => {
             "The night so far as graphs, one below the other on the same time: distance, wind, depth, alerts."

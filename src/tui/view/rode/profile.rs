@@ -3,13 +3,13 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use crate::tui::chart::arrow;
 use crate::tui::dots::{Dot, Dots, Pattern};
 use crate::tui::palette::Ink;
 use crate::tui::plot::spread;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, depth, knots, metres, rounded, width};
 use crate::watch::boat::Hull;
+use crate::watch::units::Metres;
 use crate::watch::what_if::{Reckoning, Riding};
 
 /// Columns at the right edge for the levels of the sea.
@@ -140,7 +140,7 @@ pub fn render(
     // Where it is shallower than her draft she sits on the bottom.
     let float_m = then.depth.0.max(scene.snap.settings.boat.draft.0);
     boat(scene, reach_m, float_m, &mut dots, scale);
-    wind(reckoned, &mut dots);
+    clearance(&then, reach_m + 0.5 * scene.snap.settings.boat.loa.0, &mut dots, scale);
     dots.print(scene.palette, buf);
     let mut pen = Pen::new(buf, area);
     words(scene, reckoned, &then, reach_m, scale, &mut pen);
@@ -148,10 +148,19 @@ pub fn render(
     ruler(scene, scale, &mut pen);
 }
 
+/// A level line: one dot in so many.
+fn level(dots: &mut Dots, y: f64, every: u32, ink: Ink, layer: u8) {
+    let mut x = 0;
+    while f64::from(x) < dots.width() {
+        dots.dot((f64::from(x), y), ink, layer);
+        x += every.max(1);
+    }
+}
+
 /// The bottom, hatched as ground is.
 fn bottom(dots: &mut Dots, scale: &Scale) {
     let bed = scale.bed();
-    dots.line((0.0, bed), (dots.width(), bed), Ink::Dim, BED);
+    level(dots, bed, 1, Ink::Dim, BED);
     let mut x = 3.0;
     while x < dots.width() {
         dots.line((x, bed + 1.0), (x - 2.0, bed + 3.0), Ink::Dim, BED);
@@ -165,10 +174,10 @@ fn sea(reckoned: &Reckoning, then: &Riding, dots: &mut Dots, scale: &Scale) {
     for (_, turn) in [reckoned.high, reckoned.low].into_iter().flatten() {
         let (_, y) = scale.dot((0.0, turn.depth.0));
         if (y - now).abs() >= 2.0 {
-            dots.path(&[(0.0, y), (dots.width(), y)], Pattern::Every(5), Ink::Dim, LEVEL);
+            level(dots, y, 5, Ink::Dim, LEVEL);
         }
     }
-    dots.line((0.0, now), (dots.width(), now), Ink::Text, SEA);
+    level(dots, now, 1, Ink::Text, SEA);
 }
 
 /// An anchor dug in: no scale could show it, so it is a mark of a size of its own.
@@ -200,7 +209,7 @@ fn boat(scene: &Scene, reach_m: f64, float_m: f64, dots: &mut Dots, scale: &Scal
         scale.dot((reach_m + aft * boat.loa.0, float_m + up_m))
     };
     // Plausible yachts, nothing more.
-    const SLOOP: [(f64, f64); 17] = [
+    const SLOOP: [(f64, f64); 18] = [
         (0.0, 1.0),
         (0.06, 0.0),
         (0.2, -0.2),
@@ -215,9 +224,10 @@ fn boat(scene: &Scene, reach_m: f64, float_m: f64, dots: &mut Dots, scale: &Scal
         (0.91, -0.1),
         (0.96, 0.0),
         (1.0, 0.75),
-        (0.7, 0.75),
-        (0.64, 1.25),
-        (0.36, 1.3),
+        (0.66, 0.78),
+        (0.62, 1.3),
+        (0.4, 1.4),
+        (0.34, 0.92),
     ];
     const CAT: [(f64, f64); 14] = [
         (0.0, 1.0),
@@ -243,29 +253,32 @@ fn boat(scene: &Scene, reach_m: f64, float_m: f64, dots: &mut Dots, scale: &Scal
     dots.fill(&corners, Ink::Boat, BOAT);
     // The mast goes on above the picture.
     dots.line(at(0.42, 1.0), at(0.42, 99.0), Ink::Boat, BOAT);
-    let (mast, boom) = (at(0.42, 1.0), at(0.9, 1.0));
+    let (mast, boom) = (at(0.42, 1.0), at(0.82, 1.0));
     let up = 1.9 * scale.up;
     dots.line((mast.0, mast.1 - up), (boom.0, boom.1 - up), Ink::Boat, BOAT);
 }
 
-/// The wind, from ahead.
-fn wind(reckoned: &Reckoning, dots: &mut Dots) {
-    if let Some(wind) = reckoned.wind.filter(|wind| wind.0 >= 0.5) {
-        let length = (wind.0 * 0.6).clamp(6.0, 36.0);
-        arrow(dots, (2.0 + length, 1.5), (1.0, 0.0), length, Pattern::Solid, Ink::Text, SEA);
+/// From keel to bottom.
+fn clearance(then: &Riding, along_m: f64, dots: &mut Dots, scale: &Scale) {
+    let (x, top) = scale.dot((along_m, then.under_keel.0));
+    let mut y = top.floor() + 2.0;
+    while y < scale.bed() - 1.0 {
+        dots.dot((x, y), Ink::Text, SEA);
+        y += 2.0;
     }
 }
 
 fn words(scene: &Scene, reckoned: &Reckoning, then: &Riding, reach_m: f64, scale: &Scale, pen: &mut Pen) {
-    let wind = match reckoned.wind {
-        Some(wind) if wind.0 >= 0.5 => {
-            let x = ((wind.0 * 0.6).clamp(6.0, 36.0) / 2.0).ceil() as u16 + 3;
-            (x, knots(wind))
-        }
-        Some(_) => (0, "calm".to_owned()),
-        None => (0, "wind not known".to_owned()),
-    };
-    pen.put(wind.0, 0, &wind.1, scene.ink(Ink::Text));
+    let x = pen.put(0, 0, &wind_words(reckoned), scene.ink(Ink::Text));
+    if reckoned.rope.0 > 0.0 {
+        let chain = metres(then.veered - reckoned.rope);
+        pen.put(
+            x + 3,
+            0,
+            &format!("chain {chain} ━━━  rope {} ╍╍╍", metres(reckoned.rope)),
+            scene.ink(Ink::Dim),
+        );
+    }
     let last = scale.rows.saturating_sub(1);
     // What lies on the bottom, above it: there is only water.
     if let Some(strain) = then.strain.filter(|strain| strain.shape.grounded.0 >= 0.5)
@@ -278,25 +291,36 @@ fn words(scene: &Scene, reckoned: &Reckoning, then: &Riding, reach_m: f64, scale
             pen.put(start, last - 2, &text, scene.ink(Ink::Text));
         }
     }
-    // The water under the keel, behind it.
-    let loa_m = scene.snap.settings.boat.loa.0;
-    if let Some(x) = scale.column(reach_m + 0.6 * loa_m)
-        && last >= 1
-    {
-        let (text, ink) = match then.under_keel.0 {
-            keel if keel < 0.0 => {
-                (format!("aground by {}", depth(crate::watch::units::Metres(-keel))), Ink::Trouble)
-            }
-            keel if keel < scene.snap.limits.under_keel.0 => {
-                (format!("{} under keel", depth(then.under_keel)), Ink::Trouble)
-            }
-            _ => (format!("{} under keel", depth(then.under_keel)), Ink::Text),
-        };
-        let middle = scale.row(then.under_keel.0.max(0.0) / 2.0).floor().clamp(0.0, f64::from(last - 1));
-        let keel_row = scale.row(then.under_keel.0.max(0.0)).floor();
-        // Beside the gap where it is a row high, else on the row above the bottom.
-        let row = if middle > keel_row { middle } else { f64::from(last - 1) };
-        pen.put_within(x.saturating_add(1), row as u16, scale.columns + LEVELS, &text, scene.ink(ink));
+    under_keel(scene, then, reach_m, scale, pen);
+}
+
+/// The water under the keel, behind it.
+fn under_keel(scene: &Scene, then: &Riding, reach_m: f64, scale: &Scale, pen: &mut Pen) {
+    let Some(x) = scale.column(reach_m + 0.62 * scene.snap.settings.boat.loa.0) else { return };
+    let ink = if then.under_keel < scene.snap.limits.under_keel { Ink::Trouble } else { Ink::Text };
+    let words = match then.under_keel.0 {
+        keel if keel < 0.0 => ["aground by ", &depth(Metres(-keel)), ""].concat(),
+        _ => [&depth(then.under_keel), " under keel"].concat(),
+    };
+    let room = scale.columns.saturating_sub(x + 1);
+    let words = if width(&words) > room { depth(then.under_keel) } else { words };
+    // Beside the gap where it is a row high, else on the row above the bottom.
+    let last = f64::from(scale.rows.saturating_sub(2));
+    let keel = then.under_keel.0.max(0.0);
+    let middle = scale.row(keel / 2.0).floor();
+    let row = if middle > scale.row(keel).floor() { middle.clamp(0.0, last) } else { last };
+    pen.put_within(x + 1, row as u16, scale.columns, &words, scene.ink(ink));
+}
+
+/// The wind, from ahead, its arrow the longer the harder it blows.
+fn wind_words(reckoned: &Reckoning) -> String {
+    match reckoned.wind {
+        Some(wind) if wind.0 >= 0.5 => {
+            let shaft = "─".repeat((wind.0 / 4.0).clamp(1.0, 16.0) as usize);
+            format!("{shaft}▸ {}", knots(wind))
+        }
+        Some(_) => "calm".to_owned(),
+        None => "wind not known".to_owned(),
     }
 }
 
@@ -325,13 +349,13 @@ fn ruler(scene: &Scene, scale: &Scale, pen: &mut Pen) {
     };
     let stop = pen.put_right(scale.columns + LEVELS, y, &truth, scene.ink(Ink::Dim));
     let step_m =
-        [5.0, 10.0, 20.0, 50.0, 100.0].into_iter().find(|m| m * scale.along >= 12.0).unwrap_or(200.0);
+        [5.0, 10.0, 20.0, 50.0, 100.0].into_iter().find(|m| m * scale.along >= 24.0).unwrap_or(200.0);
     for n in 0..40_u32 {
         let along_m = f64::from(n) * step_m;
         let Some(x) = scale.column(along_m) else { break };
-        let text = if n == 0 { "anchor".to_owned() } else { metres(crate::watch::units::Metres(along_m)) };
+        let text = if n == 0 { "anchor".to_owned() } else { metres(Metres(along_m)) };
         let start = x.saturating_sub(width(&text) / 2);
-        if start + width(&text) + 1 < stop.min(scale.columns) && (n != 1 || step_m * scale.along >= 18.0) {
+        if start + width(&text) + 1 < stop.min(scale.columns) {
             pen.put(start, y, &text, scene.ink(Ink::Dim));
         }
     }

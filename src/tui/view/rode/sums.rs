@@ -6,7 +6,7 @@ use ratatui::layout::Rect;
 use super::suppose::Suppose;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
-use crate::tui::text::{Pen, depth, knots, metres, rounded};
+use crate::tui::text::{Pen, depth, knots, metres, rounded, wrap};
 use crate::watch::rode::ANGLES_DEG;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Knots, Metres};
@@ -63,13 +63,15 @@ fn pull(reckoned: &Reckoning, then: &Riding, suppose: &Suppose) -> (String, Ink)
         };
         return (format!("The pull lifts the anchor's shank by {mean_deg:.0}°.{remedy}"), Ink::Trouble);
     }
-    let rests = metres(strain.shape.grounded);
+    let rests = match strain.shape.grounded.0 {
+        grounded if grounded < 0.5 => "The last link just lifts".to_owned(),
+        grounded if grounded < 1.5 => "1 m lies on the bottom".to_owned(),
+        _ => format!("{} lie on the bottom", metres(strain.shape.grounded)),
+    };
     match gust_deg {
-        deg if deg > ANGLES_DEG[1] => {
-            (format!("{rests} lie on the bottom, but {gust} pull {deg:.0}° up."), Ink::Trouble)
-        }
-        deg if deg >= 0.5 => (format!("{rests} lie on the bottom; {gust} pull {deg:.0}° up."), Ink::Strong),
-        _ => (format!("{rests} lie on the bottom, and some even in {gust}."), Ink::Strong),
+        deg if deg > ANGLES_DEG[1] => (format!("{rests}, but {gust} pull {deg:.0}° up."), Ink::Trouble),
+        deg if deg >= 0.5 => (format!("{rests}; {gust} pull {deg:.0}° up."), Ink::Strong),
+        _ => (format!("{rests}, and some even in {gust}."), Ink::Strong),
     }
 }
 
@@ -171,6 +173,7 @@ pub fn render(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose, area: Rect
             shown.retain(|row| row.weight != weight);
         }
     }
+    footnote(scene, reckoned, shown.len() as u16 + 3, &mut pen);
     for (y, row) in (2..area.height).zip(&shown) {
         pen.put_within(0, y, NAME, &row.name, scene.ink(Ink::Dim));
         for (n, (_, _, riding)) in (1..).zip(&columns) {
@@ -180,6 +183,21 @@ pub fn render(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose, area: Rect
                 Some(text) => (text, if n == 1 { Ink::Strong } else { Ink::Text }),
             };
             pen.put_right(NAME + n * figure, y, &text, scene.ink(ink));
+        }
+    }
+}
+
+/// How far to trust it, if there is room to say so.
+fn footnote(scene: &Scene, reckoned: &Reckoning, top: u16, pen: &mut Pen) {
+    let words = format!(
+        "Reckoned, not measured: wind on a boat of her size, stream as it runs, a flat bottom. A gust catches her \
+         while she sheers. Waves and snatching come on top. {} of rode aboard.",
+        metres(reckoned.carried)
+    );
+    let lines = wrap(&words, pen.width());
+    if usize::from(pen.height().saturating_sub(top)) >= lines.len() {
+        for (y, line) in (top..).zip(lines) {
+            pen.put(0, y, &line, scene.ink(Ink::Dim));
         }
     }
 }

@@ -69,8 +69,8 @@ fn curve(scene: &Scene, suppose: &Suppose, plot: &Plot, buf: &mut Buffer) {
     let dotted = |ink| {
         move |dots: &mut Dots, x: f64| dots.path(&[(x, 0.0), (x, dots.height())], Pattern::Every(2), ink, 1)
     };
-    let limit = plot.y((snap.settings.boat.draft + snap.limits.under_keel).0);
-    dots.path(&[(0.0, limit), (dots.width(), limit)], Pattern::Dashes(3, 3), Ink::Trouble, 2);
+    let limit = plot.y(limit_m(scene));
+    dots.path(&[(0.0, limit), (dots.width(), limit)], Pattern::Dashes(3, 3), limit_ink(scene), 2);
     let points = |ahead: bool| -> Vec<Dot> {
         let wanted = snap.tide.curve.iter().filter(|(at, _)| (*at >= snap.at) == ahead);
         wanted.map(|(at, depth)| plot.dot(*at, depth.0)).collect()
@@ -88,15 +88,25 @@ fn curve(scene: &Scene, suppose: &Suppose, plot: &Plot, buf: &mut Buffer) {
     dots.print(scene.palette, buf);
 }
 
+/// The depth at which the crew's limit under the keel is reached.
+fn limit_m(scene: &Scene) -> f64 {
+    (scene.snap.settings.boat.draft + scene.snap.limits.under_keel).0
+}
+
+/// Trouble only where the tide ahead goes below the limit.
+fn limit_ink(scene: &Scene) -> Ink {
+    let mut ahead = scene.snap.tide.curve.iter().filter(|(at, _)| *at >= scene.snap.at);
+    if ahead.any(|(_, depth)| depth.0 < limit_m(scene)) { Ink::Trouble } else { Ink::Dim }
+}
+
 /// The turns with their depths, and the limit.
 fn names(scene: &Scene, reckoned: &Reckoning, plot: &Plot, buf: &mut Buffer) {
     let snap = scene.snap;
     let mut pen = Pen::new(buf, plot.area);
-    let limit = (snap.settings.boat.draft + snap.limits.under_keel).0;
-    if let Some(row) = plot.row(limit) {
+    if let Some(row) = plot.row(limit_m(scene)) {
         let words = format!("least {} under keel", rounded(snap.limits.under_keel.0, 1));
         let below = (row + 1).min(plot.area.height.saturating_sub(1));
-        pen.put_right(plot.area.width, below, &words, scene.ink(Ink::Trouble));
+        pen.put_right(plot.area.width, below, &words, scene.ink(limit_ink(scene)));
     }
     for turn in &snap.tide.turns {
         let (Some(column), Some(row)) = (plot.column(turn.at), plot.row(turn.depth.0)) else { continue };
@@ -104,13 +114,14 @@ fn names(scene: &Scene, reckoned: &Reckoning, plot: &Plot, buf: &mut Buffer) {
             format!("{} {}", if turn.kind == TurnKind::High { "HW" } else { "LW" }, rounded(turn.depth.0, 1));
         // Below the crest and above the trough, where the curve is not; if there is a row.
         let row = match turn.kind {
-            TurnKind::High => row + 1,
-            TurnKind::Low => row.saturating_sub(1),
+            TurnKind::High => row + 2,
+            TurnKind::Low => row.saturating_sub(2),
         };
         let start =
             column.saturating_sub(width(&words) / 2).min(plot.area.width.saturating_sub(width(&words)));
         let ink = if turn.at == reckoned.at { Ink::Strong } else { Ink::Text };
-        if plot.area.height >= 4 {
+        // In a small graph they would stand in the curve's way; the table beside it has them too.
+        if plot.area.height >= 9 && plot.area.width >= 40 {
             pen.put(start, row, &words, scene.ink(ink));
         }
     }
