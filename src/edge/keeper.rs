@@ -189,8 +189,13 @@ impl Keeper {
         Some(id)
     }
 
-    /// Keeps the watch until it is told to quit, or a simulated night is over and nobody looks on.
+    /// Keeps the watch until it is told to quit.
     pub async fn keep(mut self, mut inflow: Inflow, mut orders: mpsc::UnboundedReceiver<Order>) {
+        if let Inflow::Night(night) = &mut inflow
+            && let Some(first) = night.peek()
+        {
+            self.open_simulated(first.at());
+        }
         loop {
             let wait = self.until_next(&mut inflow);
             let mut arrived = None;
@@ -250,6 +255,13 @@ impl Keeper {
             self.hear(now, Input::Tick);
             self.look_after_disk(now);
             self.publish();
+        }
+    }
+
+    /// The feeds of a simulated night are open from its beginning.
+    fn open_simulated(&mut self, at: WatchTime) {
+        for id in (0..=u8::MAX).map(FeedId).take(self.feeds.len()) {
+            self.link(at, id, Link::Open);
         }
     }
 

@@ -172,7 +172,8 @@ pub fn until(what: &str, mut so: impl FnMut() -> bool) {
     let deadline = Instant::now() + PATIENCE;
     while !so() {
         assert!(Instant::now() < deadline, "never came about: {what}");
-        std::thread::yield_now();
+        // A breath: whoever is waited for needs the processor too.
+        std::thread::park_timeout(Duration::from_millis(10));
     }
 }
 
