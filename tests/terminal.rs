@@ -46,6 +46,21 @@ impl Watched {
         Self { terminal, sender: UdpSocket::bind("127.0.0.1:0").expect("a socket"), port }
     }
 
+    /// Sends positions of a boat that lies still until the screen shows the words.
+    fn send_positions_until(&self, words: &str) {
+        until(words, || {
+            let now = jiff::Timestamp::now();
+            let body = format!(
+                "GPRMC,{},A,5200.0000,N,02000.0000,W,0.0,,{},,,A",
+                now.strftime("%H%M%S.00"),
+                now.strftime("%d%m%y")
+            );
+            let line = format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()));
+            let _ = self.sender.send_to(line.as_bytes(), ("127.0.0.1", self.port));
+            self.terminal.is_showing(words)
+        });
+    }
+
     /// Sends a sentence again and again until the screen shows the words: datagrams before the feed is open are lost.
     fn send_until(&self, body: &str, words: &str) {
         let line = format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()));
@@ -60,8 +75,9 @@ impl Watched {
 fn a_demo_shows_its_verdict_at_once_and_answers_keys_and_size() {
     let boat = Boat::new();
     let mut terminal = demo(&boat);
-    let first = terminal.shows("no anchor down");
-    assert!(first.contains("Marram"), "{first}");
+    terminal.until("verdict and boat", |screen| {
+        ["no anchor down", "Marram", "north up"].iter().all(|words| screen.contents().contains(words))
+    });
     terminal.keys("5");
     terminal.shows("believed for position");
     terminal.keys("?");
@@ -137,6 +153,36 @@ fn an_alert_is_silenced_and_acknowledged_by_a_key() {
     watched.terminal.keys("a");
     watched.terminal.no_longer_shows("sound off until");
     until("the answer is kept", || text_of(&ride.join("journal.jsonl")).contains("\"act\":\"acknowledge\""));
+}
+
+#[test]
+fn a_killed_watch_comes_back_with_its_anchor_its_rode_and_its_place() {
+    let boat = Boat::new();
+    let mut watched = Watched::new(&boat);
+    watched.terminal.shows("no anchor down");
+    watched.send_positions_until("good to");
+    watched.terminal.keys("d");
+    watched.terminal.shows("LET GO");
+    watched.terminal.keys("30\t5\tHollow Ness\r");
+    watched.terminal.shows("30 m out");
+    watched.terminal.keys("+");
+    watched.terminal.shows("All that is out.");
+    watched.terminal.keys("\x1b[5~\r");
+    watched.terminal.shows("35 m out");
+    let journal = || -> String {
+        let rides = find_unfinished(&boat.rides()).unwrap_or_default();
+        rides.first().map(|ride| text_of(&ride.folder.join("journal.jsonl"))).unwrap_or_default()
+    };
+    until("the veering is kept", || journal().contains("\"act\":\"veered\""));
+    signal(watched.terminal.id(), "KILL");
+    watched.terminal.ends();
+
+    let again = Watched::new(&boat);
+    again.terminal.until("all is as it was", |screen| {
+        let shown = screen.contents();
+        let kept = ["Nobody watched for", "35 m out", "Hollow Ness", "35 m of rode out", "let go, 30 m"];
+        kept.iter().all(|words| shown.contains(words)) && !shown.contains("not marked:")
+    });
 }
 
 #[test]

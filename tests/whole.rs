@@ -3,10 +3,73 @@
 
 mod support;
 
+use std::fs;
+
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::net::{TcpListener, UdpSocket};
 
-use support::program::{Boat, PATIENCE};
+use nightrode::watch::nmea::checksum;
+use serialport::{SerialPort as _, TTYPort};
+use support::program::{Boat, PATIENCE, text_of, until};
+
+/// A sentence with its checksum and line end.
+fn sentence(body: &str) -> String {
+    format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()))
+}
+
+#[test]
+fn serial_line_udp_and_tcp_feed_one_watch_and_each_comes_back_after_it_was_lost() {
+    let boat = Boat::new();
+    let ride = boat.unfinished_ride();
+    let link = boat.path("gps-port");
+    let udp_port = support::program::free_udp_port();
+    let server = TcpListener::bind("127.0.0.1:0").expect("a port");
+    let tcp_port = server.local_addr().expect("an address").port();
+    let plug_in = || {
+        let (far, near) = TTYPort::pair().expect("a line");
+        let _ = fs::remove_file(&link);
+        std::os::unix::fs::symlink(near.name().expect("a name"), &link).expect("linked");
+        far
+    };
+    let feeds = [
+        format!("gps=serial:{}@4800", link.display()),
+        format!("wind=udp:{udp_port}"),
+        format!("depth=tcp:127.0.0.1:{tcp_port}"),
+    ];
+    let watch = boat.watch_headless(&feeds.each_ref().map(String::as_str));
+    watch.wait_for("taken up again");
+    // Plugged in only now: a program started later would hold its far end too.
+    let mut receiver = plug_in();
+    let (night, journal) = (ride.join("night.nmea"), ride.join("journal.jsonl"));
+    let kept = |feed: &str, line: &str| {
+        text_of(&night).lines().any(|l| l.contains(&format!("s:{feed},")) && l.contains(line.trim_end()))
+    };
+    for life in 1..=2 {
+        let (mut sounder, _) = server.accept().expect("it connects");
+        let masthead = UdpSocket::bind("127.0.0.1:0").expect("a socket");
+        let heading = sentence(&format!("HEHDT,{life}.5,T"));
+        let wind = sentence(&format!("WIMWV,{life}.0,R,12.0,N,A"));
+        let depth = sentence(&format!("SDDBT,,f,{life}.5,M,,F"));
+        sounder.write_all(depth.as_bytes()).expect("sent");
+        until("all three are kept", || {
+            // A port that is not open yet loses what is sent.
+            let _ = receiver.write_all(heading.as_bytes());
+            let _ = masthead.send_to(wind.as_bytes(), ("127.0.0.1", udp_port));
+            kept("gps", &heading) && kept("wind", &wind) && kept("depth", &depth)
+        });
+        if life == 1 {
+            fs::remove_file(&link).expect("unplugged");
+            drop((receiver, sounder));
+            until("both losses are told", || {
+                let told = text_of(&journal);
+                ["\"gps\"", "\"depth\""].iter().all(|feed| {
+                    told.lines().any(|line| line.contains(feed) && line.contains("\"link\":\"lost\""))
+                })
+            });
+            receiver = plug_in();
+        }
+    }
+}
 
 #[test]
 fn a_hook_hears_of_an_alert_and_one_that_fails_is_told_about() {
