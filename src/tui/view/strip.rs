@@ -207,6 +207,21 @@ pub fn hours(scene: &Scene, stretch: Stretch, area: Rect, buf: &mut Buffer) {
     let every = [1.0, 2.0, 3.0, 4.0, 6.0].into_iter().find(|n| n * hour_columns >= 7.0).unwrap_or(12.0);
     let into_hour = scene.clock.hour_of_day(stretch.from).unwrap_or(0.0).fract();
     let first = stretch.from - Span((into_hour * HOUR_MS as f64) as i64);
+    // Alerts over what else happened there, and neither over an hour: half a number says nothing.
+    let within = |at: &WatchTime| *at >= stretch.from && *at <= stretch.to;
+    let mut marks: Vec<(u16, bool)> = scene
+        .snap
+        .happenings
+        .iter()
+        .filter(|h| within(&h.at))
+        .map(|h| (column(h.at) as u16, h.alert))
+        .collect();
+    marks.sort_by_key(|(_, alert)| *alert);
+    let taken: Vec<u16> = marks
+        .iter()
+        .map(|(x, _)| *x)
+        .chain(within(&scene.snap.at).then(|| column(scene.snap.at) as u16))
+        .collect();
     for n in 0..=LONGEST_H {
         let at = first + Span(n * HOUR_MS);
         if let Some(hour) = scene.clock.hour_of_day(at)
@@ -214,12 +229,15 @@ pub fn hours(scene: &Scene, stretch: Stretch, area: Rect, buf: &mut Buffer) {
             && (0.0..f64::from(area.width) - 2.0).contains(&column(at))
         {
             // Inside the area by the check above.
-            pen.put(column(at) as u16, 0, &format!("{:02.0}", hour.round()), scene.ink(Ink::Dim));
+            let x = column(at) as u16;
+            if !taken.iter().any(|mark| (x..x + 2).contains(mark)) {
+                pen.put(x, 0, &format!("{:02.0}", hour.round()), scene.ink(Ink::Dim));
+            }
         }
     }
-    for happening in scene.snap.happenings.iter().filter(|h| h.at >= stretch.from && h.at <= stretch.to) {
-        let (sign, ink) = if happening.alert { ("!", Ink::Trouble) } else { ("·", Ink::Text) };
-        pen.put(column(happening.at) as u16, 0, sign, scene.ink(ink));
+    for (x, alert) in marks {
+        let (sign, ink) = if alert { ("!", Ink::Trouble) } else { ("·", Ink::Text) };
+        pen.put(x, 0, sign, scene.ink(ink));
     }
     let now = column(scene.snap.at);
     if now >= 0.0 && now < f64::from(area.width) {
