@@ -434,6 +434,8 @@ impl Watch {
         let wind = self.picture.wind();
         SecondSeen {
             distance: self.ride.drop_point().and(self.ride.lie()).map(|lie| lie.to_anchor().0),
+            reach: self.ride.drop_point().and_then(|_| self.reach(self.now)),
+            circle: self.set_circle(self.now),
             room: self.room().map(|room| room.left),
             wind: wind.map(|w| w.speed),
             direction: wind.and_then(|w| w.direction),

@@ -5,6 +5,8 @@
 mod anything;
 #[path = "screens/drawn.rs"]
 mod drawn;
+#[path = "screens/night.rs"]
+mod night;
 #[path = "screens/overlays.rs"]
 mod overlays;
 #[path = "screens/rode.rs"]

@@ -7,7 +7,7 @@ use ratatui::crossterm::event::{
 };
 use ratatui::layout::Rect;
 
-use super::hits::{Hits, Target};
+use super::hits::{self, Hits, Target};
 use super::keys::{self, Act, Way};
 use super::layout::{self, Size};
 use super::overlay::{Overlay, Step};
@@ -16,7 +16,7 @@ use super::scene::{self, Scene};
 use super::text::Clock;
 use super::view::rode::suppose::{Suppose, Supposed};
 use super::view::swing::Look;
-use super::view::{alerts, band, facts, feeds, figures, header, keybar, rode, small, strip, swing};
+use super::view::{alerts, band, facts, feeds, figures, header, keybar, night, rode, small, strip, swing};
 use crate::watch::alert::AlertKind;
 use crate::watch::input::Command;
 use crate::watch::snapshot::Snapshot;
@@ -92,6 +92,8 @@ pub struct App {
     view: View,
     big: bool,
     look: Look,
+    /// How the night is looked at.
+    night: night::look::Look,
     /// What is supposed on the rode view.
     suppose: Suppose,
     hits: Hits,
@@ -114,6 +116,7 @@ impl App {
             view: View::Swing,
             big: false,
             look: Look::default(),
+            night: night::look::Look::default(),
             suppose: Suppose::default(),
             hits: Hits::default(),
             notice: None,
@@ -176,6 +179,10 @@ impl App {
             Act::Big => self.big = !self.big,
             Act::Palette => self.palette.light = self.palette.light.next(),
             Act::Orient => self.look.up = self.look.up.next(),
+            Act::Home | Act::Leave if self.view == View::Night => self.night = night::look::Look::default(),
+            Act::Closer if self.view == View::Night => self.night.zoom(true, snap),
+            Act::Wider if self.view == View::Night => self.night.zoom(false, snap),
+            Act::Move(way) if self.view == View::Night => self.night.turn(way, snap),
             Act::Closer => self.look.zoom = (self.look.zoom + 1).min(12),
             Act::Wider => self.look.zoom = (self.look.zoom - 1).max(-12),
             Act::Home | Act::Leave if self.view == View::Rode => self.suppose = Suppose::default(),
@@ -215,14 +222,14 @@ impl App {
             MouseEventKind::ScrollUp => self.act(Act::Closer, snap),
             MouseEventKind::ScrollDown => self.act(Act::Wider, snap),
             MouseEventKind::Down(MouseButton::Left) => match self.hits.at(mouse.column, mouse.row) {
-                Some((target, _)) => self.click(target, snap),
+                Some((target, across)) => self.click(target, across, snap),
                 None => Vec::new(),
             },
             _ => Vec::new(),
         }
     }
 
-    fn click(&mut self, target: Target, snap: &Snapshot) -> Vec<Request> {
+    fn click(&mut self, target: Target, across: f64, snap: &Snapshot) -> Vec<Request> {
         match (target, &mut self.overlay) {
             (Target::Row(row), Some(overlay)) => overlay.pick(row),
             (Target::Row(row), None) if self.view == View::Rode => {
@@ -237,6 +244,9 @@ impl App {
             (Target::Key(key), None) => {
                 let key = KeyEvent::new(KeyCode::Char(key), KeyModifiers::NONE);
                 return keys::act(key).map(|act| self.act(act, snap)).unwrap_or_default();
+            }
+            (Target::Time { from, to }, None) if self.view == View::Night => {
+                self.night.ruler = Some(hits::moment(from, to, across));
             }
             (Target::Time { .. }, None) => {}
         }
@@ -287,8 +297,8 @@ impl App {
             _ => 1,
         };
         let strip = match size {
-            // This view has the tide of the night in itself.
-            _ if self.view == View::Rode && !self.big => 0,
+            // These views have the night in themselves.
+            _ if matches!(self.view, View::Rode | View::Night) && !self.big => 0,
             Size::Slim => 0,
             Size::Middling => 2,
             Size::Wide => 4,
@@ -309,6 +319,8 @@ impl App {
             let suppose = self.suppose.settled(scene.snap);
             let reckoned = what_if::reckon(scene.snap, &suppose.what_if);
             rode::render(scene, &reckoned, &suppose, parts.body, buf, hits);
+        } else if self.view == View::Night && !self.big {
+            night::render(scene, &self.night, parts.body, buf, hits);
         } else if figures {
             figures::render(scene, parts.body, buf);
         } else {

@@ -136,7 +136,13 @@ pub fn hints(view: View, stage: Stage, big: bool) -> Vec<Hint> {
     match view {
         View::Swing => {}
         View::Rode => all.extend([hint("↑↓←→", "what if"), hint("0", "now")]),
-        View::Night => all.push(hint("←→", "look back")),
+        View::Night => all.extend([
+            hint("←→", "look back"),
+            hint("↑↓", "event"),
+            hint("z", "closer"),
+            hint("Z", "wider"),
+            hint("0", "now"),
+        ]),
         View::Alerts => {
             all.extend([hint("a", "acknowledge"), hint("A", "all"), hint("Enter", "what it means")])
         }

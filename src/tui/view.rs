@@ -7,6 +7,7 @@ pub mod feeds;
 pub mod figures;
 pub mod header;
 pub mod keybar;
+pub mod night;
 pub mod rode;
 pub mod small;
 pub mod strip;

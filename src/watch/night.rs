@@ -17,6 +17,10 @@ const HAPPENINGS_MAX: usize = 500;
 pub struct SecondSeen {
     /// Distance of the bow from the drop point.
     pub distance: Option<Metres>,
+    /// Reach of the rode.
+    pub reach: Option<Metres>,
+    /// The circle that raises `outside`.
+    pub circle: Option<Metres>,
     /// Room left.
     pub room: Option<Metres>,
     /// Wind speed.
@@ -93,6 +97,8 @@ impl Gathering {
     fn add(&mut self, seen: &SecondSeen) {
         let minute = &mut self.minute;
         minute.distance = greatest(minute.distance, seen.distance);
+        minute.reach = seen.reach.or(minute.reach);
+        minute.circle = seen.circle.or(minute.circle);
         minute.room = match (minute.room, seen.room) {
             (Some(a), Some(b)) => Some(a.min(b)),
             (a, b) => a.or(b),
@@ -171,6 +177,24 @@ mod tests {
         assert_eq!((minute.distance, minute.room), (Some(Metres(44.0)), Some(Metres(2.0))));
         assert_eq!((minute.gust, minute.good_fixes), (Some(Knots(24.0)), 50));
         assert!((minute.wind.unwrap().0 - 12.6).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_minute_without_a_circle_or_a_sounder_leaves_a_gap() {
+        let mut night = Night::default();
+        for s in 1..=120 {
+            let seen = SecondSeen {
+                reach: (s > 60).then_some(Metres(34.0)),
+                circle: (s > 60).then_some(Metres(47.0)),
+                depth: (s <= 60).then_some(Metres(4.0)),
+                ..SecondSeen::default()
+            };
+            night.second(WatchTime(s * 1000), &seen);
+        }
+        let minutes = night.minutes();
+        assert_eq!((minutes[0].reach, minutes[0].circle, minutes[0].depth), (None, None, Some(Metres(4.0))));
+        assert_eq!((minutes[1].reach, minutes[1].circle), (Some(Metres(34.0)), Some(Metres(47.0))));
+        assert_eq!(minutes[1].depth, None);
     }
 
     #[test]

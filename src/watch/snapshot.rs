@@ -356,6 +356,10 @@ pub struct Minute {
     pub at: WatchTime,
     /// Greatest distance of the bow from the drop point.
     pub distance: Option<Metres>,
+    /// Reach of the rode.
+    pub reach: Option<Metres>,
+    /// The circle that raises `outside`.
+    pub circle: Option<Metres>,
     /// Least room.
     pub room: Option<Metres>,
     /// Mean wind of the minute.

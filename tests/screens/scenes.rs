@@ -91,6 +91,8 @@ fn minutes(until: WatchTime) -> Vec<Minute> {
         minutes.push(Minute {
             at,
             distance: Some(Metres(distance_m)),
+            reach: Some(Metres(reach_m(at))),
+            circle: Some(Metres(47.0)),
             room: Some(Metres(47.0 - distance_m)),
             wind: Some(Knots(wind_kn(at))),
             gust: Some(Knots(wind_kn(at) * 1.35)),
@@ -632,8 +634,9 @@ fn then(at: WatchTime, wind: Option<Knots>) -> Snapshot {
     }
 }
 
-/// What the rode view is looked at with: high and low water, calm and gale, and what may be missing.
-pub const RODE: [Named; 8] = [
+/// What the rode view and the night are looked at with: high and low water, calm and gale, and what may be missing.
+pub const RODE: [Named; 9] = [
+    ("gaps", gaps),
     ("high_water", || then(HIGH_WATER, Some(Knots(14.0)))),
     ("low_water", || then(LOW_WATER, Some(Knots(14.0)))),
     ("calm", || then(NOW, Some(Knots(2.0)))),
@@ -670,4 +673,21 @@ fn chain_and_rope() -> Snapshot {
     let veered = Metres(55.0);
     let scope = base.rode.height.map(|height| veered.0 / height.0);
     Snapshot { rode: RodeView { veered: Some(veered), scope, ..base.rode.clone() }, ..base }
+}
+
+/// The watch slept for half an hour, the wind sensor went silent for two hours, and the heading never came.
+fn gaps() -> Snapshot {
+    let base = quiet();
+    let ago = |minute: &Minute| NOW.since(minute.at).0 / 60_000;
+    let minutes = base.minutes.iter().filter(|m| !(200..230).contains(&ago(m))).map(|m| {
+        let silent = (60..180).contains(&ago(m));
+        Minute {
+            heading: None,
+            wind: m.wind.filter(|_| !silent),
+            gust: m.gust.filter(|_| !silent),
+            direction: m.direction.filter(|_| !silent),
+            ..*m
+        }
+    });
+    Snapshot { minutes: Arc::new(minutes.collect()), heading: Reading::Never, ..base }
 }

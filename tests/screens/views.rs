@@ -59,9 +59,12 @@ fn inks_say_what_matters_in_both_halves_of_the_flash() {
 #[test]
 fn no_hue_but_red_shows_at_night() {
     for colours in [Colours::TrueColour, Colours::Ansi16] {
-        for (name, scene) in scenes::ALL {
+        for (name, scene) in scenes::ALL.into_iter().chain(scenes::RODE) {
             let mut app = App::new(options(Light::Night, colours));
-            for lit in [true, false] {
+            for (lit, view) in
+                [(true, "1"), (false, "1"), (true, "2"), (true, "2↑"), (true, "3"), (true, "3↑")]
+            {
+                keys(&mut app, &scene(), view);
                 let buf = cells(&mut app, &scene(), lit, (120, 40));
                 for colour in buf.content().iter().flat_map(|cell| [cell.fg, cell.bg]) {
                     let red = match colour {

@@ -98,7 +98,10 @@ const fn about(view: View) -> &'static str {
              thin line is the rode as it is, and 0 goes back to now."
         }
         View::Night => {
-            "The night so far as graphs, one below the other on the same time: distance, wind, depth, alerts."
+            "The night as graphs on one time, the present at the dotted line: distance from the anchor with circle and \
+             reach, wind with gusts, depth by sounder and tide, heading and where the wind came from. Where nothing was \
+             heard nothing is drawn. Left and right lay a ruler on a moment and tell what was so then, up and down go \
+             from event to event; z and Z show less or more time, 0 goes back to now."
         }
         View::Alerts => {
             "Every alert that is not over, the most urgent first. Unanswered means nobody has pressed a. Answered \
