@@ -150,6 +150,91 @@ fn compare_scatter(name: &str, recorded: &Scatter, of: &[Scatter], lags: usize, 
     }
 }
 
+/// What the printed velocity says of a receiver that stood still: metres east and north that it adds up to, second by
+/// second, beside the fixes themselves.
+struct Travel {
+    fixes: Vec<Local>,
+    velocity: Vec<Local>,
+}
+
+impl Travel {
+    /// Lag at which the velocity's autocorrelation falls below 1/e, s.
+    fn memory_s(&self) -> f64 {
+        let at = |lag: usize| -> f64 {
+            let pairs = self.velocity.iter().zip(&self.velocity[lag..]);
+            pairs.map(|(a, b)| a.dot(*b)).sum::<f64>() / (self.velocity.len() - lag) as f64
+        };
+        (1..120).find(|&lag| at(lag) < at(0) / std::f64::consts::E).map_or(120.0, |lag| lag as f64)
+    }
+
+    /// Root mean square of what the velocity adds up to in so many seconds, m; and the rms error of the fixes'
+    /// change over that time once it is taken off, over that before.
+    fn over(&self, seconds: usize) -> (f64, f64) {
+        let (mut plain, mut aided, mut sum) = (0.0, 0.0, 0.0);
+        for i in 0..self.fixes.len() - seconds {
+            let moved = self.fixes[i + seconds] - self.fixes[i];
+            let told = self.velocity[i + 1..=i + seconds].iter().fold(Local::default(), |a, v| a + *v);
+            plain += moved.dot(moved);
+            aided += (moved - told).dot(moved - told);
+            sum += told.dot(told);
+        }
+        ((sum / (self.fixes.len() - seconds) as f64).sqrt(), (aided / plain).sqrt())
+    }
+}
+
+#[test]
+fn printed_velocity_is_as_little_help_as_the_recorded_one() {
+    let Some(folder) = recordings("signalk-server") else { return };
+    let text = text(&folder.join("gps.log"));
+    let mut recorded = Travel { fixes: Vec::new(), velocity: Vec::new() };
+    let (mut out, mut plane) = (Vec::new(), None);
+    for line in text.lines().filter(|line| line.contains("RMC")) {
+        out.clear();
+        if parse(line.trim_end().as_bytes(), &mut out).is_err() {
+            continue;
+        }
+        for seen in &out {
+            match seen {
+                Observation::Fix(fix) => {
+                    let plane = plane.get_or_insert_with(|| Plane::new(fix.position));
+                    recorded.fixes.push(plane.to_local(fix.position));
+                }
+                Observation::Velocity { sog, cog } => {
+                    recorded.velocity.push(cog.map_or(Local::default(), |cog| Local::polar(cog, sog.mps())));
+                }
+                _ => {}
+            }
+        }
+    }
+    assert_eq!(recorded.fixes.len(), recorded.velocity.len());
+    let simulated: Vec<Travel> = (0..40)
+        .filter_map(|seed| {
+            let receiver = Receiver::draw(ReceiverKind::PoorView, &mut Dice::new(seed, 9));
+            // Those that print 0 when slow say nothing to compare.
+            receiver.velocity.filter(|output| output.zero_below.0 == 0.0)?;
+            let mut travel = Travel { fixes: Vec::new(), velocity: Vec::new() };
+            for fix in at_rest(receiver, seed, Span::from_mins(20)).filter(|fix| fix.after.0 > 60_000) {
+                travel.fixes.push(fix.offset);
+                let told = fix.course.zip(fix.speed).map(|(course, speed)| Local::polar(course, speed.mps()));
+                travel.velocity.push(told.unwrap_or_default());
+            }
+            Some(travel)
+        })
+        .collect();
+    assert!(simulated.len() > 5, "{}", simulated.len());
+    compare(
+        "memory of the velocity, s",
+        recorded.memory_s(),
+        simulated.iter().map(Travel::memory_s).collect(),
+    );
+    for seconds in [60, 180] {
+        let (sum, ratio) = recorded.over(seconds);
+        let of = |f: fn((f64, f64)) -> f64| simulated.iter().map(|t| f(t.over(seconds))).collect();
+        compare(&format!("velocity summed over {seconds} s, m"), sum, of(|o| o.0));
+        compare(&format!("error over {seconds} s, aided over plain"), ratio, of(|o| o.1));
+    }
+}
+
 #[test]
 fn an_open_sky_receiver_scatters_like_single_frequency_positions_of_24_h() {
     let Some(folder) = recordings("spp-24h") else { return };

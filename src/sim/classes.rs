@@ -116,6 +116,12 @@ pub const CLASSES: &[Class] = &[
         change: long_hole,
     },
     Class {
+        name: "cold-start",
+        what: "the receiver is switched on minutes before the anchor goes",
+        drags: false,
+        change: |d| d.night.receivers[0].cold_start = true,
+    },
+    Class {
         name: "late-mark",
         what: "mark 20 to 90 s late, or at the helm",
         drags: false,

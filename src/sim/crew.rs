@@ -191,10 +191,10 @@ impl Setting {
         let way = sight.spot - boat.bow();
         let left = towards(boat.heading).dot(way);
         let aim = if length(way) > 12.0 { bearing(way) } else { sight.upwind };
-        let wanted = (0.12 * left).clamp(-0.5, 1.3);
+        let wanted = (0.12 * left).clamp(-0.5, 1.8);
         let thrust_n = self.push(2.0 * (wanted - speed) + 0.1);
         // Near enough and all but stopped; or it will not get better (she was blown aside).
-        let lets_go = (left < 2.0 && speed.abs() < 0.25) || elapsed > 600.0;
+        let lets_go = (left < 2.0 && speed.abs() < 0.25) || elapsed > 900.0;
         if lets_go {
             self.veered_m = sight.height_m + 1.0;
             self.go(Step::Veering, sight.t_s);

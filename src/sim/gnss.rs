@@ -90,6 +90,8 @@ pub struct Receiver {
     pub velocity: Option<VelocityOutput>,
     /// Static hold, if it does that.
     pub hold: Option<StaticHold>,
+    /// Switched on as the night begins: its first fixes are tens of metres off.
+    pub cold_start: bool,
     /// GSA every few seconds.
     pub gsa: bool,
     /// GST every few seconds.
@@ -107,6 +109,8 @@ pub struct VelocityOutput {
     pub noise: Knots,
     /// Noise on each axis in a burst of multipath.
     pub burst_noise: Knots,
+    /// Time in which the noise is forgotten: 8 s in the recording of a receiver with a poor view.
+    pub noise_memory: Span,
     /// How much of the speed of the position error shows in the velocity.
     pub follows_error: f64,
     /// Time constant of its smoothing.
@@ -189,6 +193,7 @@ impl Receiver {
             velocity: Some(VelocityOutput {
                 noise: Knots(dice.ratio_between(0.03, 0.1)),
                 burst_noise: Knots(dice.between(0.15, 0.4)),
+                noise_memory: Span(dice.between(1000.0, 3000.0) as i64),
                 follows_error: 0.05,
                 lag: Span(dice.between(700.0, 1500.0) as i64),
                 decimals: 2,
@@ -197,6 +202,7 @@ impl Receiver {
                 slow_course: SlowCourse::Given,
             }),
             hold: None,
+            cold_start: false,
             gsa: true,
             gst: false,
             vtg: false,
@@ -255,6 +261,7 @@ impl Receiver {
             velocity: Some(VelocityOutput {
                 noise: Knots(dice.ratio_between(0.06, 0.2)),
                 burst_noise: Knots(dice.between(0.3, 1.0)),
+                noise_memory: Span(dice.between(2000.0, 6000.0) as i64),
                 follows_error: dice.between(0.03, 0.3),
                 lag: Span(dice.between(1000.0, 3000.0) as i64),
                 decimals: 1,
@@ -287,6 +294,7 @@ impl Receiver {
             velocity: marine.velocity.map(|v| VelocityOutput {
                 noise: Knots(dice.between(0.15, 0.5)),
                 burst_noise: Knots(dice.between(0.5, 1.2)),
+                noise_memory: Span(dice.between(5000.0, 10_000.0) as i64),
                 ..v
             }),
             ..marine
@@ -322,6 +330,10 @@ impl Fix {
         sigma_m: 99.0,
     };
 }
+
+/// How far off the fixes after a start are, the last of them first: a recorded start-up had its first fix 44 m off,
+/// the fourth 6 m.
+const START_UP_M: [f64; 4] = [5.0, 11.0, 21.0, 42.0];
 
 /// Error over minutes: a Gauss-Markov process smoothed once more, so that it has a speed.
 #[derive(Clone, Debug)]
@@ -367,7 +379,7 @@ pub(super) struct Gnss {
     quality: u8,
     quality_until_s: f64,
     bias: [Local; 2],
-    first_fixes: u32,
+    first_fixes: usize,
     lagged: Option<Local>,
     held: Option<Local>,
     frozen: Option<Local>,
@@ -387,7 +399,8 @@ impl Gnss {
             Wander::new(1.2 * receiver.minutes.0, tau_s, &mut dice),
         ];
         let flat = two(8.0, 150.0, &mut dice);
-        let velocity_noise = [Drift::new(1.0, 2.0, 1.0, &mut dice), Drift::new(1.0, 2.0, 1.0, &mut dice)];
+        let memory_s = receiver.velocity.map_or(1.0, |output| output.noise_memory.seconds()).max(0.1);
+        let velocity_noise = [0, 1].map(|_| Drift::new(1.0, memory_s, 1.0, &mut dice));
         let bias_m = receiver.kind_bias.0;
         let bias = [0, 1].map(|_| Local::new(bias_m * 0.7 * dice.normal(), bias_m * 0.7 * dice.normal()));
         Self {
@@ -398,8 +411,7 @@ impl Gnss {
             quality: 1 + u8::from(dice.chance(0.5)),
             quality_until_s: dice.wait_s(0.4),
             bias,
-            // A receiver that has just found its satellites is tens of metres off for its first fixes.
-            first_fixes: 4,
+            first_fixes: if receiver.cold_start { START_UP_M.len() } else { 0 },
             lagged: None,
             held: None,
             frozen: None,
@@ -506,19 +518,17 @@ impl Gnss {
     }
 
     fn start_again(&mut self) {
-        self.first_fixes = 4;
+        self.first_fixes = START_UP_M.len();
         self.held = None;
         self.lagged = None;
     }
 
-    /// After a start: first fix about 40 m off, the fourth 5 m, then none (as the recorded start-up).
     fn start_up(&mut self) -> Local {
         if self.first_fixes == 0 {
             return Local::default();
         }
         self.first_fixes -= 1;
-        let off = [5.0, 11.0, 21.0, 42.0][self.first_fixes as usize];
-        towards(self.course_deg.to_radians()).scaled(off)
+        towards(self.course_deg.to_radians()).scaled(START_UP_M[self.first_fixes])
     }
 
     fn hold(&mut self, point: Local, measured: Local) -> Local {
@@ -597,6 +607,8 @@ pub struct RestingFix {
     pub offset: Local,
     /// Speed as printed, if it gives any.
     pub speed: Option<Knots>,
+    /// Course, if it gives any.
+    pub course: Option<TrueBearing>,
     /// As in GGA: 1 autonomous, 2 differential.
     pub quality: u8,
 }
@@ -612,6 +624,7 @@ pub fn at_rest(receiver: Receiver, seed: u64, lasts: Span) -> impl Iterator<Item
             after: Span::from_secs(second),
             offset: fix.at,
             speed: fix.speed_kn.map(|kn| Knots((kn * scale).round() / scale)),
+            course: fix.course_deg.map(TrueBearing::new),
             quality: fix.quality,
         })
     })

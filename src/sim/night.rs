@@ -137,7 +137,7 @@ impl Night {
         let (_, from) = scenario.weather.mean(0.0);
         let upwind = from.to_radians();
         let mut start = Dice::new(seed, 1);
-        let bow = towards(upwind + 0.2 * start.normal()).scaled(-start.between(50.0, 90.0));
+        let bow = towards(upwind + 0.15 * start.normal()).scaled(-start.between(200.0, 350.0));
         let heading = upwind + 0.3 * start.normal();
         let middle = bow - towards(heading).scaled(0.5 * scenario.boat.loa.0);
         let damage = scenario.instruments.damage;
