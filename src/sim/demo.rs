@@ -19,7 +19,7 @@ use super::dice::Dice;
 /// | after the start | what happens |
 /// | --- | --- |
 /// | 0 min | comes in under engine from the north-east, 11 kn from the south-west |
-/// | about 2 min | lets go in 5 m, two hours before high water, veers 35 m |
+/// | about 3 min | lets go in 5 m, two hours before high water, veers 35 m |
 /// | about 8 min | dug in twice astern, brought up |
 /// | 2 h 00 | high water; the ebb begins to run at up to 0.8 kn |
 /// | 3 h 10 | 95 s without a fix |
