@@ -10,10 +10,12 @@
 mod cells;
 mod fixes;
 mod load;
+mod noise;
 mod prior;
 mod reach;
 mod search;
 mod stay;
+mod tuning;
 mod verdict;
 
 pub use fixes::{Fix, FixKind};
@@ -22,7 +24,8 @@ pub use verdict::{Belief, Doubt, HoldingState, Moved, Sensor, Verdict};
 use self::fixes::Fixes;
 use self::load::Load;
 use self::search::Search;
-use self::stay::{Around, DRAG_NATS, Stay};
+use self::stay::{Around, Stay};
+use self::tuning::Tuning;
 use super::boat::{Boat, Tackle};
 use super::geo::Position;
 use super::units::{Knots, Metres, TrueBearing, WatchTime};
@@ -57,6 +60,7 @@ pub struct Holding {
     tackle: Tackle,
     fixes: Fixes,
     load: Load,
+    tuning: Tuning,
     search: Search,
     stay: Option<Stay>,
     veered_m: Option<f64>,
@@ -75,6 +79,7 @@ impl Holding {
             tackle: tackle.clone(),
             fixes: Fixes::new(),
             load: Load::new(boat),
+            tuning: Tuning::default(),
             search: Search::default(),
             stay: None,
             veered_m: None,
@@ -177,7 +182,12 @@ impl Holding {
         if at.0.rem_euclid(STEP_MS) != 0 {
             return;
         }
-        let around = Around { fixes: &self.fixes, boat: &self.boat, standing_down: self.standing_down };
+        let around = Around {
+            fixes: &self.fixes,
+            boat: &self.boat,
+            tuning: &self.tuning,
+            standing_down: self.standing_down,
+        };
         stay.step(at, &mut self.load, &around);
         if stay.under_way() {
             self.stay = None;
@@ -191,8 +201,8 @@ impl Holding {
         let Some(stay) = &self.stay else { return nothing_set() };
         let (belief, from_mark) = stay.belief();
         Verdict {
-            state: self.state(stay),
-            evidence: (stay.evidence / DRAG_NATS).clamp(0.0, 1.0),
+            state: self.state(),
+            evidence: (-stay.evidence / self.tuning.drag_nats).clamp(0.0, 1.0),
             belief: Some(belief),
             from_mark,
             moved: stay.moved(),
@@ -204,7 +214,10 @@ impl Holding {
         }
     }
 
-    fn state(&self, stay: &Stay) -> HoldingState {
+    /// Does she hold? The head of [`Self::verdict`], cheaper.
+    #[must_use]
+    pub fn state(&self) -> HoldingState {
+        let Some(stay) = &self.stay else { return HoldingState::NotSet };
         if self.standing_down {
             HoldingState::NotSet
         } else if stay.drag_at.is_some() {

@@ -12,40 +12,42 @@ const HALF: i32 = 16;
 const SIDE: usize = 2 * HALF as usize + 1;
 /// Places in all.
 const PLACES: usize = SIDE * SIDE;
+/// Rows of cells far below the best are visited once in so many steps.
+const COLD_EVERY: usize = 12;
+/// A row is near the best if one of its cells is within so many nats of it.
+const HOT_NATS: f32 = 15.0;
 /// How many reaches every place is tried with.
 pub(super) const REACHES: usize = 9;
-/// Credit that returns in a step of 5 s: 4 nats an hour, so that small misfits are forgotten.
-const SLOW_RETURN: f32 = 0.0056;
-/// Credit that returns to the fast account in a step of 5 s.
-const FAST_RETURN: f32 = 0.075;
-/// The fast account falls no further than this.
-const FAST_LEAST: f32 = -30.0;
 
 /// What a step of 5 s says to every cell.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Step {
     /// Mean bow (or antenna) on the plane.
     pub bow: Local,
-    /// The same, carried on by what the receiver's velocity says she will do in the next seconds.
-    pub lead: Local,
     /// How much nearer to the anchor than `bow` the bow itself may be: antenna distance without a heading, metres.
     pub nearer_m: f64,
     /// Outer and inner limit of the distance from anchor to bow, metres, for each reach tried.
     pub limits: [(f64, f64); REACHES],
     /// How far the rode is known to be taut, `0..=1`.
     pub taut: f64,
-    /// Standard deviation for the slow account, metres.
+    /// Share of this step in the running mean of the misfit.
+    pub mean_share: f64,
+    /// Standard deviation of that mean, metres.
     pub slow_sigma_m: f64,
-    /// Excess that the fast account overlooks, metres.
-    pub fast_free_m: f64,
-    /// Standard deviation for the fast account, metres.
+    /// Misfit at most, metres.
+    pub most_m: f64,
+    /// What a standing misfit costs again in this step, as a share of its potential.
+    pub again: f64,
+    /// Credit that returns in this step, nats.
+    pub back: f64,
+    /// Standard deviation of the fixes in quiet, metres.
     pub fast_sigma_m: f64,
-    /// Weight of this step in the slow account.
-    pub slow_weight: f64,
-    /// Weight of this step in the fast account.
-    pub fast_weight: f64,
-    /// Length of this step in units of 5 s, for the return of credit.
-    pub length: f64,
+    /// Standard deviation of the fixes in a burst of reflections, metres.
+    pub burst_sigma_m: f64,
+    /// What it costs to believe in a burst, nats.
+    pub burst_nats: f64,
+    /// Departure costs no more than this.
+    pub fast_cap: f64,
 }
 
 /// The best that the cells can say.
@@ -66,10 +68,18 @@ pub(super) struct Cells {
     spacing_m: f64,
     reach_nats: [f64; REACHES],
     prior: Vec<f32>,
+    /// What each cell owes: never positive.
     slow: Vec<f32>,
-    fast: Vec<f32>,
+    /// Running mean of the misfit, metres; positive beyond the reach.
+    mean: Vec<f32>,
+    /// How much of the potential of that mean has been charged.
+    charged: Vec<f32>,
+    /// What she says of each place by lying with her head to it.
+    aim: Vec<f32>,
     distance: Vec<f32>,
-    lead: Vec<f32>,
+    hot: Vec<bool>,
+    turn: usize,
+    best_slow: f32,
     best: Best,
 }
 
@@ -89,9 +99,13 @@ impl Cells {
             reach_nats,
             prior: vec![0.0; cells],
             slow: vec![0.0; cells],
-            fast: vec![0.0; cells],
+            mean: vec![0.0; cells],
+            charged: vec![0.0; cells],
+            aim: vec![0.0; PLACES],
             distance: vec![0.0; PLACES],
-            lead: vec![0.0; PLACES],
+            hot: vec![true; SIDE * REACHES],
+            turn: 0,
+            best_slow: 0.0,
             best: Best { total: 0.0, anchor: centre, reach: 0 },
         };
         grid.set_prior(place_nats);
@@ -121,56 +135,102 @@ impl Cells {
         self.best
     }
 
-    /// Forgets the fast account: after a gap it has nothing to say.
-    pub fn forget_fast(&mut self) {
-        self.fast.fill(0.0);
-    }
-
     /// Takes a step of evidence into every cell.
+    ///
+    /// Rows of cells in which none is near the best are visited every [`COLD_EVERY`] steps only, for as many steps at
+    /// once.
     pub fn step(&mut self, step: &Step) {
-        for place in 0..PLACES {
-            let anchor = self.centre + self.offset(place);
-            let d = (step.bow - anchor).length_m() - step.nearer_m;
-            let ahead = (step.lead - anchor).length_m() - step.nearer_m;
-            self.distance[place] = d as f32;
-            self.lead[place] = d.max(ahead) as f32;
-        }
-        let slow_gain = (1.0 / (step.slow_sigma_m * step.slow_sigma_m)) as f32;
-        let fast_gain = (1.0 / (step.fast_sigma_m * step.fast_sigma_m)) as f32;
-        let (taut, free) = (step.taut as f32, step.fast_free_m as f32);
-        let (slow_weight, fast_weight) = (step.slow_weight as f32, step.fast_weight as f32);
-        let (slow_return, fast_return) = (SLOW_RETURN * step.length as f32, FAST_RETURN * step.length as f32);
-        for (reach, &(outer, inner)) in step.limits.iter().enumerate() {
-            let (outer, inner) = (outer as f32, inner as f32);
-            let cells = reach * PLACES..(reach + 1) * PLACES;
-            let accounts = self.slow[cells.clone()].iter_mut().zip(&mut self.fast[cells]);
-            let distances = self.distance.iter().zip(&self.lead);
-            for ((slow, fast), (&d, &ahead)) in accounts.zip(distances) {
-                let over = (d - outer).max(0.0);
-                let under = (inner - d).max(0.0);
-                let misfit = 0.5 * (over * over * slow_gain).min(16.0)
-                    + 0.5 * taut * (under * under * slow_gain).min(12.0);
-                let beyond = if d > outer { (ahead - outer - free).max(0.0) } else { 0.0 };
-                let leap = 0.5 * (beyond * beyond * fast_gain).min(16.0);
-                *slow = (*slow + slow_return).min(0.0) - slow_weight * misfit;
-                *fast = ((*fast + fast_return).min(0.0) - fast_weight * leap).max(FAST_LEAST);
+        self.measure(step.bow, step.nearer_m as f32);
+        self.turn = (self.turn + 1) % COLD_EVERY;
+        let rule = Rule::new(step);
+        let mut totals = [f32::NEG_INFINITY; SIDE];
+        for reach in 0..REACHES {
+            let limits = step.limits[reach];
+            for row in 0..SIDE {
+                let block = reach * SIDE + row;
+                let steps = match (self.hot[block], block % COLD_EVERY == self.turn) {
+                    (true, _) => 1.0,
+                    (false, true) => COLD_EVERY as f32,
+                    (false, false) => continue,
+                };
+                let cells = block * SIDE..(block + 1) * SIDE;
+                let places = row * SIDE..(row + 1) * SIDE;
+                let mut row = Row {
+                    distance: &self.distance[places.clone()],
+                    aim: &self.aim[places],
+                    prior: &self.prior[cells.clone()],
+                    slow: &mut self.slow[cells.clone()],
+                    mean: &mut self.mean[cells.clone()],
+                    charged: &mut self.charged[cells],
+                    totals: &mut totals,
+                };
+                rule.apply((limits.0 as f32, limits.1 as f32), steps, &mut row);
             }
         }
         self.find_best();
+        self.best.total = f64::from(totals.iter().copied().fold(f32::NEG_INFINITY, f32::max));
+        if self.turn == 0 {
+            self.sort_hot();
+        }
+    }
+
+    /// Distance from every place to the bow.
+    fn measure(&mut self, bow: Local, nearer_m: f32) {
+        let from = bow - self.centre;
+        let spacing = self.spacing_m as f32;
+        for (row, distances) in self.distance.chunks_exact_mut(SIDE).enumerate() {
+            let north = from.north_m as f32 - (row as i32 - HALF) as f32 * spacing;
+            for (column, distance) in distances.iter_mut().enumerate() {
+                let east = from.east_m as f32 - (column as i32 - HALF) as f32 * spacing;
+                *distance = (east * east + north * north).sqrt() - nearer_m;
+            }
+        }
+    }
+
+    /// She lies with her head towards `ahead` (a unit vector), her bow at `bow`: places elsewhere lose credit.
+    ///
+    /// `weight` is the share of the full potential to pay now; credit returns by `back` nats.
+    pub fn point(&mut self, bow: Local, ahead: Local, weight: f64, back: f64, sigma: (f64, f64), most: f64) {
+        for place in 0..PLACES {
+            let to = self.centre + self.offset(place) - bow;
+            let along = to.dot(ahead);
+            let across = to.east_m * ahead.north_m - to.north_m * ahead.east_m;
+            let behind = along.min(0.0);
+            let square =
+                (across * across + behind * behind) / (sigma.0 * sigma.0 + sigma.1 * sigma.1 * to.dot(to));
+            let nats = f64::from(self.aim[place]) + back;
+            self.aim[place] = (nats.min(0.0) - weight * 0.5 * square.min(most)).max(-12.0) as f32;
+        }
+    }
+
+    /// Marks the rows of cells that hold one near the best.
+    fn sort_hot(&mut self) {
+        let best = self.best_slow - HOT_NATS;
+        for (block, hot) in self.hot.iter_mut().enumerate() {
+            let cells = block * SIDE..(block + 1) * SIDE;
+            let places = block % SIDE * SIDE..(block % SIDE + 1) * SIDE;
+            let nats = self.prior[cells.clone()].iter().zip(&self.slow[cells]).zip(&self.aim[places]);
+            *hot = nats.map(|((prior, slow), aim)| prior + slow + aim).any(|nats| nats > best);
+        }
     }
 
     fn find_best(&mut self) {
-        let (mut total, mut slow_best, mut index) = (f32::NEG_INFINITY, f32::NEG_INFINITY, 0);
-        for cell in 0..self.slow.len() {
-            let slow = self.prior[cell] + self.slow[cell];
-            total = total.max(slow + self.fast[cell]);
-            // Strictly greater: the lowest index wins a tie.
-            if slow > slow_best {
-                (slow_best, index) = (slow, cell);
+        let mut lanes = [f32::NEG_INFINITY; SIDE];
+        let rows = self.prior.chunks_exact(SIDE).zip(self.slow.chunks_exact(SIDE));
+        for ((prior, slow), aim) in rows.zip(self.aim.chunks_exact(SIDE).cycle()) {
+            for (((lane, prior), slow), aim) in lanes.iter_mut().zip(prior).zip(slow).zip(aim) {
+                let nats = prior + slow + aim;
+                *lane = if nats > *lane { nats } else { *lane };
             }
         }
+        let best = lanes.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        // The lowest index wins a tie.
+        let cells = self.prior.iter().zip(&self.slow).zip(self.aim.iter().cycle());
+        let index =
+            cells.map(|((prior, slow), aim)| prior + slow + aim).position(|nats| nats == best).unwrap_or(0);
+        self.best_slow = best;
         self.best = Best {
-            total: f64::from(total),
+            total: f64::from(best),
             anchor: self.centre + self.offset(index % PLACES),
             reach: index / PLACES,
         };
@@ -178,15 +238,10 @@ impl Cells {
 
     /// Mean and covariance (east², east·north, north²) of the anchor's place under prior and slow account.
     pub fn spread(&self) -> (Local, [f64; 3]) {
-        let highest = self
-            .prior
-            .iter()
-            .zip(&self.slow)
-            .map(|(prior, slow)| prior + slow)
-            .fold(f32::NEG_INFINITY, f32::max);
+        let highest = self.best_slow;
         let (mut sum, mut first, mut second) = (0.0, Local::default(), [0.0; 3]);
         for cell in 0..self.slow.len() {
-            let nats = self.prior[cell] + self.slow[cell] - highest;
+            let nats = self.prior[cell] + self.slow[cell] + self.aim[cell % PLACES] - highest;
             if nats < -12.0 {
                 continue;
             }
@@ -207,4 +262,83 @@ impl Cells {
         ];
         (self.centre + mean, covariance)
     }
+}
+
+/// A row of cells: one reach, one line of places.
+struct Row<'a> {
+    distance: &'a [f32],
+    aim: &'a [f32],
+    prior: &'a [f32],
+    slow: &'a mut [f32],
+    mean: &'a mut [f32],
+    charged: &'a mut [f32],
+    /// The highest totals so far, column by column.
+    totals: &'a mut [f32; SIDE],
+}
+
+/// A step's numbers as the inner loop wants them.
+struct Rule {
+    mean_share: f32,
+    slow_gain: f32,
+    most: f32,
+    again: f32,
+    taut: f32,
+    back: f32,
+    quiet: f32,
+    burst: f32,
+    burst_nats: f32,
+    fast_cap: f32,
+}
+
+impl Rule {
+    fn new(step: &Step) -> Self {
+        let half_inverse = |sigma: f64| (0.5 / (sigma * sigma)) as f32;
+        Self {
+            mean_share: step.mean_share as f32,
+            slow_gain: half_inverse(step.slow_sigma_m),
+            most: step.most_m as f32,
+            again: step.again as f32,
+            taut: step.taut as f32,
+            back: step.back as f32,
+            quiet: half_inverse(step.fast_sigma_m),
+            burst: half_inverse(step.burst_sigma_m),
+            burst_nats: step.burst_nats as f32,
+            fast_cap: step.fast_cap as f32,
+        }
+    }
+
+    /// Takes the step into one row of cells.
+    fn apply(&self, (outer, inner): (f32, f32), steps: f32, row: &mut Row) {
+        let back = self.back * steps;
+        let share = least(self.mean_share * steps, 1.0);
+        let keep = 1.0 - least(self.again * steps, 1.0);
+        let cells = row.slow.iter_mut().zip(row.mean.iter_mut()).zip(row.charged.iter_mut());
+        let known = row.distance.iter().zip(row.prior).zip(row.aim).zip(row.totals.iter_mut());
+        for (((slow, mean), charged), (((&d, &prior), &aim), total)) in cells.zip(known) {
+            let over = positive(d - outer);
+            let under = positive(inner - d);
+            let misfit = least(over, self.most) - self.taut * least(under, self.most);
+            *mean += share * (misfit - *mean);
+            // The potential of the mean is paid once as it rises, and again as its memory fades.
+            let potential = *mean * *mean * self.slow_gain;
+            let due = *charged * keep;
+            let pay = positive(potential - due);
+            *charged = due + pay;
+            *slow = least(*slow + back, 0.0) - pay;
+            let square = over * over;
+            let departure =
+                least(least(square * self.quiet, self.burst_nats + square * self.burst), self.fast_cap);
+            let nats = prior + aim + *slow - positive(departure - *charged);
+            *total = if nats > *total { nats } else { *total };
+        }
+    }
+}
+
+/// `x` or 0, whichever is more. Plain comparisons, as the processor has them for many numbers at once.
+fn positive(x: f32) -> f32 {
+    if x > 0.0 { x } else { 0.0 }
+}
+
+fn least(x: f32, y: f32) -> f32 {
+    if x < y { x } else { y }
 }

@@ -65,30 +65,26 @@ impl Fix {
 
 /// HDOP above which no judgement is made: common practice, no source.
 const HDOP_MOST: f64 = 5.0;
-/// A position repeated for this many seconds with speed 0 is static hold or a frozen receiver: no news.
-const STATIC_S: u32 = 5;
-/// Identical fixes in a row, whatever the speed says, after which a receiver is called frozen.
-const SAME_MOST: u32 = 20;
 /// The start of a receiver's fixes that is not judged, milliseconds.
 const START_MS: i64 = 300_000;
 /// How long a doubt outlasts its cause, milliseconds.
 const DOUBT_HELD_MS: i64 = 120_000;
+/// After such a hole the first fixes may be tens of metres off, milliseconds.
+const SETTLE_MS: i64 = 20_000;
 /// A hole longer than this starts the smoothing anew, milliseconds.
 const HOLE_MS: i64 = 30_000;
 
 /// What one second of fixes says.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sample {
-    /// Smoothed antenna position on the plane.
+    /// Antenna position on the plane.
     pub antenna: Local,
-    /// Distance of the raw fix from the smoothed one, metres.
-    pub residual_m: f64,
-    /// HDOP, 1.5 where none is told.
-    pub hdop: f64,
+    /// Velocity over ground, m/s, if the receiver gives it.
+    pub velocity: Option<Local>,
+    /// HDOP, if told.
+    pub hdop: Option<f64>,
     /// Seconds since the fix before.
     pub interval_s: f64,
-    /// The receiver leaves COG blank when she is slow.
-    pub cog_blanks: bool,
 }
 
 /// Screens fixes and smooths what is left, once a second.
@@ -97,25 +93,18 @@ pub(super) struct Fixes {
     pending: Option<(WatchTime, Fix, Local)>,
     last: Option<(WatchTime, Fix)>,
     same: u32,
-    still: u32,
     smoothed: Option<Local>,
     refused: u32,
     first_at: Option<WatchTime>,
     doubt: Option<(Doubt, WatchTime)>,
-    /// Share of fixes with a course although slow: forgetting over about five minutes.
-    cog_given: f64,
-    /// Share of fixes with a speed.
-    sog_given: f64,
-    /// Mean square residual over about five minutes, m².
-    residual_m2: f64,
-    /// Mean square residual over about two hours, each at most 12 m, m².
-    noise_m2: f64,
-    seen: bool,
+    settle_until: WatchTime,
+    /// Time between the last two fixes.
+    usual_ms: i64,
 }
 
 impl Fixes {
     pub fn new() -> Self {
-        Self { noise_m2: 2.0 * 1.5 * 1.5, cog_given: 1.0, ..Self::default() }
+        Self::default()
     }
 
     /// Takes a fix as it arrives; `local` is its place on the plane.
@@ -155,22 +144,6 @@ impl Fixes {
         (now.since(first).0 < START_MS).then_some(Doubt::JustStarted)
     }
 
-    /// Standard deviation of the fixes about the smoothed track, per axis, metres: 1 to 4, without velocity 2 to 4.
-    pub fn sigma_m(&self) -> f64 {
-        let least = if self.has_velocity() { 1.0 } else { 2.0 };
-        (self.noise_m2 / 2.0).sqrt().clamp(least, 4.0)
-    }
-
-    /// True while the receiver gives speed over ground.
-    pub fn has_velocity(&self) -> bool {
-        self.sog_given > 0.5
-    }
-
-    /// Root mean square residual over five minutes, metres.
-    pub fn residual_rms_m(&self) -> f64 {
-        self.residual_m2.sqrt()
-    }
-
     /// A receiver that reports once a minute is not lost after half of one.
     fn patience_ms(&self) -> i64 {
         90_000
@@ -186,8 +159,10 @@ impl Fixes {
             self.last = None;
         }
         let interval_ms = self.last.map_or(1000, |(before, _)| at.since(before).0.max(1));
-        if interval_ms > HOLE_MS {
+        let usual_ms = std::mem::replace(&mut self.usual_ms, interval_ms.min(120_000));
+        if interval_ms > HOLE_MS.max(2 * usual_ms) {
             self.smoothed = None;
+            self.settle_until = at + crate::watch::units::Span(SETTLE_MS);
         }
         self.first_at.get_or_insert(at);
         if let Some(why) = poor(&fix) {
@@ -195,87 +170,36 @@ impl Fixes {
             self.last = Some((at, fix));
             return None;
         }
-        if self.is_repeat(&fix) {
-            if self.same >= SAME_MOST && fix.sog.is_none_or(|sog| sog.0 > 0.0) {
-                self.doubt = Some((Doubt::Frozen, now + crate::watch::units::Span(10_000)));
-            }
-            self.last = Some((at, fix));
-            return None;
+        if let Some((_, last)) = self.last {
+            self.same = if fix.position == last.position { self.same + 1 } else { 0 };
         }
         self.last = Some((at, fix));
         let dt = (interval_ms as f64 / 1000.0).min(HOLE_MS as f64 / 1000.0);
-        let sample = self.smooth(&fix, z, dt)?;
-        if self.residual_rms_m() > 8.0 {
-            self.doubt = Some((Doubt::Jumping, now + crate::watch::units::Span(DOUBT_HELD_MS)));
-        }
-        Some(sample)
+        self.take(at, &fix, z, dt)
     }
 
-    fn is_repeat(&mut self, fix: &Fix) -> bool {
-        let Some((_, last)) = self.last else { return false };
-        if fix.utc_ms.is_some() && fix.utc_ms == last.utc_ms {
-            self.same += 1;
-            return true;
-        }
-        if fix.position == last.position {
-            self.same += 1;
-            self.still = if fix.sog.is_some_and(|sog| sog.0 == 0.0) { self.still + 1 } else { 0 };
-        } else {
-            (self.same, self.still) = (0, 0);
-        }
-        self.still >= STATIC_S || self.same >= SAME_MOST
-    }
-
-    fn smooth(&mut self, fix: &Fix, z: Local, dt: f64) -> Option<Sample> {
-        let forget = |seconds: f64| 1.0 - (-dt / seconds).exp();
-        self.sog_given += forget(60.0) * (f64::from(u8::from(fix.sog.is_some())) - self.sog_given);
-        if !self.seen && fix.sog.is_some() {
-            self.sog_given = 1.0;
-        }
-        self.seen = true;
-        if fix.sog.is_some() {
-            self.cog_given += forget(300.0) * (f64::from(u8::from(fix.cog.is_some())) - self.cog_given);
-        }
-        let cog_blanks = self.cog_given < 0.7;
+    fn take(&mut self, at: WatchTime, fix: &Fix, z: Local, dt: f64) -> Option<Sample> {
         let velocity = fix.sog.map(|sog| match fix.cog {
             Some(cog) => Local::polar(cog, sog.mps()),
             None => Local::default(),
         });
-        let (time_s, clip_m) = match velocity {
-            Some(_) if cog_blanks => (120.0, 6.0),
-            Some(_) => (300.0, 6.0),
-            None => (10.0, f64::INFINITY),
-        };
-        let Some(before) = self.smoothed else {
-            self.smoothed = Some(z);
-            return Some(sample(fix, z, 0.0, dt, cog_blanks));
-        };
-        let led = before + velocity.unwrap_or_default().scaled(dt);
-        let r = z - led;
-        let residual = r.length_m();
-        if residual > 40.0 {
-            self.refused += 1;
-            if self.refused < 20 {
-                self.smoothed = Some(led);
-                return None;
+        if let Some(before) = self.smoothed {
+            let leap = (z - before).length_m();
+            // Nothing at anchor moves at 4 m/s; a leap is believed when it lasts.
+            if leap > 15.0 + 4.0 * dt {
+                self.refused += 1;
+                if self.refused < 20 {
+                    return None;
+                }
             }
-            self.restart();
-            self.smoothed = Some(z);
-            return Some(sample(fix, z, 0.0, dt, cog_blanks));
         }
         self.refused = 0;
-        let pull = (clip_m / residual.max(1e-9)).min(1.0) * (dt / time_s).min(1.0);
-        let p = led + r.scaled(pull);
-        self.smoothed = Some(p);
-        self.residual_m2 += forget(300.0) * (residual * residual - self.residual_m2);
-        let clipped = residual.min(12.0);
-        self.noise_m2 += forget(7200.0) * (clipped * clipped - self.noise_m2);
-        Some(sample(fix, p, residual, dt, cog_blanks))
+        self.smoothed = Some(z);
+        if at < self.settle_until {
+            return None;
+        }
+        Some(Sample { antenna: z, velocity, hdop: fix.hdop, interval_s: dt })
     }
-}
-
-fn sample(fix: &Fix, antenna: Local, residual_m: f64, interval_s: f64, cog_blanks: bool) -> Sample {
-    Sample { antenna, residual_m, hdop: fix.hdop.unwrap_or(1.5), interval_s, cog_blanks }
 }
 
 fn poor(fix: &Fix) -> Option<Doubt> {

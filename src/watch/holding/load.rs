@@ -116,6 +116,17 @@ impl Load {
         }
     }
 
+    /// How far she rides to the wind, `0..=1`: enough of it, and from ahead.
+    pub fn riding(&self) -> f64 {
+        let pull = self.pull();
+        if !pull.measured {
+            return 0.0;
+        }
+        // Pull of 7 knots of wind and more.
+        let enough = pull.ten_minutes_n / reach::wind_pull_n(self.windage_m2, Knots(7.0).mps());
+        ((enough - 0.5) / 0.5).clamp(0.0, 1.0) * ((45.0 - self.angle_deg) / 20.0).clamp(0.0, 1.0)
+    }
+
     /// How far the rode is taut, `0..=1`: the load over what the grounded chain can hold by friction, 0.7 of its
     /// weight; with the wind on the beam the stream has her and the rode is slack.
     pub fn taut(&self, rode: &Rode, height_m: f64) -> f64 {

@@ -37,10 +37,11 @@ fn scale_nats(scale: f64) -> f64 {
     (0.95 * bell(0.03) + 0.05 * bell(0.08)).ln()
 }
 
-/// A mark of which only the place is known.
-pub(super) fn isotropic(place: Local) -> f64 {
+/// A mark of which only the place is known, to `wander_m` metres by the fixes.
+pub(super) fn isotropic(place: Local, wander_m: f64) -> f64 {
     let r = place.length_m();
-    half_square(r, 11.0).max(-2.5) + half_square((r - 25.0).max(0.0), 3.0)
+    let wide = |sigma: f64| sigma.hypot(wander_m);
+    half_square(r, wide(11.0)).max(-2.5) + half_square((r - 25.0 - wander_m).max(0.0), wide(3.0))
 }
 
 /// A new place guessed from the bow: isotropic, 10 m.
@@ -49,16 +50,19 @@ pub(super) fn guessed(place: Local) -> f64 {
 }
 
 /// A mark with the boat lying to `boat` (unit vector from the mark): marked late or at the antenna, the anchor lies
-/// on the other side of the mark, upwind.
-pub(super) fn behind_mark(place: Local, boat: Local) -> f64 {
+/// on the other side of the mark, upwind, up to the whole `reach_m` of the rode.
+pub(super) fn behind_mark(place: Local, boat: Local, reach_m: f64, wander_m: f64) -> f64 {
+    let wide = |sigma: f64| sigma.hypot(wander_m);
     let along = -place.dot(boat);
     let across = place.east_m * boat.north_m - place.north_m * boat.east_m;
     let along_nats = if along < 0.0 {
-        half_square(along, 4.0)
+        half_square(along, wide(4.0))
     } else {
-        half_square((along - 10.0).max(0.0), 7.0).max(-3.0) + half_square((along - 25.0).max(0.0), 3.0)
+        half_square((along - 10.0).max(0.0), wide(7.0)).max(-3.0)
+            + half_square((along - reach_m).max(0.0), wide(3.0))
     };
-    (along_nats + half_square(across, 5.0)).max(half_square(place.length_m(), 11.0) - 2.5)
+    let across_nats = half_square(across, wide(5.0 + 0.15 * along.max(0.0)));
+    (along_nats + across_nats).max(half_square(place.length_m(), wide(11.0)) - 4.0)
 }
 
 fn half_square(x: f64, sigma: f64) -> f64 {

@@ -5,21 +5,15 @@ use std::collections::VecDeque;
 use super::cells::{Best, Cells, REACHES, Step};
 use super::fixes::{Fixes, Sample};
 use super::load::Load;
+use super::noise::Noise;
 use super::prior;
 use super::reach::Rode;
+use super::tuning::Tuning;
 use super::verdict::{Belief, Moved};
 use crate::watch::boat::{Boat, Tackle};
 use crate::watch::geo::{Local, Plane, Position};
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
-/// `drag` when the evidence falls below this, nats.
-pub(super) const DRAG_NATS: f64 = -3.5;
-/// `creep` when the evidence falls below this, nats.
-const CREEP_NATS: f64 = -2.0;
-/// The evidence may exceed the base line by so much that a good spell does not buy a bad one, nats.
-const HEADROOM_NATS: f64 = 1.5;
-/// The base line sinks by this much an hour: a mark once found wrong must not use up the threshold all night.
-const BASE_NATS_PER_HOUR: f64 = 1.5;
 /// While judging begins and she stays within so many metres, for so many seconds, a wrong mark is taken as it is.
 const BASE_PINNED_M: f64 = 8.0;
 /// See [`BASE_PINNED_M`].
@@ -35,7 +29,7 @@ const RESET_AFTER: Span = Span::from_mins(15);
 /// The direction from mark to boat is taken over this long.
 const SETTLE: Span = Span::from_mins(2);
 /// Spacing of the anchor's possible places about a mark, metres.
-const MARKED_SPACING_M: f64 = 2.5;
+const MARKED_SPACING_M: f64 = 2.0;
 /// Spacing of the places when nothing is known, metres.
 const UNKNOWN_SPACING_M: f64 = 10.0;
 /// Without mark or rode told, a boat so far from every place that was possible is under way, metres.
@@ -84,12 +78,22 @@ pub(super) struct Stay {
     limits: [(f64, f64); REACHES],
     taut: f64,
     pub tested: f64,
+    noise: Noise,
+    heading: Option<TrueBearing>,
+    axis_short: Local,
+    mean_bow: Option<Local>,
+    pointed_s: f64,
+    longer: Option<(WatchTime, f64)>,
+    /// Where she lay after two minutes, as a unit vector from the mark, and the reach then.
+    lies_to: Option<(Local, f64)>,
+    prior_at: Option<WatchTime>,
 }
 
 /// What a step needs to know beside the fixes.
 pub(super) struct Around<'a> {
     pub fixes: &'a Fixes,
     pub boat: &'a Boat,
+    pub tuning: &'a Tuning,
     pub standing_down: bool,
 }
 
@@ -102,7 +106,9 @@ impl Stay {
         veered_m: f64,
         depth_m: Option<f64>,
     ) -> Self {
-        let cells = Cells::new(Local::default(), MARKED_SPACING_M, prior::scales(), prior::isotropic);
+        let spacing_m = (1.15 * veered_m / 16.0).max(MARKED_SPACING_M);
+        let cells =
+            Cells::new(Local::default(), spacing_m, prior::scales(), |place| prior::isotropic(place, 0.0));
         Self::new(Known::Mark, at, Plane::new(mark), tackle, veered_m, depth_m, cells)
     }
 
@@ -158,21 +164,33 @@ impl Stay {
             limits: [(0.0, 0.0); REACHES],
             taut: 0.0,
             tested: 0.0,
+            noise: Noise::new(),
+            heading: None,
+            axis_short: Local::default(),
+            mean_bow: None,
+            pointed_s: 0.0,
+            longer: None,
+            lies_to: None,
+            prior_at: None,
         }
     }
 
     /// The rode out has changed.
     pub fn veer(&mut self, at: WatchTime, tackle: &Tackle, veered_m: f64) {
+        if veered_m < self.veered_m {
+            // The chain comes in slower than the word.
+            self.longer = Some((at + Span::from_mins(5), self.veered_m));
+        }
         self.veered_m = veered_m;
         self.rode = Rode::new(tackle, veered_m);
         self.slack_until = at + STRAIGHTENS;
     }
 
-    /// After a gap neither the last seconds nor the fast account have anything to say.
+    /// After a gap the last seconds have nothing to say.
     pub fn gap(&mut self) {
         self.samples.clear();
         self.bows.clear();
-        self.cells.forget_fast();
+        self.noise.gap();
     }
 
     /// Without mark or rode told: she has plainly left.
@@ -192,6 +210,8 @@ impl Stay {
             None => (sample.antenna, 0.97 * boat.antenna_aft.0),
         };
         self.nearer_m = nearer_m;
+        self.heading = heading;
+        self.noise.second(sample.velocity, sample.hdop);
         self.samples.push((bow, sample));
     }
 
@@ -213,15 +233,19 @@ impl Stay {
         if self.bows.len() > 7 {
             self.bows.pop_front();
         }
-        self.settle_prior(at, bow, around.boat);
+        self.settle_prior(at, bow, around.boat, around.tuning);
         self.follow_bearing(at, bow, length_s);
         if around.fixes.doubt(at).is_some() || around.standing_down {
             return;
         }
-        self.reckon_limits(at, load, around.boat);
-        let step = self.evidence_of(bow, &samples, around.fixes, length_s);
+        let distance = (bow - self.cells.best().anchor).length_m();
+        self.noise.push(distance);
+        self.noise.judge_burst();
+        self.reckon_limits(at, load, around.boat, around.tuning);
+        let step = self.evidence_of(around.tuning, length_s);
+        self.point(load, &step, around.tuning, length_s);
         self.cells.step(&step);
-        self.judge(at, bow, length_s);
+        self.judge(at, bow, length_s, around.tuning);
         self.follow_fresh(at, bow, &step);
     }
 
@@ -233,7 +257,7 @@ impl Stay {
     }
 
     /// Within which distances of the anchor the bow must lie now; an inner limit below zero asks nothing.
-    fn reckon_limits(&mut self, at: WatchTime, load: &Load, boat: &Boat) {
+    fn reckon_limits(&mut self, at: WatchTime, load: &Load, boat: &Boat, tuning: &Tuning) {
         if self.known == Known::Nothing {
             self.limits = prior::RADII_M.map(|radius| (radius, -1.0));
             return;
@@ -241,76 +265,91 @@ impl Stay {
         let height = self.height_m(boat);
         let straight = self.rode.straight_m(height);
         let pull = load.pull();
-        let (low, high) = if pull.measured { (0.5, 1.5) } else { (0.4, 2.5) };
+        let (low, high) = if pull.measured { (tuning.load_low, tuning.load_high) } else { (0.4, 2.5) };
         self.taut = if at < self.slack_until { 0.0 } else { load.taut(&self.rode, height) };
         let sag = |factor: f64| self.rode.sag(factor * pull.minute_n, height).short_m;
         let outer_sag = if self.taut == 0.0 { 0.0 } else { (sag(high) - 0.3).max(0.0) };
-        let outer_short = outer_sag - 0.5 - (pull.minute_n / 6000.0).min(1.5);
-        let inner_short = sag(low) + 0.5;
+        let outer_short = outer_sag - tuning.outer_slack_m - (pull.minute_n / 6000.0).min(1.5);
+        let more = match self.longer {
+            Some((until, longer)) if at < until => longer - self.veered_m,
+            _ => 0.0,
+        };
+        let outer_short = outer_short - more;
+        let inner_short = sag(low) + tuning.inner_slack_m;
         self.limits =
             prior::SCALES.map(|scale| (scale * straight - outer_short, scale * straight - inner_short));
     }
 
-    fn evidence_of(&self, bow: Local, samples: &[(Local, Sample)], fixes: &Fixes, length_s: f64) -> Step {
-        let count = samples.len() as f64;
-        let sigma = fixes.sigma_m();
-        let has_velocity = fixes.has_velocity();
-        let velocity = match (has_velocity, self.bows.front()) {
-            (true, Some(first)) if self.bows.len() > 1 => {
-                (bow - *first).scaled(1.0 / (5.0 * (self.bows.len() - 1) as f64))
-            }
-            _ => Local::default(),
-        };
-        let cog_blanks = samples.iter().any(|(_, sample)| sample.cog_blanks);
-        let hdop = samples.iter().map(|(_, sample)| sample.hdop).sum::<f64>() / count;
-        let rms = (samples.iter().map(|(_, s)| s.residual_m * s.residual_m).sum::<f64>() / count).sqrt();
-        let mut trust = (1.5 / hdop.max(1.5)).powi(2);
-        if rms > 5.0 {
-            trust *= (5.0 / rms).powi(2).max(0.2);
-        }
-        let length = length_s / 5.0;
-        let (free, slow_share, fast_share) = if !has_velocity {
-            (1.0 + 3.0 * sigma, 1.0 / 160.0, 0.5)
-        } else if cog_blanks {
-            (2.2 * sigma, 1.0 / 120.0, 1.0)
-        } else {
-            (1.0 + sigma, 1.0 / 120.0, 1.0)
-        };
+    fn evidence_of(&self, tuning: &Tuning, length_s: f64) -> Step {
+        // Two steps: ten seconds take most of the quick noise.
+        let recent: Vec<Local> = self.bows.iter().rev().take(2).copied().collect();
+        let bow =
+            recent.iter().fold(Local::default(), |sum, bow| sum + *bow).scaled(1.0 / recent.len() as f64);
+        let wander = self.wander_m(tuning);
+        let quiet = (wander * wander + tuning.quick_m * tuning.quick_m).sqrt();
         Step {
             bow,
-            lead: bow + velocity.scaled(15.0),
             nearer_m: self.nearer_m,
             limits: self.limits,
             taut: self.taut,
-            slow_sigma_m: (1.7 * 1.7 + sigma * sigma).sqrt(),
-            fast_free_m: free,
-            fast_sigma_m: (1.0 + 0.5 * sigma * sigma).sqrt(),
-            slow_weight: trust * slow_share * length,
-            fast_weight: trust * fast_share * length.min(2.0),
-            length,
+            mean_share: 1.0 - (-length_s / tuning.mean_s).exp(),
+            slow_sigma_m: (tuning.geometry_m * tuning.geometry_m + tuning.slow_share * wander * wander)
+                .sqrt(),
+            most_m: tuning.most_m.max(3.0 * wander),
+            again: length_s / (2.0 * tuning.again_s),
+            back: tuning.back_nats_per_hour / 3600.0 * length_s,
+            fast_sigma_m: quiet * (1.0 + (tuning.burst_ratio - 1.0) * self.noise.burst),
+            burst_sigma_m: (tuning.burst_ratio * quiet).max(tuning.burst_least_m),
+            burst_nats: tuning.burst_nats * (1.0 - self.noise.burst),
+            fast_cap: tuning.departure_nats_most,
         }
     }
 
-    fn judge(&mut self, at: WatchTime, bow: Local, length_s: f64) {
+    /// Riding to wind with her head steady, she points at her anchor.
+    fn point(&mut self, load: &Load, step: &Step, tuning: &Tuning, length_s: f64) {
+        let (Some(heading), true) = (self.heading, self.known != Known::Nothing) else { return };
+        let share = 1.0 - (-length_s / 240.0).exp();
+        self.axis_short = self.axis_short + (Local::polar(heading, 1.0) - self.axis_short).scaled(share);
+        self.mean_bow = match self.mean_bow {
+            Some(mean) => Some(mean + (step.bow - mean).scaled(share)),
+            None => Some(step.bow),
+        };
+        self.pointed_s += length_s;
+        if self.pointed_s < 30.0 {
+            return;
+        }
+        let seconds = std::mem::take(&mut self.pointed_s);
+        let steady = self.axis_short.length_m();
+        let riding = load.riding();
+        let Some(bow) = self.mean_bow else { return };
+        if steady < 0.8 || riding <= 0.0 {
+            return;
+        }
+        let ahead = self.axis_short.scaled(1.0 / steady);
+        let weight = tuning.aim * riding * seconds / (2.0 * tuning.again_s);
+        self.cells.point(bow, ahead, weight, tuning.back_nats_per_hour / 3600.0 * seconds, (4.0, 0.3), 12.0);
+    }
+
+    fn judge(&mut self, at: WatchTime, bow: Local, length_s: f64, tuning: &Tuning) {
         let total = self.cells.best().total;
-        self.base = total.max(self.base - BASE_NATS_PER_HOUR / 3600.0 * length_s);
+        self.base = total.max(self.base - tuning.base_nats_per_hour / 3600.0 * length_s);
         let (first, seconds) = self.judged.get_or_insert((bow, 0.0));
         *seconds += length_s;
         if *seconds <= BASE_PINNED_S && (bow - *first).length_m() < BASE_PINNED_M {
             // A mark that is wrong from the start is no news of a moved anchor.
-            self.base = total.min(-HEADROOM_NATS);
+            self.base = total.min(-tuning.headroom_nats);
         }
-        let headroom = HEADROOM_NATS.max(-self.base);
+        let headroom = tuning.headroom_nats.max(-self.base);
         self.evidence = (total + headroom).min(total - self.base);
         if self.evidence > -0.5 {
             self.began = None;
         } else {
             self.began.get_or_insert(at);
         }
-        if self.evidence < DRAG_NATS {
+        if self.evidence < -tuning.drag_nats {
             self.drag_at.get_or_insert(at);
         }
-        if self.evidence < CREEP_NATS {
+        if self.evidence < -tuning.creep_nats {
             self.creep_at.get_or_insert(at);
             self.good_since = None;
             self.tested = 0.0;
@@ -351,27 +390,53 @@ impl Stay {
         }
     }
 
-    /// After two minutes the boat tells on which side of the mark the anchor is more likely.
-    fn settle_prior(&mut self, at: WatchTime, bow: Local, boat: &Boat) {
-        let Some((sum, count)) = self.settle else { return };
-        let (sum, count) = (sum + bow, count + 1);
-        self.settle = Some((sum, count));
-        if at.since(self.at) < SETTLE {
+    /// After two minutes the boat tells on which side of the mark the anchor is more likely; later the fixes tell how
+    /// well the mark was known.
+    fn settle_prior(&mut self, at: WatchTime, bow: Local, boat: &Boat, tuning: &Tuning) {
+        if self.known != Known::Mark {
             return;
         }
-        self.settle = None;
-        let mean = sum.scaled(1.0 / f64::from(count));
-        let distance = mean.length_m() - self.nearer_m;
-        if distance >= 0.4 * self.rode.straight_m(self.height_m(boat)) {
-            let boat_way = mean.scaled(1.0 / mean.length_m().max(1e-9));
-            self.cells.set_prior(|place| prior::behind_mark(place, boat_way));
+        if let Some((sum, count)) = self.settle {
+            let (sum, count) = (sum + bow, count + 1);
+            self.settle = Some((sum, count));
+            if at.since(self.at) < SETTLE {
+                return;
+            }
+            self.settle = None;
+            let mean = sum.scaled(1.0 / f64::from(count));
+            let reach_m = self.rode.straight_m(self.height_m(boat));
+            let lies = mean.length_m() - self.nearer_m >= 0.4 * reach_m;
+            self.lies_to = lies.then(|| (mean.scaled(1.0 / mean.length_m().max(1e-9)), reach_m));
+            self.prior_at = None;
+        }
+        if self.prior_at.is_some_and(|last| at.since(last) < Span::from_mins(10)) {
+            return;
+        }
+        self.prior_at = Some(at);
+        let wander_m = (self.wander_m(tuning) - 1.5).max(0.0);
+        match self.lies_to {
+            Some((way, reach_m)) => {
+                self.cells.set_prior(|place| prior::behind_mark(place, way, reach_m, wander_m));
+            }
+            None => self.cells.set_prior(|place| prior::isotropic(place, wander_m)),
         }
     }
 
-    /// A turn of the mean bearing bends the chain: until it is straight again nothing is taut.
+    /// Error of the fixes over minutes, metres.
+    fn wander_m(&self, tuning: &Tuning) -> f64 {
+        (tuning.wander_ratio * self.noise.minute.value).clamp(tuning.wander_least_m, 50.0)
+    }
+
+    /// A turn of the direction in which she lies bends the chain: until it is straight again nothing is taut.
     fn follow_bearing(&mut self, at: WatchTime, bow: Local, length_s: f64) {
-        let way = bow - self.cells.best().anchor;
-        let way = way.scaled(1.0 / way.length_m().max(1e-9));
+        let way = match self.heading {
+            // The heading says how she lies even while nobody knows where the anchor is.
+            Some(heading) => Local::polar(heading, 1.0),
+            None => {
+                let way = self.cells.best().anchor - bow;
+                way.scaled(1.0 / way.length_m().max(1e-9))
+            }
+        };
         let toward =
             |mean: Local, window_s: f64| mean + (way - mean).scaled(1.0 - (-length_s / window_s).exp());
         self.bearing_short = toward(self.bearing_short, 300.0);
