@@ -27,6 +27,7 @@ pub mod room;
 pub mod snapshot;
 pub mod tide;
 mod track;
+pub mod traffic;
 pub mod units;
 mod water;
 pub mod what_if;
@@ -48,6 +49,7 @@ use picture::Picture;
 use receiver::{BelievedFix, Source};
 use ride::Ride;
 use snapshot::{Room, Stage, Verdict};
+use traffic::Traffic;
 use units::{Metres, Span, WatchTime};
 use water::Water;
 use wind::Wind;
@@ -81,6 +83,7 @@ pub struct Watch {
     assessor: Assessor,
     night: Night,
     water: Water,
+    traffic: Traffic,
     verdict: Verdict,
     verdict_since: WatchTime,
     observations: Vec<Observation>,
@@ -109,6 +112,7 @@ impl Watch {
             assessor: Assessor::default(),
             night: Night::default(),
             water: Water::default(),
+            traffic: Traffic::default(),
             verdict: Verdict::NotSet,
             verdict_since: WatchTime(0),
             observations: Vec::new(),
@@ -208,6 +212,10 @@ impl Watch {
         self.observations.clear();
         match nmea::parse(bytes, &mut self.observations) {
             Err(rejected) => counters.count_rejected(rejected),
+            Ok(heard) if heard.is_ais() => match self.traffic.line(at, bytes) {
+                Ok(()) => counters.count_good(at, heard.remark),
+                Err(rejected) => counters.count_rejected(rejected),
+            },
             Ok(heard) => {
                 counters.count_good(at, heard.remark);
                 let priority = counters.priority();
@@ -389,6 +397,7 @@ impl Watch {
     fn second(&mut self, now: WatchTime) {
         self.feeds.roll_rates(now);
         self.water.second(now);
+        self.traffic.second(now);
         let fix = self.picture.second(now);
         if let Some(wind) = self.picture.wind() {
             self.wind.second(now, wind.speed, wind.direction);

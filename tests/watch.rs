@@ -10,7 +10,7 @@ use nightrode::watch::input::{
     Command, Device, DropMove, Event, Input, Output, TideTold, TurnKind, TypedTurn,
 };
 use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
-use nightrode::watch::units::{Metres, Span, TrueBearing, WatchTime};
+use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use support::Run;
 
 #[test]
@@ -340,4 +340,40 @@ fn a_sounder_that_disagrees_with_the_tide_is_odd() {
             .what
             .contains("the tide makes it")
     );
+}
+
+#[test]
+fn a_vessel_that_steers_for_the_circle_is_called_until_she_is_past() {
+    let mut run = Run::anchored();
+    run.lie_for(300, |_| Local::new(0.0, -20.0));
+    // Northward at 6 kn, from 1200 m south, straight over the anchor.
+    let way = Knots(6.0).mps();
+    for second in 0..600 {
+        if second % 10 == 0 {
+            run.vessel(211_000_001, Local::new(0.0, -1200.0 + way * f64::from(second)), 6.0, 0.0);
+        }
+        run.lie_for(1, |_| Local::new(0.0, -20.0));
+    }
+    let closing = run.raised_of(AlertKind::Closing).expect("a warning");
+    assert_eq!(closing.alert.priority, Priority::Warning);
+    let reason = &closing.alert.reason.what;
+    assert!(reason.contains("vessel 211000001") && reason.contains("6.0 kn"), "{reason}");
+    run.crew(Command::Acknowledge { kind: Some(AlertKind::Closing) });
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    assert!(run.active(AlertKind::Closing).is_none(), "she is past");
+    assert_eq!(run.snapshot().vessels.len(), 1, "and still on the chart");
+}
+
+#[test]
+fn neighbours_at_anchor_and_passing_ships_wake_nobody() {
+    let mut run = Run::anchored();
+    for second in 0..900 {
+        if second % 10 == 0 {
+            run.vessel(211_000_002, Local::new(60.0, 40.0), 0.2, f64::from(second % 360));
+            run.vessel(211_000_003, Local::new(-400.0, -2000.0 + 5.0 * f64::from(second)), 9.7, 0.0);
+        }
+        run.lie_for(1, |_| Local::new(0.03 * f64::from(second % 7), -20.0));
+    }
+    assert_eq!(run.raised(), []);
+    assert_eq!(run.snapshot().vessels[0].mmsi, 211_000_002, "the nearest first");
 }

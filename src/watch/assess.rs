@@ -7,7 +7,7 @@ use super::fixgate;
 use super::holding::{Doubt, HoldingState};
 use super::input::Device;
 use super::rode;
-use super::snapshot::{Stage, Verdict};
+use super::snapshot::{Stage, Verdict, VesselView};
 use super::units::{Knots, Metres, Span, WatchTime};
 
 /// A doubtful position is worth waking for when it has lasted this long.
@@ -29,6 +29,10 @@ const ODD_AFTER: Span = Span::from_mins(3);
 const TIDE_ENDS_SOON: Span = Span::from_mins(60);
 /// The wind that the rode is reckoned to hold is reckoned this often: it changes with the tide.
 const LIFT_AGE: Span = Span::from_mins(1);
+/// A course must lead to the circle for this long, not only while a vessel turns.
+const CLOSING_AFTER: Span = Span::from_secs(10);
+/// And away from it for this long before the alert ends.
+const CLEAR_AFTER: Span = Span::from_secs(30);
 /// After letting go without "brought up" for this long, dragging sounds all the same: somebody forgot the key.
 const SETTING_MAX: Span = Span::from_mins(20);
 
@@ -57,6 +61,9 @@ pub struct Assessor {
     is_shallow: bool,
     odd: Lasting,
     is_odd: bool,
+    nears: Lasting,
+    clear: Lasting,
+    is_closing: bool,
     lift_wind: Option<(WatchTime, Option<Knots>)>,
     is_shifted: bool,
     is_windy: bool,
@@ -133,6 +140,17 @@ fn keel_words(under_keel: Metres) -> String {
     }
 }
 
+/// Who closes, from where, how fast and when.
+fn closing_words(vessel: &VesselView, circle: Metres) -> String {
+    let (distance, bearing) = (vessel.point.length_m(), vessel.point.bearing());
+    let speed = vessel.sog.unwrap_or_default();
+    let when = match vessel.closes_in.unwrap_or(Span::ZERO) {
+        Span::ZERO => "is at your swing circle now".to_owned(),
+        span => format!("will be at your swing circle of {:.0} m in {span}", circle.0),
+    };
+    format!("{} {when}: {distance:.0} m from the anchor on {bearing}, {:.1} kn.", vessel.called(), speed.0)
+}
+
 impl Watch {
     /// Looks at every kind of alert once.
     pub(super) fn assess(&mut self, now: WatchTime) {
@@ -154,6 +172,7 @@ impl Watch {
             (AlertKind::HeadingLost, self.find_heading_lost(now)),
             (AlertKind::WindLost, self.find_wind_lost(now)),
             (AlertKind::DepthLost, self.find_depth_lost(now)),
+            (AlertKind::Closing, self.find_closing(now)),
             (AlertKind::Gap, self.find_gap()),
             (AlertKind::SoundFailed, self.find_sound_failed()),
             (AlertKind::DiskLow, self.find_disk_low()),
@@ -531,6 +550,33 @@ impl Watch {
             Priority::Caution,
             || format!("No depth for {}. Shallow water raises no alert.", gone.unwrap_or_default()),
             "Check the sounder's cable and power.",
+        )
+    }
+
+    fn find_closing(&mut self, now: WatchTime) -> Condition {
+        let watching = self.ride.drop_point().filter(|_| self.ride.anchored());
+        let nearest =
+            watching.and(self.ride.plane()).zip(self.swing_circle(now)).and_then(|(plane, circle)| {
+                let vessel = self.traffic.closing(now, plane, circle)?;
+                Some((vessel, circle))
+            });
+        if self.assessor.nears.note(now, nearest.is_some()).is_some_and(|span| span >= CLOSING_AFTER) {
+            self.assessor.is_closing = true;
+        }
+        if self.assessor.clear.note(now, nearest.is_none()).is_some_and(|span| span >= CLEAR_AFTER) {
+            self.assessor.is_closing = false;
+        }
+        if !self.assessor.is_closing {
+            return Condition::Absent;
+        }
+        let what = match nearest {
+            Some((vessel, circle)) => closing_words(&vessel, circle),
+            None => "A vessel that closed on the swing circle has altered, or is no longer heard.".to_owned(),
+        };
+        present(
+            Priority::Warning,
+            what,
+            "Look at her bearing: if it does not change she comes to you. Show a light on deck; call or sound if need be.",
         )
     }
 

@@ -6,8 +6,14 @@ use super::Watch;
 use super::holding::{self, HoldingState};
 use super::input::TurnKind;
 use super::rode;
-use super::snapshot::{AnchorBelief, Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, WindView};
+use super::snapshot::{
+    AnchorBelief, Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, VesselView, WindView,
+};
 use super::units::{Metres, Newtons, WatchTime};
+
+/// What a person can look at: vessels nearer than two miles, and no more than so many.
+const VESSEL_WITHIN_M: f64 = 3704.0;
+const VESSELS_SHOWN: usize = 40;
 
 impl Watch {
     /// The state of the watch at its last input.
@@ -41,6 +47,7 @@ impl Watch {
             farthest: self.ride.farthest(),
             wind: self.wind_view(now),
             stream: self.picture.stream(),
+            vessels: self.vessels(now),
             depth: self.depth_view(now),
             tide: self.water.view(now),
             rode: self.rode_view(now),
@@ -71,6 +78,19 @@ impl Watch {
             remark: remark(verdict),
             cannot,
         }
+    }
+
+    fn vessels(&self, now: WatchTime) -> Arc<Vec<VesselView>> {
+        let Some(plane) = self.ride.plane() else { return Arc::default() };
+        let circle = self.swing_circle(now).filter(|_| self.ride.anchored());
+        let mut vessels: Vec<VesselView> = self
+            .traffic
+            .views(now, plane, circle)
+            .filter(|view| view.point.length_m() <= VESSEL_WITHIN_M)
+            .collect();
+        vessels.sort_by(|a, b| a.point.length_m().total_cmp(&b.point.length_m()));
+        vessels.truncate(VESSELS_SHOWN);
+        Arc::new(vessels)
     }
 
     fn belief_on_plane(&self, belief: &holding::Belief) -> Option<AnchorBelief> {

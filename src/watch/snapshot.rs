@@ -11,6 +11,7 @@ use super::alert::{Alert, Sound};
 use super::boat::{Limits, Settings};
 use super::geo::{Local, Position};
 use super::input::{Link, TurnKind};
+pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 
 /// How far the crew has come with this anchor.
@@ -476,6 +477,8 @@ pub struct Snapshot {
     pub wind: WindView,
     /// The stream past the boat: direction it sets to, and rate, where a log measures it.
     pub stream: Option<(TrueBearing, Knots)>,
+    /// Vessels near by that have a transponder, the nearest first, at most 40.
+    pub vessels: Arc<Vec<VesselView>>,
     /// The water.
     pub depth: DepthView,
     /// The tide.

@@ -234,6 +234,7 @@ pub fn quiet() -> Snapshot {
             Metres(33.6),
             TrackPoint { at: NOW - Span::from_mins(140), point: Local::new(30.0, 12.0) },
         )),
+        vessels: Arc::default(),
         wind: WindView {
             apparent: now((-8.0, Knots(15.0)), "masthead/WI"),
             direction: Some(wind_from(NOW)),

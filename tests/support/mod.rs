@@ -168,6 +168,39 @@ impl Run {
         self.watch_handles(self.now, Input::Line { feed: FeedId(0), bytes });
     }
 
+    /// Another vessel's transponder reports: class B, ITU-R M.1371 message 18, packed by hand.
+    pub fn vessel(&mut self, mmsi: u32, place: Local, sog_kn: f64, cog_deg: f64) {
+        let position = self.plane().to_position(place);
+        let minutes = |degrees: f64| (degrees * 600_000.0).round() as i64;
+        // Type, repeat, number, reserved, speed, accuracy, longitude, latitude, course, heading, second, the rest.
+        let fields: [(u32, i64); 12] = [
+            (6, 18),
+            (2, 0),
+            (30, mmsi.into()),
+            (8, 0),
+            (10, (sog_kn * 10.0).round() as i64),
+            (1, 0),
+            (28, minutes(position.lon_deg())),
+            (27, minutes(position.lat_deg())),
+            (12, (cog_deg * 10.0).round() as i64),
+            (9, 511),
+            (6, 60),
+            (29, 0),
+        ];
+        let bits: Vec<bool> = fields
+            .iter()
+            .flat_map(|(width, value)| (0..*width).rev().map(move |bit| value >> bit & 1 == 1))
+            .collect();
+        let armour = |six: &[bool]| {
+            let value = six.iter().fold(0_u8, |value, bit| value << 1 | u8::from(*bit));
+            char::from(if value < 40 { value + 48 } else { value + 56 })
+        };
+        let payload: String = bits.chunks(6).map(armour).collect();
+        let body = format!("AIVDM,1,1,,B,{payload},0");
+        let line = format!("!{body}*{:02X}", checksum::xor(body.as_bytes()));
+        self.watch_handles(self.now, Input::Line { feed: FeedId(0), bytes: line.as_bytes() });
+    }
+
     fn send(&mut self, at: WatchTime, feed: FeedId, body: &str) {
         let line = format!("${body}*{:02X}", checksum::xor(body.as_bytes()));
         self.watch_handles(at, Input::Line { feed, bytes: line.as_bytes() });

@@ -1,6 +1,6 @@
 //! VDM, VDO: what other vessels say of themselves, decoded by the `aivdm` crate.
 
-use aivdm::{AisError, AisMessage, Channel, FragmentAssembler};
+use aivdm::{AisError, AisMessage, Channel};
 
 use super::observation::ShortName;
 use super::outcome::Rejected;
@@ -74,17 +74,20 @@ pub struct Size {
 }
 
 /// Puts the parts of AIS messages together and decodes them. Memory is bounded.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct AisAssembler {
     waiting: Vec<Waiting>,
 }
 
 /// A message of which a part is missing.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 struct Waiting {
     key: Key,
     since: WatchTime,
-    parts: FragmentAssembler<PAYLOAD_MAX>,
+    /// Parts in all, and parts that have come: they come in order.
+    count: u8,
+    come: u8,
+    payload: Vec<u8>,
 }
 
 /// Parts that agree in this belong together.
@@ -120,22 +123,29 @@ impl AisAssembler {
         }
         let key = Key { own, sequence: part.seq_id, channel: part.channel };
         let known = self.waiting.iter().position(|waiting| waiting.key == key);
-        let mut waiting = match (known, part.fragment_number) {
-            (Some(index), _) => self.waiting.remove(index),
-            (None, 1) => Waiting { key, since: at, parts: FragmentAssembler::new() },
-            (None, _) => return Err(Rejected::BadPayload),
+        let known = known.map(|index| self.waiting.remove(index));
+        let mut waiting = match (part.fragment_number, known) {
+            // A first part begins anew: the rest of the one before was lost.
+            (1, _) => Waiting { key, since: at, count: part.fragment_count, come: 0, payload: Vec::new() },
+            (_, Some(waiting)) => waiting,
+            (_, None) => return Err(Rejected::BadPayload),
         };
-        match waiting.parts.push(&part) {
-            Ok(Some(whole)) => decode(whole.armored, whole.fill_bits, own),
-            Ok(None) => {
-                if self.waiting.len() == WAITING_MAX {
-                    self.waiting.remove(0);
-                }
-                self.waiting.push(Waiting { since: at, ..waiting });
-                Ok(None)
-            }
-            Err(_) => Err(Rejected::BadPayload),
+        let fits = part.fragment_count == waiting.count
+            && part.fragment_number == waiting.come + 1
+            && waiting.payload.len() + part.payload.len() <= PAYLOAD_MAX;
+        if !fits {
+            return Err(Rejected::BadPayload);
         }
+        waiting.come += 1;
+        waiting.payload.extend_from_slice(part.payload);
+        if waiting.come == waiting.count {
+            return decode(&waiting.payload, part.fill_bits, own);
+        }
+        if self.waiting.len() == WAITING_MAX {
+            self.waiting.remove(0);
+        }
+        self.waiting.push(Waiting { since: at, ..waiting });
+        Ok(None)
     }
 }
 
