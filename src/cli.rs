@@ -17,7 +17,8 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory as _, Parser, Subcommand};
 
-use crate::edge::sound;
+use crate::edge::stderr::Diverted;
+use crate::edge::{log, places, sound};
 
 /// Keeps the anchor watch on a small yacht.
 #[derive(Debug, Parser)]
@@ -102,7 +103,11 @@ pub fn run() -> Exit {
 
 /// Plays every sound; that they do not play is a failure.
 fn try_sounds() -> anyhow::Result<()> {
+    // Complaints of the sound library itself go to the log, where there is one.
+    let log = places::default_log_file().ok().and_then(|path| log::start(&path).ok());
+    let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
     let played = sound::try_all(&mut std::io::stdout())?;
+    drop(diverted);
     anyhow::ensure!(
         played,
         "Alert sounds do not play here: only the terminal's bell and the screen will call you."

@@ -165,3 +165,38 @@ fn a_reader_that_does_not_read_holds_nothing_up() {
     });
     watch.terminate();
 }
+
+#[test]
+fn what_is_wrong_with_a_feed_is_said_without_a_screen_too() {
+    let boat = Boat::new();
+    let busy = UdpSocket::bind("127.0.0.1:0").expect("a socket");
+    let port = busy.local_addr().expect("an address").port();
+    let nobody = TcpListener::bind("127.0.0.1:0").and_then(|l| l.local_addr()).expect("an address").port();
+    let feeds = [
+        format!("mast=udp:{port}"),
+        format!("box=tcp:127.0.0.1:{nobody}"),
+        "gps=serial:/dev/no-such-port@4800".into(),
+    ];
+    let watch = boat.watch_headless(&feeds.each_ref().map(String::as_str));
+    watch.wait_for("feed mast: another program, perhaps a running watch, already listens at port");
+    watch.wait_for(
+        "refused the connection: its program is not running, or the port is wrong. It is tried again",
+    );
+    watch.wait_for("feed gps: /dev/no-such-port is not there: is it plugged in?");
+}
+
+#[test]
+fn a_start_that_cannot_be_says_what_it_means_and_what_to_do() {
+    let boat = Boat::new();
+    std::fs::write(boat.rides(), "a file, no folder").expect("written");
+    let said = boat.watch_refuses(&["udp:10110"]);
+    assert!(said.contains("There is no ") && said.contains("a middling sloop is taken"), "{said}");
+    assert!(said.contains("Rides cannot be kept in ") && said.contains("with --rides"), "{said}");
+    let said = boat.watch_refuses(&["usb:1"]);
+    assert!(said.contains("`usb:1` is not a source. Write serial:"), "{said}");
+    let said = boat.watch_refuses(&[]);
+    assert!(said.contains("No feed is named") && said.contains("`nightrode feeds`"), "{said}");
+    boat.configure("[[feed]]\nname = \"gps\"\nsource = \"serial:/dev/x@48oo\"\n");
+    let said = boat.watch_refuses(&[]);
+    assert!(said.contains("The feed gps of boat.toml cannot be used: `48oo` is not a baud rate."), "{said}");
+}

@@ -8,7 +8,7 @@ use clap::{Args, ValueEnum};
 use jiff::tz::TimeZone;
 
 use super::folders;
-use super::output::undoubted;
+use super::output::note;
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::feed::Source;
 use crate::edge::feed::usb::ports;
@@ -134,6 +134,13 @@ pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
             places::default_rides().context("No home folder is known here. Name a folder with --rides.")?
         }
     };
+    places::try_to_write(&rides).with_context(|| {
+        format!(
+            "Rides cannot be kept in {}. The night would not be logged, and after a crash nothing could be taken up. \
+             Name a folder that you may write with --rides",
+            rides.display()
+        )
+    })?;
     live::run(Run {
         settings,
         marks: boat.marks,
@@ -253,7 +260,15 @@ fn colours_of(no_color: bool, colorterm: &str, term: &str) -> Colours {
 fn read_boat_file(config: Option<&Path>) -> anyhow::Result<BoatFile> {
     match folders::boat(config)? {
         (_, Some(boat)) => Ok(boat),
-        (path, None) => Ok(undoubted(read_boat("", &path.display().to_string())?)),
+        (path, None) => {
+            note(&format!(
+                "There is no {}, so a middling sloop is taken: 10 m long, 1.8 m of draft, the antenna 9 m aft of the \
+                 bow, 50 m of chain. Circle and depths are only as right as that. Without --headless, `nightrode \
+                 watch` asks for yours and writes the file.",
+                path.display()
+            ));
+            Ok(read_boat("", &path.display().to_string())?.value)
+        }
     }
 }
 
@@ -261,7 +276,9 @@ fn read_boat_file(config: Option<&Path>) -> anyhow::Result<BoatFile> {
 fn sources(boat: &BoatFile, told: &[String]) -> anyhow::Result<Vec<NamedSource>> {
     let mut sources = Vec::new();
     for FeedSource { name, source, .. } in &boat.feeds {
-        sources.push(NamedSource { name: name.clone(), source: source.parse()? });
+        let source =
+            source.parse().with_context(|| format!("The feed {name} of boat.toml cannot be used"))?;
+        sources.push(NamedSource { name: name.clone(), source });
     }
     for (index, text) in told.iter().enumerate() {
         let (name, source) = match text.split_once('=') {

@@ -57,6 +57,13 @@ pub enum Word {
     Alert(AlertChange),
     /// A command was refused.
     Refused(String),
+    /// A feed came or went.
+    Feed {
+        /// Its name.
+        name: String,
+        /// How it stands.
+        link: Link,
+    },
 }
 
 /// Where lines come from.
@@ -297,6 +304,8 @@ impl Keeper {
     fn link(&mut self, at: WatchTime, feed: FeedId, link: Link) {
         let name = self.feeds.get(usize::from(feed.0)).cloned().unwrap_or_default();
         self.standing.retain(|e| !matches!(e, Event::Feed { feed: other, .. } if *other == feed));
+        // Nobody listens any more: the watch goes on all the same.
+        let _ = self.words.send(Word::Feed { name: name.clone(), link: link.clone() });
         let event = Event::Feed { feed, name, link };
         self.standing.push(event.clone());
         self.event(at, event);

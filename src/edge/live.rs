@@ -5,7 +5,6 @@ mod fault;
 mod signals;
 
 use std::fs::File;
-use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -30,7 +29,7 @@ use crate::sim;
 use crate::tui::app::{App, Options};
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
-use crate::watch::input::Device;
+use crate::watch::input::{Device, Link};
 
 /// How long a terminal may take to be given back when a signal ends the program: a held one never is.
 const GIVE_BACK_WITHIN: Duration = Duration::from_secs(2);
@@ -111,6 +110,8 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         Setup { settings: run.settings, marks: run.marks, rides: run.rides, clock: clock.clone(), speed };
     let (mut keeper, lookout) = Keeper::new(setup);
     let taken_up = if run.take_up { keeper.take_up()? } else { None };
+    // Whatever went wrong so far has been said on it; from here on libraries alone would write there.
+    let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
     let (orders, orders_in) = mpsc::unbounded_channel();
     let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
     let desk = run.sound.then(|| start_desk(&orders, &console)).flatten();
@@ -123,7 +124,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         Some(options) => {
             let screen = App::new(options);
             let gallery = Gallery { snapshots, notices: notices_in, orders: orders.clone() };
-            watch_on_screen(screen, gallery, &mut signals, &console, log.as_ref()).await
+            watch_on_screen(screen, gallery, &mut signals, &console).await
         }
         None => {
             headless_words(taken_up.as_deref(), &console);
@@ -135,7 +136,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let _ = orders.send(Order::Quit);
     let _ = keeping.await;
     listening.abort();
-    drop(feeds);
+    drop((feeds, diverted));
     console.finish();
     shown
 }
@@ -168,9 +169,7 @@ async fn watch_on_screen(
     gallery: Gallery,
     signals: &mut Signals,
     console: &Console,
-    log: Option<&File>,
 ) -> anyhow::Result<()> {
-    let diverted = log.filter(|_| std::io::stderr().is_terminal()).and_then(|log| Diverted::into(log).ok());
     let (stop, stopped) = oneshot::channel();
     // A thread of its own: a terminal that is held stops what draws, and must not stop what hears the signals.
     let runtime = tokio::runtime::Handle::current();
@@ -184,7 +183,6 @@ async fn watch_on_screen(
             if asked == Asked::End { Left::Quit } else { Left::Gone }
         }
     };
-    drop(diverted);
     if left == Left::Gone {
         console.screen_is_gone();
         console.line(format!(
@@ -247,6 +245,7 @@ async fn listen(
                 teller.change(&change);
                 console.line(line_of(&change));
             }
+            Word::Feed { name, link } => console.line(feed_words(&name, &link)),
             Word::Refused(why) => {
                 if let Some(desk) = &desk {
                     desk.refuse();
@@ -254,6 +253,16 @@ async fn listen(
                 let _ = notices.send(why);
             }
         }
+    }
+}
+
+/// One line for a feed that came or went.
+fn feed_words(name: &str, link: &Link) -> String {
+    match link {
+        Link::Opening => format!("feed {name}: is being opened"),
+        Link::Open => format!("feed {name}: open"),
+        Link::Lost { why } => format!("feed {name}: {why}. It is tried again by itself."),
+        Link::Ended => format!("feed {name}: at its end"),
     }
 }
 

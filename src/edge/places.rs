@@ -1,6 +1,8 @@
 //! Where do the crew's files lie, unless told otherwise? In the folders that the platform sets aside for them.
 
-use std::path::PathBuf;
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
 
 use etcetera::{BaseStrategy, HomeDirError, choose_base_strategy};
 
@@ -30,4 +32,18 @@ pub fn default_config() -> Result<PathBuf, HomeDirError> {
 pub fn default_log_file() -> Result<PathBuf, HomeDirError> {
     let places = choose_base_strategy()?;
     Ok(places.state_dir().unwrap_or_else(|| places.cache_dir()).join(PROGRAM).join("nightrode.log"))
+}
+
+/// Makes a folder if need be, and tries whether files can be made in it. A full disk passes: a watch is better than
+/// none, and says so when it has something to write.
+///
+/// # Errors
+/// What the operating system says against it.
+pub fn try_to_write(folder: &Path) -> io::Result<()> {
+    fs::create_dir_all(folder)?;
+    let trial = folder.join(format!(".trial-{}", std::process::id()));
+    match File::create(&trial) {
+        Err(error) if error.kind() == io::ErrorKind::StorageFull => Ok(()),
+        made => made.and_then(|_| fs::remove_file(&trial)),
+    }
 }
