@@ -9,9 +9,13 @@ mod drawn;
 mod night;
 #[path = "screens/overlays.rs"]
 mod overlays;
+#[path = "screens/pictures.rs"]
+mod pictures;
 #[path = "screens/rode.rs"]
 mod rode;
 #[path = "screens/scenes.rs"]
 mod scenes;
+#[path = "screens/svg.rs"]
+mod svg;
 #[path = "screens/views.rs"]
 mod views;

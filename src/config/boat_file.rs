@@ -8,7 +8,7 @@ use super::keys::{self, Number, numbers_of};
 use super::problem::Problems;
 use super::reader::{Log, Table, text_of};
 use super::settings::{LONGEST_FEED_NAME, MOST_FEEDS, hull_name, quoted, read_shared};
-use crate::watch::boat::{FeedSettings, Hull, Settings};
+use crate::watch::boat::{FeedSettings, Hull, Settings, is_source};
 use crate::watch::units::Metres;
 
 /// Everything that `boat.toml` says.
@@ -172,12 +172,6 @@ fn read_feed(log: &mut Log, table: &mut Table, source_is: SourceIs) -> Option<Fe
     }
     // Priorities are whole numbers within 0 to 99.
     Some(FeedSource { name, source: source.map_or_else(String::new, |(s, _)| s), priority: priority as u8 })
-}
-
-/// A first look at a source: its kind is known and something follows. The feed itself looks closer.
-fn is_source(source: &str) -> bool {
-    let kinds = ["serial:", "udp:", "tcp:", "gpsd:", "file:"];
-    source == "-" || kinds.iter().any(|kind| source.strip_prefix(kind).is_some_and(|rest| !rest.is_empty()))
 }
 
 fn read_crew(log: &mut Log, doc: &mut Table) -> Vec<String> {

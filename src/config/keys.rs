@@ -2,6 +2,7 @@
 //! documentation, so that they cannot disagree.
 
 use crate::watch::boat::Settings;
+use crate::watch::boat::ranges::{self, Range};
 use crate::watch::units::{Knots, Metres, Span};
 
 /// The tables that hold numbers.
@@ -59,11 +60,10 @@ pub struct Number {
 }
 
 macro_rules! number {
-    ($table:ident $key:literal $unit:literal $min:literal ..= $max:literal, $about:literal,
-     $get:expr, $set:expr) => {
+    ($table:ident $key:literal $range:ident, $about:literal, $get:expr, $set:expr) => {
         Number {
             table: Table::$table,
-            bounds: Bounds { key: $key, unit: $unit, min: $min as f64, max: $max as f64 },
+            bounds: within($key, ranges::$range),
             about: $about,
             get: $get,
             set: $set,
@@ -71,77 +71,80 @@ macro_rules! number {
     };
 }
 
+const fn within(key: &'static str, Range { unit, least, most }: Range) -> Bounds {
+    Bounds { key, unit, min: least, max: most }
+}
+
 fn seconds(value: f64) -> Span {
     Span((value * 1000.0).round() as i64)
 }
 
-/// Every number of the settings, in the order in which it is written. Ranges are common practice, no source: wide
-/// enough for any yacht, narrow enough to catch a slip of the finger.
+/// Every number of the settings, in the order in which it is written.
 pub const NUMBERS: &[Number] = &[
-    number!(Boat "loa_m" "m" 2..=80, "length overall",
+    number!(Boat "loa_m" LOA_M, "length overall",
         |s| Some(s.boat.loa.0), |s, v| s.boat.loa = Metres(v)),
-    number!(Boat "beam_m" "m" 0.5..=30, "greatest beam",
+    number!(Boat "beam_m" BEAM_M, "greatest beam",
         |s| Some(s.boat.beam.0), |s, v| s.boat.beam = Metres(v)),
-    number!(Boat "draft_m" "m" 0.1..=10, "waterline to the lowest point of the keel",
+    number!(Boat "draft_m" DRAFT_M, "waterline to the lowest point of the keel",
         |s| Some(s.boat.draft.0), |s, v| s.boat.draft = Metres(v)),
-    number!(Boat "bow_height_m" "m" 0..=6, "bow roller above the water",
+    number!(Boat "bow_height_m" BOW_HEIGHT_M, "bow roller above the water",
         |s| Some(s.boat.bow_height.0), |s, v| s.boat.bow_height = Metres(v)),
-    number!(Boat "displacement_kg" "kg" 50..=500_000, "displacement, loaded",
+    number!(Boat "displacement_kg" DISPLACEMENT_KG, "displacement, loaded",
         |s| Some(s.boat.displacement_kg), |s, v| s.boat.displacement_kg = v),
-    number!(Boat "windage_m2" "m²" 0.5..=500, "drag coefficient times frontal area; without it taken from the length",
+    number!(Boat "windage_m2" WINDAGE_M2, "drag coefficient times frontal area; without it taken from the length",
         |s| s.boat.windage_m2, |s, v| s.boat.windage_m2 = Some(v)),
-    number!(Boat "antenna_aft_of_bow_m" "m" 0..=80, "position antenna aft of the bow roller",
+    number!(Boat "antenna_aft_of_bow_m" ANTENNA_AFT_OF_BOW_M, "position antenna aft of the bow roller",
         |s| Some(s.boat.antenna_aft.0), |s, v| s.boat.antenna_aft = Metres(v)),
-    number!(Boat "antenna_starboard_m" "m" -15..=15, "position antenna to starboard of the centreline; port is negative",
+    number!(Boat "antenna_starboard_m" ANTENNA_STARBOARD_M, "position antenna to starboard of the centreline; port is negative",
         |s| Some(s.boat.antenna_starboard.0), |s, v| s.boat.antenna_starboard = Metres(v)),
-    number!(Boat "sounder_below_water_m" "m" 0..=10, "transducer of the echo sounder below the water",
+    number!(Boat "sounder_below_water_m" SOUNDER_BELOW_WATER_M, "transducer of the echo sounder below the water",
         |s| Some(s.boat.sounder_below_water.0), |s, v| s.boat.sounder_below_water = Metres(v)),
-    number!(Rode "chain_mm" "mm" 0..=32, "diameter of the chain's bar; 0 for no chain",
+    number!(Rode "chain_mm" CHAIN_MM, "diameter of the chain's bar; 0 for no chain",
         |s| Some(s.tackle.chain_mm), |s, v| s.tackle.chain_mm = v),
-    number!(Rode "chain_m" "m" 0..=500, "length of chain, next to the anchor",
+    number!(Rode "chain_m" CHAIN_M, "length of chain, next to the anchor",
         |s| Some(s.tackle.chain.0), |s, v| s.tackle.chain = Metres(v)),
-    number!(Rode "rope_mm" "mm" 0..=80, "diameter of the rope; 0 for no rope",
+    number!(Rode "rope_mm" ROPE_MM, "diameter of the rope; 0 for no rope",
         |s| Some(s.tackle.rope_mm), |s, v| s.tackle.rope_mm = v),
-    number!(Rode "rope_m" "m" 0..=500, "length of rope behind the chain",
+    number!(Rode "rope_m" ROPE_M, "length of rope behind the chain",
         |s| Some(s.tackle.rope.0), |s, v| s.tackle.rope = Metres(v)),
-    number!(Anchor "kg" "kg" 1..=1000, "mass of the anchor",
+    number!(Anchor "kg" ANCHOR_KG, "mass of the anchor",
         |s| s.tackle.anchor_kg, |s, v| s.tackle.anchor_kg = Some(v)),
-    number!(Limits "circle_m" "m" 5..=1000, "radius of the circle about the drop point; without it reach + length + margin",
+    number!(Limits "circle_m" CIRCLE_M, "radius of the circle about the drop point; without it reach + length + margin",
         |s| s.limits.circle.map(|m| m.0), |s, v| s.limits.circle = Some(Metres(v))),
-    number!(Limits "circle_margin_m" "m" 0..=200, "added to reach + length where no circle is set",
+    number!(Limits "circle_margin_m" CIRCLE_MARGIN_M, "added to reach + length where no circle is set",
         |s| Some(s.limits.circle_margin.0), |s, v| s.limits.circle_margin = Metres(v)),
-    number!(Limits "outside_after_s" "s" 1..=600, "so long outside the circle: alarm",
+    number!(Limits "outside_after_s" OUTSIDE_AFTER_S, "so long outside the circle: alarm",
         |s| Some(s.limits.outside_after.seconds()), |s, v| s.limits.outside_after = seconds(v)),
-    number!(Limits "fix_lost_after_s" "s" 5..=120, "so long without a position: warning",
+    number!(Limits "fix_lost_after_s" FIX_LOST_AFTER_S, "so long without a position: warning",
         |s| Some(s.limits.fix_lost_after.seconds()), |s, v| s.limits.fix_lost_after = seconds(v)),
-    number!(Limits "fix_lost_alarm_after_s" "s" 10..=600, "so long without a position: alarm",
+    number!(Limits "fix_lost_alarm_after_s" FIX_LOST_ALARM_AFTER_S, "so long without a position: alarm",
         |s| Some(s.limits.fix_lost_alarm_after.seconds()), |s, v| s.limits.fix_lost_alarm_after = seconds(v)),
-    number!(Limits "wind_shift_deg" "°" 10..=180, "turn of the mean wind since brought up",
+    number!(Limits "wind_shift_deg" WIND_SHIFT_DEG, "turn of the mean wind since brought up",
         |s| Some(s.limits.wind_shift_deg), |s, v| s.limits.wind_shift_deg = v),
-    number!(Limits "wind_window_min" "min" 1..=60, "length of the mean that judges a shift",
+    number!(Limits "wind_window_min" WIND_WINDOW_MIN, "length of the mean that judges a shift",
         |s| Some(s.limits.wind_window.seconds() / 60.0), |s, v| s.limits.wind_window = seconds(v * 60.0)),
-    number!(Limits "wind_high_kn" "kn" 5..=100, "mean wind of ten minutes",
+    number!(Limits "wind_high_kn" WIND_HIGH_KN, "mean wind of ten minutes",
         |s| Some(s.limits.wind_high.0), |s, v| s.limits.wind_high = Knots(v)),
-    number!(Limits "gust_high_kn" "kn" 5..=150, "gust of three seconds",
+    number!(Limits "gust_high_kn" GUST_HIGH_KN, "gust of three seconds",
         |s| Some(s.limits.gust_high.0), |s, v| s.limits.gust_high = Knots(v)),
-    number!(Limits "under_keel_m" "m" 0..=20, "least water under the keel",
+    number!(Limits "under_keel_m" UNDER_KEEL_M, "least water under the keel",
         |s| Some(s.limits.under_keel.0), |s, v| s.limits.under_keel = Metres(v)),
-    number!(Limits "scope" "" 1..=20, "least scope at high water: veered ÷ (depth + bow height)",
+    number!(Limits "scope" SCOPE, "least scope at high water: veered ÷ (depth + bow height)",
         |s| Some(s.limits.scope), |s, v| s.limits.scope = v),
-    number!(Limits "depth_odd_m" "m" 0.2..=10, "sounder against predicted tide",
+    number!(Limits "depth_odd_m" DEPTH_ODD_M, "sounder against predicted tide",
         |s| Some(s.limits.depth_odd.0), |s, v| s.limits.depth_odd = Metres(v)),
-    number!(Limits "escalate_after_s" "s" 30..=3600, "a warning that nobody answers becomes an alarm",
+    number!(Limits "escalate_after_s" ESCALATE_AFTER_S, "a warning that nobody answers becomes an alarm",
         |s| Some(s.limits.escalate_after.seconds()), |s, v| s.limits.escalate_after = seconds(v)),
 ];
 
 /// Rode out, in `ride.toml`'s `[rode]`.
-pub const VEERED_M: Bounds = Bounds { key: "veered_m", unit: "m", min: 0.0, max: 1000.0 };
+pub const VEERED_M: Bounds = within("veered_m", ranges::VEERED_M);
 /// Latitude in `[drop]`.
 pub const LAT: Bounds = Bounds { key: "lat", unit: "°", min: -90.0, max: 90.0 };
 /// Longitude in `[drop]`.
 pub const LON: Bounds = Bounds { key: "lon", unit: "°", min: -180.0, max: 180.0 };
 /// Depth of water in `[drop]`.
-pub const DEPTH_M: Bounds = Bounds { key: "depth_m", unit: "m", min: 0.0, max: 300.0 };
+pub const DEPTH_M: Bounds = within("depth_m", ranges::DEPTH_M);
 /// Height in `[[tide]]`.
 pub const HEIGHT_M: Bounds = Bounds { key: "height_m", unit: "m", min: -10.0, max: 25.0 };
 /// Place of a mark in `[rode]`'s `marks`.

@@ -119,6 +119,9 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
     let mut screen = Screen::take()?;
     let mut events = EventStream::new();
     let mut lit = true;
+    // Its own beat: what comes meanwhile, however often, neither holds the flash up nor hurries it.
+    let mut flash = tokio::time::interval(FLASH);
+    flash.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     loop {
         let snapshot = Arc::clone(&snapshots.borrow_and_update());
         if screen.draw(&mut app, &snapshot, lit).is_err() {
@@ -137,7 +140,7 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
             _ = &mut stop => return Ok(Left::Quit),
             changed = snapshots.changed() => if changed.is_err() { return Ok(Left::Gone) },
             Some(notice) = notices.recv() => app.notice(notice, snapshot.at),
-            () = tokio::time::sleep(FLASH), if flashes(&snapshot) => lit = !lit,
+            _ = flash.tick(), if flashes(&snapshot) => lit = !lit,
         }
         if !flashes(&snapshot) {
             lit = true;

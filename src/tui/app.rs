@@ -11,9 +11,9 @@ use super::hits::{self, Hits, Target};
 use super::keys::{self, Act, Way};
 use super::layout::{self, Size};
 use super::overlay::{Overlay, Step};
-use super::palette::{Colours, Light, Palette};
+use super::palette::{Colours, Ink, Light, Palette};
 use super::scene::{self, Scene};
-use super::text::Clock;
+use super::text::{Clock, Pen, wrap};
 use super::view::rode::suppose::{Suppose, Supposed};
 use super::view::swing::Look;
 use super::view::{alerts, band, facts, feeds, figures, header, keybar, night, rode, small, strip, swing};
@@ -25,6 +25,9 @@ use crate::watch::what_if;
 
 /// How long a notice stays.
 const NOTICE_FOR: Span = Span::from_secs(15);
+
+/// Rows that a notice takes at most.
+const NOTICE_ROWS: usize = 4;
 
 /// Rows that verdict and alert keep in a window too small for the screens.
 const SMALL_TOP: u16 = 2;
@@ -130,11 +133,19 @@ impl App {
     pub fn on_event(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
         match event {
             Event::Key(key) if key.kind == KeyEventKind::Release => Vec::new(),
+            // An alarm is answered whatever lies over the view, as long as letters are not text there.
+            Event::Key(key) if !self.is_typed_into() && answers(*key) => {
+                keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default()
+            }
             Event::Key(_) | Event::Paste(_) if self.overlay.is_some() => self.pass_to_overlay(event, snap),
             Event::Key(key) => keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default(),
             Event::Mouse(mouse) => self.mouse(*mouse, snap),
             _ => Vec::new(),
         }
+    }
+
+    fn is_typed_into(&self) -> bool {
+        self.overlay.as_ref().is_some_and(Overlay::is_typed_into)
     }
 
     /// Hands an event to what lies over the view.
@@ -179,6 +190,7 @@ impl App {
             Act::Big => self.big = !self.big,
             Act::Palette => self.palette.light = self.palette.light.next(),
             Act::Orient => self.look.up = self.look.up.next(),
+            Act::Leave if self.noticed(snap.at).is_some() => self.notice = None,
             Act::Home | Act::Leave if self.view == View::Night => self.night = night::look::Look::default(),
             Act::Closer if self.view == View::Night => self.night.zoom(true, snap),
             Act::Wider if self.view == View::Night => self.night.zoom(false, snap),
@@ -236,14 +248,16 @@ impl App {
                 self.suppose.at_hand = Supposed::ALL.get(row).copied().unwrap_or_default();
             }
             (Target::Row(row), None) => self.feed = row,
+            (Target::Key(key @ ('a' | 's')), Some(overlay)) if !overlay.is_typed_into() => {
+                return self.on_event(&Event::Key(letter(key)), snap);
+            }
             (_, Some(_)) => {}
             (Target::View(view), None) => return self.act(Act::Show(view), snap),
             (Target::Alert(kind), None) => {
                 (self.view, self.alert) = (View::Alerts, Some(kind));
             }
             (Target::Key(key), None) => {
-                let key = KeyEvent::new(KeyCode::Char(key), KeyModifiers::NONE);
-                return keys::act(key).map(|act| self.act(act, snap)).unwrap_or_default();
+                return keys::act(letter(key)).map(|act| self.act(act, snap)).unwrap_or_default();
             }
             (Target::Time { from, to }, None) if self.view == View::Night => {
                 self.night.ruler = Some(hits::moment(from, to, across));
@@ -270,47 +284,74 @@ impl App {
         } else {
             self.whole(&scene, area, buf, &mut hits);
         }
+        if !lit && scene.unheard() {
+            buf.set_style(area, self.palette.flashed());
+        }
         self.hits = hits;
     }
 
+    /// What was refused, while it is still news.
+    fn noticed(&self, now: WatchTime) -> Option<&str> {
+        let (text, at) = self.notice.as_ref()?;
+        (now.since(*at) < NOTICE_FOR).then_some(text)
+    }
+
     /// A window too small for the screens: what lies over the view still shows what it asks.
-    fn little(&self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
-        small::render(scene, area, buf);
-        let Some(overlay) = &self.overlay else { return };
+    fn little(&mut self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+        small::render(scene, self.noticed(scene.snap.at), area, buf);
+        let Some(overlay) = &mut self.overlay else { return };
         let keys = area.height.min(1);
         let top = (area.height - keys).min(SMALL_TOP);
         let under = Rect { y: area.y + top, height: area.height - keys - top, ..area };
+        overlay.settle(scene.snap, under);
         overlay.render(scene, under, buf, hits);
         overlay.render_keys(scene, Rect { y: under.bottom(), height: keys, ..area }, buf);
     }
 
-    fn whole(&self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+    fn whole(&mut self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
         let size = Size::of(area);
-        let typing = self.overlay.is_some();
-        let band = scene.headline().map(|alert| band::Band { alert, tall: size >= Size::Wide, typing });
+        let covered = self.overlay.is_some();
+        let typing = self.is_typed_into();
+        let band = scene.headline().map(|alert| {
+            let tall = band::Band { alert, tall: true, typing };
+            // Tall wherever it leaves the view its half: across a cabin nothing else is read.
+            band::Band { tall: band::height(scene, &tall, area.width) <= area.height / 2, ..tall }
+        });
         let rows = band.map_or(0, |band| band::height(scene, &band, area.width));
         let figures = self.big || (self.view == View::Swing && size == Size::Slim);
         let header = match size {
-            _ if band.is_some() || (typing && size <= Size::Middling) => 1,
+            _ if band.is_some() || (covered && size <= Size::Middling) => 1,
+            _ if figures => header::big_height(scene, area) + u16::from(size > Size::Slim),
             Size::Wide | Size::Large => 4,
-            Size::Slim if figures => 4,
             _ => 1,
         };
         let strip = match size {
             // These views have the night in themselves.
-            _ if matches!(self.view, View::Rode | View::Night) && !self.big => 0,
+            _ if matches!(self.view, View::Rode | View::Night) || self.big => 0,
             Size::Slim => 0,
             Size::Middling => 2,
             Size::Wide => 4,
             Size::Large => 7,
         };
-        let mut parts = layout::parts(area, rows, header, strip);
-        let over =
-            self.overlay.as_ref().map(|overlay| (overlay, parts.under(overlay.height(scene, area.width))));
+        let notice = self.noticed(scene.snap.at).unwrap_or_default();
+        let notice: Vec<String> =
+            wrap(notice, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect();
+        let mut parts = layout::parts(area, rows, header, strip, notice.len() as u16);
+        let over = self.overlay.as_mut().map(|overlay| {
+            let area = parts.under(overlay.height(scene, area.width));
+            overlay.settle(scene.snap, area);
+            (&*overlay, area)
+        });
         if let Some(band) = band {
             band::render(scene, &band, parts.band, buf, hits);
         }
-        header::render(scene, parts.header, buf);
+        if figures && parts.header.height > 1 {
+            let spare = u16::from(size > Size::Slim);
+            let header = Rect { height: parts.header.height.saturating_sub(spare), ..parts.header };
+            header::big(scene, header, buf);
+        } else {
+            header::render(scene, parts.header, buf);
+        }
         if self.view == View::Alerts {
             alerts::render(scene, self.alert, parts.body, buf, hits);
         } else if self.view == View::Feeds {
@@ -332,16 +373,9 @@ impl App {
         if let Some((overlay, area)) = over {
             overlay.render(scene, area, buf, hits);
         }
-        if let Some((text, _)) = self.notice.as_ref().filter(|(_, at)| scene.snap.at.since(*at) < NOTICE_FOR)
-        {
-            buf.set_stringn(
-                parts.keys.x,
-                parts.keys.y,
-                text,
-                usize::from(parts.keys.width),
-                self.palette.ground(),
-            );
-            return;
+        let mut pen = Pen::new(buf, parts.notice);
+        for (y, line) in (0..).zip(&notice) {
+            pen.put(1, y, line, scene.ink(Ink::Trouble));
         }
         if let Some((overlay, _)) = over {
             overlay.render_keys(scene, parts.keys, buf);
@@ -349,4 +383,13 @@ impl App {
         }
         keybar::render(scene, &keys::hints(self.view, scene.snap.stage, self.big), parts.keys, buf, hits);
     }
+}
+
+fn letter(key: char) -> KeyEvent {
+    KeyEvent::new(KeyCode::Char(key), KeyModifiers::NONE)
+}
+
+/// Whether a key answers an alert or its sound.
+fn answers(key: KeyEvent) -> bool {
+    matches!(keys::act(key), Some(Act::Acknowledge | Act::Silence))
 }

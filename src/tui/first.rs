@@ -7,11 +7,11 @@ use ratatui::layout::Rect;
 use super::hits::{Hits, Target};
 use super::overlay::form::{Did, Field, Form, Wrong};
 use super::overlay::help::CAUTION;
-use super::overlay::typed::{Bounds, bounds};
+use super::overlay::typed::{Bounds, of};
 use super::palette::{Ink, Palette};
 use super::scene::Scene;
 use super::text::{Clock, Pen, wrap};
-use crate::watch::boat::{Boat, Hull, Tackle};
+use crate::watch::boat::{Boat, Hull, Tackle, is_source, ranges};
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::Metres;
 use jiff::tz::TimeZone;
@@ -83,13 +83,13 @@ const HULLS: [(Hull, &str); 3] =
     [(Hull::Monohull, "one hull"), (Hull::Catamaran, "two hulls"), (Hull::Trimaran, "three hulls")];
 
 const LENGTHS: [(usize, Bounds); 7] = [
-    (LOA, bounds("m", 2.0, 80.0)),
-    (BEAM, bounds("m", 0.5, 30.0)),
-    (DRAFT, bounds("m", 0.1, 10.0)),
-    (BOW, bounds("m", 0.0, 10.0)),
-    (CHAIN_MM, bounds("mm", 0.0, 50.0)),
-    (CHAIN, bounds("m", 0.0, 1000.0)),
-    (ANTENNA, bounds("m", 0.0, 80.0)),
+    (LOA, of(ranges::LOA_M)),
+    (BEAM, of(ranges::BEAM_M)),
+    (DRAFT, of(ranges::DRAFT_M)),
+    (BOW, of(ranges::BOW_HEIGHT_M)),
+    (CHAIN_MM, of(ranges::CHAIN_MM)),
+    (CHAIN, of(ranges::CHAIN_M)),
+    (ANTENNA, of(ranges::ANTENNA_AFT_OF_BOW_M)),
 ];
 
 impl FirstStart {
@@ -295,10 +295,9 @@ const NEXT: &str = "It judges by position, wind and depth whether the anchor hol
 const WILL: &str = "Enter writes them to boat.toml and begins the watch.";
 
 fn source(text: &str) -> Result<String, String> {
-    const KINDS: [&str; 5] = ["serial:", "udp:", "tcp:", "gpsd:", "file:"];
     let text = text.trim();
-    let known = KINDS.iter().any(|kind| text.strip_prefix(kind).is_some_and(|rest| !rest.is_empty()));
-    if known {
+    // Standard input is no feed for a screen: it has the keys.
+    if is_source(text) && text != "-" {
         return Ok(text.to_owned());
     }
     Err(format!("\"{text}\" is no source. Write one like udp:10110 or serial:/dev/ttyUSB0@4800."))

@@ -39,6 +39,8 @@ pub struct Parts {
     pub body: Rect,
     /// The night.
     pub strip: Rect,
+    /// What was refused, just above the keys.
+    pub notice: Rect,
     /// Keys.
     pub keys: Rect,
 }
@@ -59,11 +61,14 @@ impl Parts {
 /// Rows of a view that are worth showing above what lies over it.
 const VIEW_LEAST: u16 = 10;
 
-/// Cuts an area into its parts: `band` rows for an alert, `header` and `strip` rows as wished, as far as they go.
+/// Cuts an area into its parts: `band` rows for an alert, `header`, `strip` and `notice` rows as wished, as far as they
+/// go.
 #[must_use]
-pub fn parts(area: Rect, band: u16, header: u16, strip: u16) -> Parts {
+pub fn parts(area: Rect, band: u16, header: u16, strip: u16, notice: u16) -> Parts {
     let keys = area.height.min(1);
-    let rest = area.height - keys;
+    let notice = notice.min(area.height / 4);
+    let rest = area.height - keys - notice.min(area.height - keys);
+    let notice = area.height - keys - rest;
     // Whatever happens, the view keeps something: the band may take half.
     let band = band.min(area.height / 2);
     let header = header.min(rest - band);
@@ -75,7 +80,8 @@ pub fn parts(area: Rect, band: u16, header: u16, strip: u16) -> Parts {
         header: row(band, header),
         body: row(band + header, body),
         strip: row(band + header + body, strip),
-        keys: row(rest, keys),
+        notice: row(rest, notice),
+        keys: row(rest + notice, keys),
     }
 }
 
@@ -98,13 +104,13 @@ mod tests {
     #[test]
     fn the_parts_fill_the_screen_without_overlap() {
         for height in 1..80 {
-            for (band, header, strip) in [(0, 4, 5), (9, 1, 2), (99, 99, 99), (0, 0, 0)] {
+            for (band, header, strip, notice) in [(0, 4, 5, 0), (9, 1, 2, 2), (99, 99, 99, 99), (0, 0, 0, 0)]
+            {
                 let area = Rect::new(0, 0, 80, height);
-                let p = parts(area, band, header, strip);
-                let rows = p.band.height + p.header.height + p.body.height + p.strip.height + p.keys.height;
-                assert_eq!(rows, height);
-                assert_eq!(p.keys.bottom(), height);
-                assert_eq!(p.strip.bottom(), p.keys.y);
+                let p = parts(area, band, header, strip, notice);
+                let all = [p.band, p.header, p.body, p.strip, p.notice, p.keys];
+                assert_eq!(all.iter().map(|part| part.height).sum::<u16>(), height);
+                assert!(all.windows(2).all(|pair| pair[0].bottom() == pair[1].y));
             }
         }
     }

@@ -14,7 +14,7 @@ use super::app::{Request, View};
 use super::hits::{Hits, Target};
 use super::keys::Act;
 use super::palette::Ink;
-use super::scene::Scene;
+use super::scene::{Scene, waits};
 use super::text::{Clock, Pen, width, wrap};
 use crate::watch::alert::AlertKind;
 use crate::watch::snapshot::{Snapshot, Stage};
@@ -143,12 +143,7 @@ impl Overlay {
         pen.put(1, 0, &format!(" {title} "), scene.ink(Ink::Strong));
         // Nothing below may be clicked through it.
         hits.add(area, Target::Row(usize::MAX));
-        let inner = Rect {
-            x: area.x + 1.min(area.width),
-            y: area.y + 1.min(area.height),
-            width: area.width.saturating_sub(2),
-            height: area.height.saturating_sub(1),
-        };
+        let inner = inside(area);
         match self {
             Self::Form(purpose, form) => {
                 let promise = forms::promise(purpose, form, scene.snap, scene.clock);
@@ -161,6 +156,14 @@ impl Overlay {
                 }
             }
             Self::Help(topic, down) => help::render(scene, *topic, *down, inner, buf),
+        }
+    }
+
+    /// Scrolls back what was scrolled farther than there is to read in this area.
+    pub fn settle(&mut self, snap: &Snapshot, area: Rect) {
+        if let Self::Help(topic, down) = self {
+            let inner = inside(area);
+            *down = (*down).min(help::down_max(*topic, snap, inner.width, inner.height));
         }
     }
 
@@ -184,6 +187,9 @@ impl Overlay {
             }
             Self::Help(..) => keys.extend([("↑↓".into(), "read on"), ("Esc".into(), "back")]),
         }
+        if !self.is_typed_into() && scene.snap.alerts.iter().any(waits) {
+            keys.extend([("a".into(), "acknowledge"), ("s".into(), "silence")]);
+        }
         let mut pen = Pen::new(buf, area);
         let mut x = 1;
         for (key, word) in keys {
@@ -193,6 +199,16 @@ impl Overlay {
             x = pen.put(x, 0, &key, scene.ink(Ink::Boat));
             x = pen.put(x + 1, 0, word, scene.ink(Ink::Dim)) + 3;
         }
+    }
+}
+
+/// What lies below the title and between the margins.
+fn inside(area: Rect) -> Rect {
+    Rect {
+        x: area.x + 1.min(area.width),
+        y: area.y + 1.min(area.height),
+        width: area.width.saturating_sub(2),
+        height: area.height.saturating_sub(1),
     }
 }
 
@@ -214,9 +230,9 @@ fn answer(question: Question, event: &Event) -> Step {
 fn scroll(down: &mut u16, event: &Event) -> Step {
     let Event::Key(key) = event else { return Step::Stays };
     match key.code {
-        KeyCode::Down | KeyCode::Char(' ') => *down = down.saturating_add(1).min(help::ROWS_MAX),
+        KeyCode::Down | KeyCode::Char(' ') => *down = down.saturating_add(1),
         KeyCode::Up => *down = down.saturating_sub(1),
-        KeyCode::PageDown => *down = down.saturating_add(8).min(help::ROWS_MAX),
+        KeyCode::PageDown => *down = down.saturating_add(8),
         KeyCode::PageUp => *down = down.saturating_sub(8),
         KeyCode::Esc | KeyCode::Enter | KeyCode::Char('?' | 'q') | KeyCode::F(1) => return Step::Goes(None),
         _ => {}

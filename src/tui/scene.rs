@@ -4,7 +4,7 @@ use ratatui::style::Style;
 
 use super::palette::{Ink, Palette};
 use super::text::Clock;
-use crate::watch::alert::{Alert, AlertState, Priority};
+use crate::watch::alert::{Alert, AlertKind, AlertState, Priority, Sound};
 use crate::watch::snapshot::{Snapshot, Verdict};
 
 /// One moment to be drawn.
@@ -49,6 +49,16 @@ impl Scene<'_> {
         alerts.iter().find(|alert| waits(alert)).or_else(|| {
             alerts.iter().find(|a| a.priority == Priority::Alarm && a.state == AlertState::Acknowledged)
         })
+    }
+
+    /// True while a sound is wanted that nobody can hear.
+    #[must_use]
+    pub fn unheard(&self) -> bool {
+        let failed = |alert: &Alert| {
+            alert.kind == AlertKind::SoundFailed
+                && !matches!(alert.state, AlertState::Normal | AlertState::Rectified)
+        };
+        self.snap.sound != Sound::Quiet && self.snap.alerts.iter().any(failed)
     }
 
     /// The alerts that do not take the top of the screen.

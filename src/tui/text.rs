@@ -149,24 +149,34 @@ pub fn cut(text: &str, room: u16) -> String {
     kept
 }
 
-/// `text` in lines of at most `room` columns, broken at spaces; longer words are cut.
+/// The blank that keeps words together; a plain blank once it is drawn.
+pub const KEEP: char = '\u{a0}';
+
+/// `text` in lines of at most `room` columns, broken at spaces but never at [`KEEP`]; longer words are cut. Within a
+/// line the space between words stays as wide as it was written.
 #[must_use]
 pub fn wrap(text: &str, room: u16) -> Vec<String> {
     let mut lines = Vec::new();
     for paragraph in text.lines() {
         let mut line = String::new();
-        for word in paragraph.split_whitespace() {
-            if !line.is_empty() && width(&line) + 1 + width(word) > room {
+        let mut gap = 0;
+        for word in paragraph.split(|c: char| c.is_whitespace() && c != KEEP) {
+            if word.is_empty() {
+                gap += 1;
+                continue;
+            }
+            if !line.is_empty() && width(&line).saturating_add(gap).saturating_add(width(word)) > room {
                 lines.push(std::mem::take(&mut line));
             }
             if !line.is_empty() {
-                line.push(' ');
+                line.extend(std::iter::repeat_n(' ', usize::from(gap)));
             }
             line.push_str(&cut(word, room));
+            gap = 1;
         }
         lines.push(line);
     }
-    lines
+    lines.iter().map(|line| line.replace(KEEP, " ")).collect()
 }
 
 /// Writes into an area by its own rows and columns; what does not fit is cut, never drawn elsewhere.
@@ -270,6 +280,8 @@ mod tests {
         assert_eq!(wrap("ease the snubber now", 11), ["ease the", "snubber now"]);
         assert_eq!(wrap("unpronounceable", 5), ["unpr…"]);
         assert_eq!(wrap("one\ntwo", 9), ["one", "two"]);
+        assert_eq!(wrap("one   two three", 9), ["one   two", "three"]);
+        assert_eq!(wrap("veer a\u{a0}metre", 9), ["veer", "a metre"]);
         assert_eq!(cut("wind 14 kn", 7), "wind 1…");
         assert_eq!(cut("wind 14 kn", 6), "wind…");
         assert_eq!(cut("wind", 0), "");

@@ -1,5 +1,7 @@
 //! The boat, her ground tackle, and the limits that her crew set: checked once, then trusted.
 
+pub mod ranges;
+
 use serde::{Deserialize, Serialize};
 
 use super::units::{Knots, Metres, Span, TrueBearing};
@@ -140,6 +142,14 @@ pub struct FeedSettings {
     pub name: String,
     /// 0 is believed first.
     pub priority: u8,
+}
+
+/// A first look at where a feed comes from, as the crew writes it: its kind is known and something follows. The feed
+/// itself looks closer.
+#[must_use]
+pub fn is_source(source: &str) -> bool {
+    let kinds = ["serial:", "udp:", "tcp:", "gpsd:", "file:"];
+    source == "-" || kinds.iter().any(|kind| source.strip_prefix(kind).is_some_and(|rest| !rest.is_empty()))
 }
 
 /// Everything that a watch needs to know before its first input.

@@ -1,9 +1,17 @@
 //! Shows the screens on made-up watches in a real terminal, to look at them: `gallery --scene alarm`.
 //!
-//! Keys act on the screen only. `,` and `.` go through the scenes.
+//! Keys act on the screen only. `,` and `.` go through the scenes. `--svg FILE` draws the scene into a picture instead, as
+//! large as `--size 120x40` says and after the keys of `--keys`; `--pictures` draws those of the documents.
 
+#[path = "../screens/drawn.rs"]
+#[allow(dead_code, reason = "shared with the tests")]
+mod drawn;
+#[path = "../screens/pictures.rs"]
+mod pictures;
 #[path = "../screens/scenes.rs"]
 mod scenes;
+#[path = "../screens/svg.rs"]
+mod svg;
 
 use std::time::{Duration, Instant};
 
@@ -30,7 +38,20 @@ fn main() -> std::io::Result<()> {
     let scene = argument("--scene").unwrap_or_else(|| "quiet".into());
     let all: Vec<scenes::Named> = scenes::ALL.into_iter().chain(scenes::RODE).collect();
     let mut shown = all.iter().position(|(name, _)| *name == scene).unwrap_or(0);
+    if std::env::args().any(|a| a == "--pictures") {
+        return pictures::ALL
+            .iter()
+            .try_for_each(|shot| std::fs::write(pictures::path(shot), pictures::drawn(shot)));
+    }
     let mut app = App::new(options);
+    if let Some(file) = argument("--svg") {
+        let size = argument("--size").unwrap_or_else(|| "120x40".into());
+        let size = size.split_once('x').and_then(|(w, h)| Some((w.parse().ok()?, h.parse().ok()?)));
+        let size = size.ok_or_else(|| std::io::Error::other("the size is written as 120x40"))?;
+        let snap = all[shown].1();
+        drawn::keys(&mut app, &snap, &argument("--keys").unwrap_or_default());
+        return std::fs::write(file, svg::picture(&drawn::cells(&mut app, &snap, true, size)));
+    }
     let mut terminal = ratatui::init();
     execute!(std::io::stdout(), EnableMouseCapture)?;
     let began = Instant::now();

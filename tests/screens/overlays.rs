@@ -92,7 +92,7 @@ fn a_typed_tide_is_read_in_the_boats_time_zone() {
     let snap = scenes::quiet();
     let sent = asked(&snap, "t⇥HW 20:10 4.8, LW 02:25 0.9⏎");
     let [Request::Crew(Command::Tide(TideTold::Table { turns }))] = &sent[..] else { panic!("{sent:?}") };
-    // 02.06.2026 20:10 two hours east of Greenwich: 244 min before NOW's 02:14:07 less its seconds.
+    // From 20:10 to NOW, 02:14:07 of the next day, both two hours east of Greenwich: 6 h 4 min and 7 s.
     assert_eq!((turns.len(), turns[0].height), (2, Metres(4.8)));
     assert_eq!(scenes::NOW.since(turns[0].time), Span::from_secs(364 * 60 + 7));
     let mut app = app();
@@ -122,7 +122,7 @@ fn whatever_changes_the_watch_is_asked_once() {
     assert_eq!(asked(&snap, "q⏎"), [Request::Quit]);
     let weighing = Snapshot { stage: Stage::Weighing, ..scenes::quiet() };
     assert_eq!(asked(&weighing, "w⏎"), crew(Command::Aweigh));
-    assert_eq!(asked(&weighing, "ws"), crew(Command::Stay));
+    assert_eq!(asked(&weighing, "wr"), crew(Command::Stay));
 }
 
 #[test]
@@ -184,4 +184,56 @@ fn forms_and_panels_look_as_they_should() {
             insta::assert_snapshot!(format!("{name}_{}x{}", size.0, size.1), screen);
         }
     }
+}
+
+#[test]
+fn an_alarm_is_answered_from_within_help_and_questions_but_not_from_within_a_form() {
+    let snap = scenes::alarm();
+    for opened in ["?", "q", "u", "A"] {
+        let mut app = app();
+        keys(&mut app, &snap, opened);
+        let open = drawn(&mut app, &snap, (80, 24));
+        assert!(!open.contains("what you are typing") && open.contains("a acknowledge"), "{open}");
+        assert_eq!(keys(&mut app, &snap, "a"), crew(Command::Acknowledge { kind: Some(AlertKind::Drag) }));
+        assert_eq!(keys(&mut app, &snap, "s"), crew(Command::Silence));
+        assert_eq!(drawn(&mut app, &snap, (80, 24)), open, "{opened} stays");
+    }
+    let mut app = app();
+    keys(&mut app, &snap, "+");
+    assert!(drawn(&mut app, &snap, (80, 24)).contains("then a acknowledges"));
+    assert_eq!(keys(&mut app, &snap, "as"), []);
+}
+
+#[test]
+fn a_long_refusal_is_whole_and_leaves_the_keys_where_they_are() {
+    let snap = scenes::quiet();
+    for (typed, key) in [("", "v view"), ("+", "Enter set"), ("?", "Esc back")] {
+        for size in [(60, 20), (80, 24)] {
+            let mut app = app();
+            keys(&mut app, &snap, typed);
+            app.notice(
+                "Not veered: 15 m of chain and no rope is all that she carries. Write what is out."
+                    .to_owned(),
+                snap.at,
+            );
+            let screen = drawn(&mut app, &snap, size);
+            let words = screen.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(words.contains("is all that she carries. Write what is out."), "{screen}");
+            assert!(screen.contains(key), "{screen}");
+        }
+    }
+}
+
+#[test]
+fn help_scrolls_no_farther_than_there_is_to_read() {
+    let snap = scenes::alarm();
+    let mut app = app();
+    drawn(&mut app, &snap, (60, 20));
+    keys(&mut app, &snap, "?");
+    for _ in 0..100 {
+        keys(&mut app, &snap, "↓");
+    }
+    let end = drawn(&mut app, &snap, (60, 20));
+    app.on_event(&press(KeyCode::Up), &snap);
+    assert_ne!(drawn(&mut app, &snap, (60, 20)), end);
 }

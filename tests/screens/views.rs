@@ -1,7 +1,9 @@
 //! What every view looks like, as text, and in which inks where that matters.
 
-use nightrode::tui::app::App;
+use jiff::tz::{Offset, TimeZone};
+use nightrode::tui::app::{App, Options};
 use nightrode::tui::palette::{Colours, Light, Palette};
+use nightrode::watch::alert::Sound;
 use nightrode::watch::snapshot::Snapshot;
 use ratatui::style::Color;
 
@@ -87,4 +89,42 @@ fn without_colours_nothing_is_coloured() {
         let plain = buf.content().iter().all(|cell| (cell.fg, cell.bg) == (Color::Reset, Color::Reset));
         assert!(plain, "{name}");
     }
+}
+
+#[test]
+fn the_whole_screen_flashes_for_a_sound_that_nobody_hears_and_can_be_read_in_both_halves() {
+    let snap = scenes::outside();
+    for light in [Light::Day, Light::Dusk, Light::Night] {
+        for colours in [Colours::TrueColour, Colours::Cube256, Colours::Ansi16, Colours::Mono] {
+            let flashed = Palette { light, colours }.flashed();
+            let mut app = App::new(options(light, colours));
+            let (lit, unlit) =
+                (cells(&mut app, &snap, true, (80, 24)), cells(&mut app, &snap, false, (80, 24)));
+            for (lit, unlit) in lit.content().iter().zip(unlit.content()) {
+                assert_eq!(lit.symbol(), unlit.symbol());
+                assert_eq!((Some(unlit.fg), Some(unlit.bg)), (flashed.fg, flashed.bg));
+                assert_eq!(unlit.modifier, flashed.add_modifier);
+            }
+        }
+    }
+    let answered = Snapshot { sound: Sound::Quiet, ..scenes::outside() };
+    let inverted = Palette::default().flashed().bg;
+    let calm = cells(&mut app(), &answered, false, (80, 24));
+    assert!(calm.content().iter().all(|cell| Some(cell.bg) != inverted));
+}
+
+#[test]
+fn the_hours_stand_at_the_full_hour_in_half_hour_zones_too() {
+    let snap = scenes::quiet();
+    let strip = |minutes: i32| {
+        let time_zone = TimeZone::fixed(Offset::from_seconds(minutes * 60).expect("an offset"));
+        let mut app = App::new(Options { time_zone, ..options(Light::Dusk, Colours::TrueColour) });
+        drawn(&mut app, &snap, (200, 60)).lines().nth(58).expect("the hours").to_owned()
+    };
+    // NOW is 00:14 in Greenwich, 05:59 in a zone 5 h 45 min east: 07 stands an hour, ten columns, behind the mark.
+    let hours = strip(345);
+    let now = hours.chars().position(|c| c == '▲').expect("now");
+    let seven = hours.split("07").next().expect("07").chars().count();
+    assert!((now + 9..=now + 11).contains(&seven), "{hours}");
+    assert_ne!(hours, strip(330));
 }

@@ -87,7 +87,7 @@ impl Question {
             Self::BroughtUp => vec![crew('y', "brought up", Command::BroughtUp)],
             Self::Weigh => vec![crew('y', "weigh", Command::Weigh)],
             Self::AweighOrStay => {
-                vec![crew('y', "aweigh", Command::Aweigh), crew('s', "she stays", Command::Stay)]
+                vec![crew('y', "aweigh", Command::Aweigh), crew('r', "she rides on", Command::Stay)]
             }
             Self::AcknowledgeAll => vec![crew('y', "acknowledge all", Command::Acknowledge { kind: None })],
             Self::Quit => vec![Answer { key: 'y', word: "stop the watch", request: Request::Quit }],

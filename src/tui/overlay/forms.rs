@@ -3,9 +3,10 @@
 use jiff::Timestamp;
 
 use super::form::{Field, Form, Wrong};
-use super::typed::{self, Bounds, bounds};
+use super::typed::{self, Bounds, bounds, of};
 use crate::tui::text::{Clock, depth, metres};
 use crate::watch::boat::Limits;
+use crate::watch::boat::ranges;
 use crate::watch::input::{Command, DropMove, TideTold, TypedTurn};
 use crate::watch::snapshot::Snapshot;
 use crate::watch::tide::stations::Stations;
@@ -33,8 +34,9 @@ pub enum Purpose {
     Note,
 }
 
-const VEERED: Bounds = bounds("m", 1.0, 1000.0);
-const DEPTH: Bounds = bounds("m", 0.1, 300.0);
+/// Less than a metre of rode is a slip of the finger.
+const VEERED: Bounds = Bounds { least: 1.0, ..of(ranges::VEERED_M) };
+const DEPTH: Bounds = Bounds { least: 0.1, ..of(ranges::DEPTH_M) };
 const DISTANCE: Bounds = bounds("m", 0.0, 1000.0);
 const MINUTES: Bounds = bounds("min", 0.0, 720.0);
 /// Stations that are offered.
@@ -178,96 +180,96 @@ fn seconds(value: f64) -> Span {
     Span::from_millis((value * 1000.0).round() as i64)
 }
 
-/// The limits in the order of the form. Their bounds are those that `boat.toml` takes.
+/// The limits in the order of the form.
 const LIMITS: [Limit; 13] = [
     Limit {
         label: "outside for",
         about: "So long outside the circle: alarm.",
-        within: bounds("s", 1.0, 600.0),
+        within: of(ranges::OUTSIDE_AFTER_S),
         get: |l| l.outside_after.seconds(),
         set: |l, v| l.outside_after = seconds(v),
     },
     Limit {
         label: "circle margin",
         about: "Added to reach and length where no circle is set.",
-        within: bounds("m", 0.0, 200.0),
+        within: of(ranges::CIRCLE_MARGIN_M),
         get: |l| l.circle_margin.0,
         set: |l, v| l.circle_margin = Metres(v),
     },
     Limit {
         label: "mean wind",
         about: "Mean of ten minutes from which STRONG WIND is raised.",
-        within: bounds("kn", 5.0, 100.0),
+        within: of(ranges::WIND_HIGH_KN),
         get: |l| l.wind_high.0,
         set: |l, v| l.wind_high = Knots(v),
     },
     Limit {
         label: "gust",
         about: "Gust of three seconds from which STRONG WIND is raised.",
-        within: bounds("kn", 5.0, 150.0),
+        within: of(ranges::GUST_HIGH_KN),
         get: |l| l.gust_high.0,
         set: |l, v| l.gust_high = Knots(v),
     },
     Limit {
         label: "wind shift",
         about: "Turn of the mean wind since brought up.",
-        within: bounds("°", 10.0, 180.0),
+        within: of(ranges::WIND_SHIFT_DEG),
         get: |l| l.wind_shift_deg,
         set: |l, v| l.wind_shift_deg = v,
     },
     Limit {
         label: "shift judged over",
         about: "Length of the mean that judges a wind shift.",
-        within: bounds("min", 1.0, 60.0),
+        within: of(ranges::WIND_WINDOW_MIN),
         get: |l| l.wind_window.seconds() / 60.0,
         set: |l, v| l.wind_window = seconds(v * 60.0),
     },
     Limit {
         label: "under keel",
         about: "Least water under the keel, now and at the next low water.",
-        within: bounds("m", 0.0, 20.0),
+        within: of(ranges::UNDER_KEEL_M),
         get: |l| l.under_keel.0,
         set: |l, v| l.under_keel = Metres(v),
     },
     Limit {
         label: "scope",
         about: "Least at high water: rode out divided by depth and bow height together.",
-        within: bounds("", 1.0, 20.0),
+        within: of(ranges::SCOPE),
         get: |l| l.scope,
         set: |l, v| l.scope = v,
     },
     Limit {
         label: "depth odd",
         about: "Greatest difference between sounder and predicted tide.",
-        within: bounds("m", 0.2, 10.0),
+        within: of(ranges::DEPTH_ODD_M),
         get: |l| l.depth_odd.0,
         set: |l, v| l.depth_odd = Metres(v),
     },
     Limit {
         label: "no position for",
         about: "So long without a position: warning.",
-        within: bounds("s", 5.0, 120.0),
+        within: of(ranges::FIX_LOST_AFTER_S),
         get: |l| l.fix_lost_after.seconds(),
         set: |l, v| l.fix_lost_after = seconds(v),
     },
     Limit {
         label: "then alarm after",
         about: "So long without a position: alarm.",
-        within: bounds("s", 10.0, 600.0),
+        within: of(ranges::FIX_LOST_ALARM_AFTER_S),
         get: |l| l.fix_lost_alarm_after.seconds(),
         set: |l, v| l.fix_lost_alarm_after = seconds(v),
     },
     Limit {
         label: "unanswered for",
         about: "A warning that nobody answers becomes an alarm after so long.",
-        within: bounds("s", 30.0, 3600.0),
+        within: of(ranges::ESCALATE_AFTER_S),
         get: |l| l.escalate_after.seconds(),
         set: |l, v| l.escalate_after = seconds(v),
     },
     Limit {
         label: "circle",
         about: "Radius about the drop point. Leave it empty for reach, length and margin.",
-        within: bounds("m", 5.0, 1000.0),
+        within: of(ranges::CIRCLE_M),
         get: |l| l.circle.map_or(f64::NAN, |circle| circle.0),
         set: |l, v| l.circle = Some(Metres(v)),
     },

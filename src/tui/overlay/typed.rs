@@ -1,6 +1,7 @@
 //! What the crew types, read: numbers with or without their unit, bearings, positions, sectors.
 
 use crate::watch::boat::Sector;
+use crate::watch::boat::ranges::Range;
 use crate::watch::geo::Position;
 use crate::watch::units::TrueBearing;
 
@@ -13,6 +14,12 @@ pub struct Bounds {
     pub least: f64,
     /// The greatest that is taken.
     pub most: f64,
+}
+
+/// The bounds that the crew's files have too.
+#[must_use]
+pub const fn of(Range { unit, least, most }: Range) -> Bounds {
+    Bounds { unit, least, most }
 }
 
 /// Bounds with a unit.

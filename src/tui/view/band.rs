@@ -138,5 +138,6 @@ fn answers(band: &Band, room: u16) -> String {
         AlertState::Silenced { .. } => "a acknowledge   4 all alerts",
         _ => "a acknowledge   s silence 30 s   4 all alerts",
     };
-    if width(long) <= room { long.to_owned() } else { "a acknowledge   s silence".to_owned() }
+    let short = if band.typing { "Esc, then a acknowledges" } else { "a acknowledge   s silence" };
+    if width(long) <= room { long.to_owned() } else { short.to_owned() }
 }

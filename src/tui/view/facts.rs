@@ -292,7 +292,7 @@ pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
             y += 1;
         }
     }
-    events(scene, &mut pen, y, spare, columns);
+    events(scene, &mut pen, y, spare);
 }
 
 /// Alerts that do not take the top of the screen, a line or two each.
@@ -311,7 +311,7 @@ fn standing(scene: &Scene, columns: u16) -> Vec<(String, Ink)> {
 }
 
 /// What comes, then what was, a line each.
-fn events(scene: &Scene, pen: &mut Pen, mut y: u16, mut spare: usize, columns: Columns) {
+fn events(scene: &Scene, pen: &mut Pen, mut y: u16, mut spare: usize) {
     let past = scene.snap.happenings.iter().rev();
     let coming = &scene.snap.coming;
     if spare >= 2 && !coming.is_empty() {
@@ -319,7 +319,7 @@ fn events(scene: &Scene, pen: &mut Pen, mut y: u16, mut spare: usize, columns: C
         spare -= 1;
         for next in coming.iter().take(spare) {
             pen.put(0, y, &scene.clock.hm(next.at), scene.ink(Ink::Strong));
-            pen.put(columns.value, y, &next.text, scene.ink(Ink::Text));
+            pen.put(TIME, y, &next.text, scene.ink(Ink::Text));
             y += 1;
             spare -= 1;
         }
@@ -330,11 +330,14 @@ fn events(scene: &Scene, pen: &mut Pen, mut y: u16, mut spare: usize, columns: C
         for was in past.take(spare.min(12)) {
             let ink = if was.alert { Ink::Trouble } else { Ink::Dim };
             pen.put(0, y, &scene.clock.hm(was.at), scene.ink(Ink::Dim));
-            pen.put(columns.value, y, &was.text, scene.ink(ink));
+            pen.put(TIME, y, &was.text, scene.ink(ink));
             y += 1;
         }
     }
 }
+
+/// Columns that a time of day takes with the gap behind it.
+const TIME: u16 = 7;
 
 /// Where values and notes begin.
 #[derive(Clone, Copy)]

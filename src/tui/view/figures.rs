@@ -28,15 +28,17 @@ const WORDS: u16 = 24;
 /// Draws the four figures, in one or two columns, whichever lets them be taller.
 pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
     let figures = [room(scene), anchor(scene), wind(scene), keel(scene)];
+    // A row between them, none below the last.
+    let rows = area.height + 1;
     let scale = |across: u16, down: u16| {
-        let room = ((area.width / across).saturating_sub(WORDS + 4), (area.height / down).saturating_sub(1));
+        let room = ((area.width / across).saturating_sub(WORDS + 4), (rows / down).saturating_sub(1));
         glyphs::fitting(FIGURE, room, 6).unwrap_or(0)
     };
     let across = if scale(2, 2) > scale(1, 4) { 2 } else { 1 };
     let down = 4 / across;
     let scale = scale(across, down);
     // Two to a row when not even the smallest tall figures fit: plain words.
-    let (width, height) = (area.width / across, (area.height / down).max(1));
+    let (width, height) = (area.width / across, (rows / down).max(1));
     for (i, figure) in (0_u16..).zip(&figures) {
         let (column, row) = (i % across, i / across);
         let y = area.y.saturating_add(row * height);

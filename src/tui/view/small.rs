@@ -11,7 +11,7 @@ use crate::tui::text::{Pen, metres, wrap};
 pub const LEAST: (u16, u16) = (60, 20);
 
 /// Draws verdict, alert and room, then what size is needed, as far as there are rows.
-pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
+pub fn render(scene: &Scene, notice: Option<&str>, area: Rect, buf: &mut Buffer) {
     let mut pen = Pen::new(buf, area);
     let mut lines = vec![(scene.snap.verdict.word().to_owned(), scene.verdict_ink())];
     if let Some(alert) = scene.headline() {
@@ -22,6 +22,8 @@ pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
     if let Some(room) = scene.snap.room {
         lines.push((format!("room {}", metres(room.left)), Ink::Text));
     }
+    let notice = notice.map(|notice| wrap(notice, area.width)).unwrap_or_default();
+    lines.extend(notice.into_iter().map(|line| (line, Ink::Trouble)));
     let (columns, rows) = LEAST;
     let size =
         format!("The window is {} by {}. Make it {columns} by {rows} or larger.", area.width, area.height);

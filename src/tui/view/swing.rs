@@ -50,6 +50,8 @@ pub struct Look {
 
 /// The part of half the sheet that the circle takes; the rest is the rim for arrows and names.
 const CIRCLE_SHARE: f64 = 0.82;
+/// Where the tip of an arrow stands, in radii of the circle: clear of its line.
+const OFF_RIM: f64 = 1.05;
 /// What is shown about the boat while there is no circle, metres.
 const BARE_RADIUS_M: f64 = 40.0;
 /// One step of zoom.
@@ -234,13 +236,13 @@ fn boat(scene: &Scene, dots: &mut Dots, chart: &Chart) {
 /// Wind blows in from the rim; the stream runs in from the rim where it comes from.
 fn rim_arrows(scene: &Scene, dots: &mut Dots, chart: &Chart, rim: f64, names: &mut Names) {
     let snap = scene.snap;
-    let length = (rim * 0.24).clamp(5.0, 14.0);
+    let length = (rim * 0.17).clamp(5.0, 12.0);
     let wind = snap.wind.mean_direction.or(snap.wind.direction);
     let fresh = snap.wind.apparent.now().is_some();
     if let (Some(from), true) = (wind, fresh) {
         let words = snap.wind.mean.or(snap.wind.apparent.now().map(|a| a.1)).map(knots).unwrap_or_default();
         one_arrow(dots, chart, from, (rim, length), Pattern::Solid, Ink::Strong);
-        names.add(Place::Outside(chart.up), chart.rim(from, rim * 1.04 + length), words, Ink::Strong);
+        names.add(Place::Outside(chart.up), chart.rim(from, rim * OFF_RIM + length), words, Ink::Strong);
         names.outward(from);
     }
     if let Some((sets, rate)) = snap.stream {
@@ -253,7 +255,7 @@ fn rim_arrows(scene: &Scene, dots: &mut Dots, chart: &Chart, rim: f64, names: &m
         }
         one_arrow(dots, chart, from, (rim, length), Pattern::Dashes(2, 2), Ink::Dim);
         let words = format!("stream {}", rounded(rate.0, 1));
-        names.add(Place::Outside(chart.up), chart.rim(from, rim * 1.04 + length), words, Ink::Dim);
+        names.add(Place::Outside(chart.up), chart.rim(from, rim * OFF_RIM + length), words, Ink::Dim);
         names.outward(from);
     }
 }
@@ -266,7 +268,7 @@ fn one_arrow(
     line: Pattern,
     ink: Ink,
 ) {
-    let (base, tip) = (chart.rim(from, rim * 0.94 + length), chart.rim(from, rim * 0.94));
+    let (base, tip) = (chart.rim(from, rim * OFF_RIM + length), chart.rim(from, rim * OFF_RIM));
     let (dx, dy) = (tip.0 - base.0, tip.1 - base.1);
     let far = dx.hypot(dy).max(1e-9);
     arrow(dots, tip, (dx / far, dy / far), length, line, ink, ARROWS);
@@ -355,6 +357,10 @@ impl Names {
                 }
             };
             let most = (f64::from(area.width) - long).max(0.0);
+            // Without room beside its arrow a name goes a row farther from the middle, clear of it.
+            let beside = column.clamp(0.0, most) == column;
+            let away = if row < f64::from(area.height) / 2.0 { -1.0 } else { 1.0 };
+            let row = if beside { row } else { row + away };
             let row = row.clamp(0.0, f64::from(area.height) - 1.0);
             // Both are clamped into the area, whose sides are 16 bits wide.
             pen.put(column.clamp(0.0, most) as u16, row as u16, &name.text, scene.ink(name.ink));

@@ -1,0 +1,49 @@
+//! The pictures in `docs/pictures`: `cargo run --example gallery -- --pictures` makes them, a test holds them.
+
+use std::path::PathBuf;
+
+use nightrode::tui::app::App;
+use nightrode::tui::palette::{Colours, Light};
+use nightrode::watch::snapshot::Snapshot;
+
+use super::drawn::{Size, cells, keys, options};
+use super::{scenes, svg};
+
+/// One picture: its name, what it shows, in which light, after which keys, how large.
+pub type Shot = (&'static str, fn() -> Snapshot, Light, &'static str, Size);
+
+/// Every picture.
+pub const ALL: [Shot; 9] = [
+    ("swing_day", scenes::quiet, Light::Day, "", (120, 40)),
+    ("swing_dusk", scenes::quiet, Light::Dusk, "", (120, 40)),
+    ("swing_night", scenes::quiet, Light::Night, "", (120, 40)),
+    ("alert", scenes::alarm, Light::Dusk, "", (120, 40)),
+    ("big", scenes::quiet, Light::Dusk, "b", (80, 24)),
+    ("rode", scenes::quiet, Light::Dusk, "2", (120, 40)),
+    ("night", scenes::quiet, Light::Dusk, "3", (120, 40)),
+    ("feeds", scenes::quiet, Light::Dusk, "5", (100, 30)),
+    ("help", scenes::quiet, Light::Dusk, "?", (100, 30)),
+];
+
+/// The picture as SVG.
+pub fn drawn(&(_, scene, light, typed, size): &Shot) -> String {
+    let snap = scene();
+    let mut app = App::new(options(light, Colours::TrueColour));
+    keys(&mut app, &snap, typed);
+    svg::picture(&cells(&mut app, &snap, true, size))
+}
+
+/// Where it is kept.
+pub fn path(&(name, ..): &Shot) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("docs/pictures/{name}.svg"))
+}
+
+#[test]
+fn the_pictures_in_the_documents_show_the_screens_of_today() {
+    let stale: Vec<PathBuf> = ALL
+        .iter()
+        .filter(|shot| std::fs::read_to_string(path(shot)).ok() != Some(drawn(shot)))
+        .map(path)
+        .collect();
+    assert!(stale.is_empty(), "make them anew with: cargo run --example gallery -- --pictures\n{stale:?}");
+}
