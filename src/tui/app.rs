@@ -230,6 +230,15 @@ impl App {
     }
 
     fn mouse(&mut self, mouse: MouseEvent, snap: &Snapshot) -> Vec<Request> {
+        let turned = match mouse.kind {
+            MouseEventKind::ScrollUp => Some(KeyCode::Up),
+            MouseEventKind::ScrollDown => Some(KeyCode::Down),
+            _ => None,
+        };
+        if let (Some(key), Some(_)) = (turned, &self.overlay) {
+            let key = KeyEvent::new(key, KeyModifiers::NONE);
+            return self.pass_to_overlay(&Event::Key(key), snap);
+        }
         match mouse.kind {
             MouseEventKind::ScrollUp => self.act(Act::Closer, snap),
             MouseEventKind::ScrollDown => self.act(Act::Wider, snap),
@@ -314,8 +323,11 @@ impl App {
         let typing = self.is_typed_into();
         let band = scene.headline().map(|alert| {
             let tall = band::Band { alert, tall: true, typing };
-            // Tall wherever it leaves the view its half: across a cabin nothing else is read.
-            band::Band { tall: band::height(scene, &tall, area.width) <= area.height / 2, ..tall }
+            // Tall wherever it leaves the view its half: across a cabin nothing else is read. A list of alerts in a
+            // small window says the same and needs the rows.
+            let fits = band::height(scene, &tall, area.width) <= area.height / 2;
+            let listed = self.view == View::Alerts && size <= Size::Middling;
+            band::Band { tall: fits && !listed, ..tall }
         });
         let rows = band.map_or(0, |band| band::height(scene, &band, area.width));
         let figures = self.big || (self.view == View::Swing && size == Size::Slim);
@@ -323,7 +335,8 @@ impl App {
             _ if band.is_some() || (covered && size <= Size::Middling) => 1,
             _ if figures => header::big_height(scene, area) + u16::from(size > Size::Slim),
             Size::Wide | Size::Large => 4,
-            _ => 1,
+            Size::Middling => header::height(scene, area.width),
+            Size::Slim => 1,
         };
         let strip = match size {
             // These views have the night in themselves.

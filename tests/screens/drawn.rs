@@ -56,7 +56,12 @@ pub fn cells(app: &mut App, snap: &Snapshot, lit: bool, (columns, rows): Size) -
 
 /// The screen as text.
 pub fn drawn(app: &mut App, snap: &Snapshot, size: Size) -> String {
-    lines(&cells(app, snap, true, size), |cell| cell.symbol().to_owned())
+    text(&cells(app, snap, true, size))
+}
+
+/// What is written in the cells.
+pub fn text(buf: &Buffer) -> String {
+    lines(buf, |cell| cell.symbol().to_owned())
 }
 
 /// One letter a cell for its ink; a blank where nothing is written.

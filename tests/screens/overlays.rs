@@ -1,13 +1,17 @@
 //! Forms, questions, explanations and lists: what they request and what they look like.
 
 use nightrode::tui::app::Request;
+use nightrode::tui::first::FirstStart;
+use nightrode::tui::palette::Palette;
 use nightrode::watch::alert::AlertKind;
 use nightrode::watch::input::{Command, DropMove, TideTold};
 use nightrode::watch::snapshot::{Snapshot, Stage};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
-use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers};
+use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers, MouseEvent, MouseEventKind};
+use ratatui::layout::Rect;
 
-use super::drawn::{app, drawn, keys, press};
+use super::drawn::{app, drawn, keys, press, text};
 use super::scenes;
 
 fn asked(snap: &Snapshot, typed: &str) -> Vec<Request> {
@@ -236,4 +240,38 @@ fn help_scrolls_no_farther_than_there_is_to_read() {
     let end = drawn(&mut app, &snap, (60, 20));
     app.on_event(&press(KeyCode::Up), &snap);
     assert_ne!(drawn(&mut app, &snap, (60, 20)), end);
+}
+
+#[test]
+fn the_wheel_scrolls_what_lies_over_the_view() {
+    let snap = scenes::alarm();
+    let mut app = app();
+    keys(&mut app, &snap, "?");
+    let top = drawn(&mut app, &snap, (60, 20));
+    app.on_event(
+        &Event::Mouse(MouseEvent {
+            kind: MouseEventKind::ScrollDown,
+            column: 5,
+            row: 15,
+            modifiers: KeyModifiers::NONE,
+        }),
+        &snap,
+    );
+    assert_ne!(drawn(&mut app, &snap, (60, 20)), top);
+}
+
+#[test]
+fn the_first_start_looks_as_it_should() {
+    for (page, typed) in [("caution", 0), ("boat", 1)] {
+        for (columns, rows) in [(60, 20), (80, 24)] {
+            let mut first = FirstStart::new(vec!["serial:/dev/ttyUSB0@4800".to_owned()], Palette::default());
+            for _ in 0..typed {
+                first.on_event(&press(KeyCode::Enter));
+            }
+            let area = Rect::new(0, 0, columns, rows);
+            let mut buf = Buffer::empty(area);
+            first.render(area, &mut buf);
+            insta::assert_snapshot!(format!("first_{page}_{columns}x{rows}"), text(&buf));
+        }
+    }
 }

@@ -65,10 +65,10 @@ pub fn facts(scene: &Scene) -> Vec<Fact> {
 fn anchor(scene: &Scene) -> Fact {
     let snap = scene.snap;
     if snap.drop.is_none() {
-        return Fact::new("anchor", 9, "").note("not marked: d as it goes down");
+        return Fact::new("anchor", 9, "").note("none down: d as it goes");
     }
     let Some((distance, bearing)) = snap.anchor_off else {
-        return Fact::new("anchor", 9, "").note("marked; no position to measure from");
+        return Fact::new("anchor", 9, "").note("marked, but no position");
     };
     let mut fact = Fact::new("anchor", 9, format!("{}  {bearing}", metres(distance)));
     if let Some(moved) = snap.holding.moved {
@@ -91,7 +91,7 @@ fn anchor(scene: &Scene) -> Fact {
 fn room(scene: &Scene) -> Fact {
     let snap = scene.snap;
     let Some(room) = snap.room else {
-        let why = if snap.drop.is_none() { "no circle before the anchor is down" } else { "no position" };
+        let why = if snap.drop.is_none() { "no anchor, no circle" } else { "no position" };
         return Fact::new("room", 8, "").note_in(Ink::Dim, why);
     };
     let mut fact = Fact::new("room", 8, metres(room.left));
@@ -142,7 +142,7 @@ fn water(scene: &Scene) -> Fact {
             Some(by_tide) => {
                 Fact::new("depth", 7, depth(by_tide)).note_in(Ink::Dim, "by the tide, no sounder")
             }
-            None => return Fact::new("depth", 7, "").note_in(Ink::Dim, "no sounder heard, no tide told"),
+            None => return Fact::new("depth", 7, "").note_in(Ink::Dim, "no sounder, no tide told"),
         },
     };
     let trouble = |keel: Metres| if keel.0 < snap.limits.under_keel.0 { Ink::Trouble } else { Ink::Text };
@@ -168,7 +168,7 @@ fn scope(scene: &Scene) -> Fact {
     }
     if let Some((least, at)) = rode.least_scope {
         let ink = if least < scene.snap.limits.scope { Ink::Trouble } else { Ink::Text };
-        fact = fact.note_in(ink, format!("{} at {}", text::rounded(least, 1), scene.clock.hm(at)));
+        fact = fact.note_in(ink, format!("least {} at {}", text::rounded(least, 1), scene.clock.hm(at)));
     }
     fact
 }
@@ -295,6 +295,9 @@ pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
     events(scene, &mut pen, y, spare);
 }
 
+/// Rows for the reason of an alert that does not take the top of the screen; all of it stands in the list of alerts.
+const REASON_ROWS: usize = 2;
+
 /// Alerts that do not take the top of the screen, a line or two each.
 fn standing(scene: &Scene, columns: u16) -> Vec<(String, Ink)> {
     let mut lines = Vec::new();
@@ -304,8 +307,12 @@ fn standing(scene: &Scene, columns: u16) -> Vec<(String, Ink)> {
             _ => (priority_word(alert.priority), Ink::Trouble),
         };
         lines.push((text::cut(&format!("{}  {word}", alert.kind.title()), columns), ink));
-        let why = text::wrap(&alert.reason.what, columns.saturating_sub(2));
-        lines.extend(why.into_iter().take(2).map(|line| (format!("  {line}"), Ink::Text)));
+        let mut why = text::wrap(&alert.reason.what, columns.saturating_sub(2));
+        if why.len() > REASON_ROWS {
+            let rest = why.split_off(REASON_ROWS - 1).join(" ");
+            why.push(text::cut(&rest, columns.saturating_sub(2)));
+        }
+        lines.extend(why.into_iter().map(|line| (format!("  {line}"), Ink::Text)));
     }
     lines
 }

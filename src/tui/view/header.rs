@@ -10,9 +10,23 @@ use crate::tui::text::{Pen, metres, width};
 use crate::tui::view::bar;
 use crate::watch::snapshot::{Stage, Verdict};
 
-/// Draws the header: in tall letters where the area has the rows for them, else in one row.
+/// Columns beside a tall verdict for how long it has been so, and for day and time.
+const BESIDE_TALL: u16 = 42;
+
+/// Rows for the header in so many columns: three for a tall verdict, one if it leaves no room for the words.
+#[must_use]
+pub fn height(scene: &Scene, columns: u16) -> u16 {
+    let word = glyphs::columns(scene.snap.verdict.word(), 1);
+    if word.saturating_add(BESIDE_TALL) <= columns { glyphs::rows(1) } else { 1 }
+}
+
+/// Draws the header: in tall letters where the area has room for them, else in one row.
 pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
-    if area.height >= glyphs::rows(1) { tall(scene, area, buf) } else { row(scene, area, buf) }
+    if area.height >= height(scene, area.width).max(2) {
+        tall(scene, area, buf)
+    } else {
+        row(scene, area, buf)
+    }
 }
 
 fn row(scene: &Scene, area: Rect, buf: &mut Buffer) {
