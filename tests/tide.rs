@@ -358,6 +358,30 @@ fn the_nearest_stations_come_with_distance_and_bearing() {
     assert_eq!(stations.holding("DEER ISLAND (south").len(), 1);
 }
 
+/// Where the places are: GeoNames, to a hundredth of a degree, from memory. The neighbours are gauges of another source
+/// (BODC) in the table itself.
+#[test]
+fn gauges_bear_the_name_of_the_place_where_they_stand() {
+    let stations = Stations::bundled().expect("the bundled table");
+    for (name, (lat, lon), neighbour, within_km) in [
+        ("Brighton", (50.83, -0.14), "newhaven-nha-gbr-bodc", 15.0),
+        ("Hastings Pier", (50.86, 0.57), "newhaven-nha-gbr-bodc", 40.0),
+        ("Port Isaac", (50.59, -4.83), "ilfracombe-ilf-gbr-bodc", 90.0),
+        ("Scarborough", (54.28, -0.40), "whitby-whi-gbr-bodc", 35.0),
+        ("Severn Bridge", (51.61, -2.64), "avonmouth-avo-gbr-bodc", 10.0),
+        ("Teignmouth Pier", (50.55, -3.50), "weymouth-wey-gbr-bodc", 80.0),
+        ("West Bay Harbour", (50.71, -2.76), "weymouth-wey-gbr-bodc", 30.0),
+    ] {
+        let [station] = stations.holding(name)[..] else { panic!("{name}") };
+        let place = Position::new(lat, lon).expect("on the earth");
+        let off = place.distance_and_bearing_to(station.position).0;
+        assert!(off < Metres(8000.0), "{name} stands {off:?} from its place");
+        let neighbour = stations.by_id(&format!("ticon/{neighbour}")).expect("the neighbour");
+        let off = neighbour.position.distance_and_bearing_to(station.position).0;
+        assert!(off.0 < within_km * 1000.0, "{name} lies {off:?} from {}", neighbour.name);
+    }
+}
+
 #[test]
 fn only_freely_licensed_stations_are_bundled_and_each_carries_its_credit() {
     let stations = Stations::bundled().expect("the bundled table");

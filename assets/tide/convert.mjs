@@ -46,6 +46,25 @@ function conventions(station) {
   return {};
 }
 
+// Of gauges of one source the package has handed some each other's names: `brighton` is called Teignmouth Pier. The id
+// goes with coordinates and constants (a mean spring range of 12 m at `severn_bridge`). So a name that is spelled like
+// the id of another gauge of the same source goes back to that gauge.
+const letters = (text) => clean(text).normalize("NFKD").toLowerCase().replace(/[^a-z0-9]/g, "");
+const source = (station) => station.id.split("-").slice(-2).join("-");
+const place = (station) => letters(station.id.split("/")[1].split("-")[0]);
+
+function names(stations) {
+  const ids = new Set(stations.map((s) => `${source(s)} ${place(s)}`));
+  const spelled = new Map(stations.map((s) => [`${source(s)} ${letters(s.name)}`, clean(s.name)]));
+  const strayed = (s) => letters(s.name) !== place(s) && ids.has(`${source(s)} ${letters(s.name)}`);
+  return new Map(
+    stations
+      .filter(strayed)
+      .map((s) => [s.id, spelled.get(`${source(s)} ${place(s)}`)])
+      .filter(([, name]) => name !== undefined),
+  );
+}
+
 function constants(station) {
   const own = conventions(station);
   return station.harmonic_constituents
@@ -86,7 +105,7 @@ const head = (station, datum) => {
   const note = disclaimer === "No obvious issues" ? "" : disclaimer.replace(/^No obvious issues /, "");
   return [
     station.id,
-    clean(station.name),
+    renamed.get(station.id) ?? clean(station.name),
     station.country_code,
     clean(station.region),
     trimmed(station.latitude, 5),
@@ -100,6 +119,7 @@ const head = (station, datum) => {
 
 const free = [...database.stations].filter((s) => s.kind === "tide" && s.license.commercial_use);
 const references = free.filter((s) => s.type === "reference" && s.harmonic_constituents.length > 0);
+const renamed = names(free.filter((s) => s.id.startsWith("ticon/")));
 const known = new Set(references.map((s) => s.id));
 const subordinates = free.filter((s) => s.type === "subordinate" && known.has(s.offsets.reference));
 
@@ -125,4 +145,5 @@ const text = lines.join("\n") + "\n";
 const packed = gzipSync(text, { level: 9 });
 writeFileSync(new URL("stations.txt.gz", import.meta.url), packed);
 console.log(`${references.length} reference and ${subordinates.length} subordinate stations`);
+for (const [id, name] of renamed) console.log(`${id} is ${name}`);
 console.log(`${text.length} bytes of text, ${packed.length} compressed`);
