@@ -60,6 +60,20 @@ impl Sky {
         dot(numbers, &self.angles)
     }
 
+    /// The angles as phasors.
+    pub(super) fn turns(&self) -> Turns {
+        let mut powers = [[Phasor::ONE; 2 * TIMES_MOST + 1]; MOVING];
+        for (powers, angle) in powers.iter_mut().zip(self.angles) {
+            let once = Phasor::polar(1.0, angle);
+            for times in 1..=TIMES_MOST {
+                let power = powers[TIMES_MOST + times - 1].times(once);
+                powers[TIMES_MOST + times] = power;
+                powers[TIMES_MOST - times] = power.conjugate();
+            }
+        }
+        Turns { sky: *self, powers }
+    }
+
     /// Speed of a constituent, radians an hour.
     pub(super) fn speed(numbers: &[i8; ANGLES]) -> f64 {
         let rate = |c: [f64; 3]| (c[1] / HOURS_PER_CENTURY).to_radians();
@@ -75,6 +89,66 @@ impl Sky {
 
 fn dot(numbers: &[i8; ANGLES], angles: &[f64; ANGLES]) -> f64 {
     numbers.iter().zip(angles).map(|(number, angle)| f64::from(*number) * angle).sum()
+}
+
+/// An amplitude with its phase, as a complex number: phases are added by multiplying, without a sine for each.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Phasor {
+    pub(super) re: f64,
+    pub(super) im: f64,
+}
+
+impl Phasor {
+    pub(super) const ONE: Self = Self { re: 1.0, im: 0.0 };
+
+    pub(super) fn polar(amplitude: f64, phase: f64) -> Self {
+        let (sin, cos) = phase.sin_cos();
+        Self { re: amplitude * cos, im: amplitude * sin }
+    }
+
+    pub(super) fn times(self, by: Self) -> Self {
+        Self { re: self.re * by.re - self.im * by.im, im: self.re * by.im + self.im * by.re }
+    }
+
+    /// Turned the other way.
+    pub(super) fn conjugate(self) -> Self {
+        Self { im: -self.im, ..self }
+    }
+}
+
+/// Most times that an angle goes into a constituent, either way, without a sine of its own. M12 and its like have 12.
+const TIMES_MOST: usize = 16;
+/// Angles that move; the sixth is a right angle.
+const MOVING: usize = ANGLES - 1;
+
+/// The angles of one moment as phasors, each turned up to `TIMES_MOST` times either way.
+#[derive(Clone, Debug)]
+pub(super) struct Turns {
+    sky: Sky,
+    powers: [[Phasor; 2 * TIMES_MOST + 1]; MOVING],
+}
+
+impl Turns {
+    /// The phasor of the equilibrium argument without its right angles, times `start`.
+    ///
+    /// Each product adds a rounding of 2⁻⁵³: after sixteen, less than a millionth of the 0.0003° that Schureman's own
+    /// figures leave.
+    pub(super) fn argument(&self, start: Phasor, numbers: &[i8; ANGLES]) -> Phasor {
+        let mut turned = start;
+        for (angle, number) in numbers.iter().take(MOVING).enumerate() {
+            turned = turned.times(self.power(angle, *number));
+        }
+        turned
+    }
+
+    #[inline]
+    fn power(&self, angle: usize, times: i8) -> Phasor {
+        let index = TIMES_MOST as isize + isize::from(times);
+        match self.powers[angle].get(index as usize) {
+            Some(power) => *power,
+            None => Phasor::polar(1.0, f64::from(times) * self.sky.angles[angle]),
+        }
+    }
 }
 
 /// The elementary node corrections, from which all others are multiplied together.
@@ -148,9 +222,25 @@ impl Nodes {
         Self { fu }
     }
 
+    /// f and u of every correction as one phasor, indexed by `Node`.
+    pub(super) fn phasors(&self) -> NodePhasors {
+        NodePhasors(self.fu.map(|(f, u)| Phasor::polar(f, u)))
+    }
+
     /// f and u (radians) of one elementary correction.
     pub(super) fn of(&self, node: Node) -> (f64, f64) {
         self.fu[node as usize]
+    }
+}
+
+/// Node factor and angle as one phasor for each `Node`.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct NodePhasors([Phasor; NODES]);
+
+impl NodePhasors {
+    /// That of one elementary correction.
+    pub(super) fn of(&self, node: Node) -> Phasor {
+        self.0[node as usize]
     }
 }
 

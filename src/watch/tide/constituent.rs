@@ -5,7 +5,7 @@
 //! compound's make-up from its name: IHO Tides, Water Level and Currents Working Group, *Standard List of Tidal
 //! Constituents* (8 May 2017) and its annex B.
 
-use super::astro::{ANGLES, Node, Nodes};
+use super::astro::{ANGLES, Node, NodePhasors, Nodes, Phasor};
 
 /// What it takes to reckon a constituent at any moment.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,6 +38,25 @@ impl Constituent {
             let f = if correction.power == 1 { f * node_f } else { f * node_f.powi(correction.power) };
             (f, u + f64::from(correction.times) * node_u)
         })
+    }
+
+    /// f and u as one phasor, times `start`: f multiplies whichever way u counts.
+    pub(super) fn modulate(&self, start: Phasor, nodes: &NodePhasors) -> Phasor {
+        let mut modulated = start;
+        for correction in &self.nodal {
+            let phasor = nodes.of(correction.node);
+            let (power, times) = (correction.power, i32::from(correction.times));
+            if power == times.abs() {
+                let one = if times < 0 { phasor.conjugate() } else { phasor };
+                (0..power).for_each(|_| modulated = modulated.times(one));
+            } else {
+                // Of letters that come with both signs f goes in more often than u.
+                let f = phasor.re.hypot(phasor.im).powi(power);
+                let u = f64::from(times) * phasor.im.atan2(phasor.re);
+                modulated = modulated.times(Phasor::polar(f, u));
+            }
+        }
+        modulated
     }
 
     fn astronomical(name: &str) -> Option<Self> {
