@@ -12,6 +12,7 @@ pub mod keys;
 pub mod layout;
 pub mod overlay;
 pub mod palette;
+pub mod plan_form;
 pub mod plot;
 pub mod scene;
 pub mod text;

@@ -1,19 +1,23 @@
 //! `nightrode plan`: a page on what to veer, from flags, from a file, or from both.
 
+use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
-use anyhow::Context as _;
+use anyhow::{Context as _, bail};
 use clap::{Args, ValueEnum};
 use jiff::tz::Offset;
 
 use super::folders;
 use super::output::{note, print, undoubted};
-use crate::config::read_plan;
+use super::watch::palette;
+use crate::config::{plan_toml, read_plan};
+use crate::edge::terminal;
 use crate::report::plan::{Heading, json, text};
-use crate::watch::boat::Settings;
+use crate::tui::plan_form::{PlanForm, Step};
+use crate::watch::boat::{Boat, Settings};
 use crate::watch::geo::Position;
-use crate::watch::plan::{Asked, Now, OtherBoat, Plan, Snubber, TideAsked};
+use crate::watch::plan::{Asked, AskedError, Now, OtherBoat, Plan, Snubber, TideAsked};
 use crate::watch::rode::Seabed;
 use crate::watch::room::{Mark, RidesTo};
 use crate::watch::tide::stations::Stations;
@@ -92,6 +96,9 @@ pub struct PlanArgs {
     /// Print JSON.
     #[arg(long)]
     pub json: bool,
+    /// Ask on the screen, with the other flags already filled in; so too if nothing at all is said in a terminal.
+    #[arg(long, conflicts_with_all = ["json", "near"])]
+    pub ask: bool,
 }
 
 /// How heights between typed turns are found.
@@ -232,17 +239,79 @@ pub(super) fn run(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<()> 
         return print(&stations_near(position)?);
     }
     let (settings, asked) = told(args, config)?;
+    if args.ask || (asked == Asked::default() && !args.json && in_a_terminal()) {
+        return ask(asked, &settings, args.utc_offset);
+    }
     let now = now(args.utc_offset);
     let inputs = asked.inputs(&settings, now)?;
     let plan = Plan::make(&inputs)?;
-    let utc_offset = Span::from_secs(i64::from(now.utc_offset.seconds()));
-    let heading = Heading { place: asked.place.clone(), utc_offset };
+    let heading = heading(&asked, now);
     if args.json {
         let page = serde_json::to_string_pretty(&json(&inputs, &plan, &heading))?;
         print(&format!("{page}\n"))
     } else {
         print(&text(&inputs, &plan, &heading))
     }
+}
+
+fn heading(asked: &Asked, now: Now) -> Heading {
+    let utc_offset = Span::from_secs(i64::from(now.utc_offset.seconds()));
+    Heading { place: asked.place.clone(), utc_offset }
+}
+
+/// The page for answers.
+fn page(asked: &Asked, settings: &Settings, now: Now) -> Result<String, AskedError> {
+    let inputs = asked.inputs(settings, now)?;
+    let plan = Plan::make(&inputs)?;
+    Ok(text(&inputs, &plan, &heading(asked, now)))
+}
+
+fn in_a_terminal() -> bool {
+    std::io::stdin().is_terminal() && std::io::stdout().is_terminal()
+}
+
+/// Asks on the screen. The last page stays in the terminal when the screen is left.
+fn ask(asked: Asked, settings: &Settings, utc_offset: Option<Offset>) -> anyhow::Result<()> {
+    if !in_a_terminal() {
+        bail!(
+            "There is no terminal to ask on. Give the depth (--depth) and the wind expected (--wind) instead."
+        );
+    }
+    let boat = &settings.boat.name;
+    let whose = if boat == &Boat::default().name { "a sloop of 10 m".to_owned() } else { boat.clone() };
+    let form = PlanForm::new(asked, &whose, palette());
+    let mut last = None;
+    terminal::ask_plan(form, |step, form| match step {
+        Step::Reckon(asked) => {
+            let page = page(&asked, settings, now(utc_offset));
+            form.answer(page.as_deref());
+            last = page.ok().or(last.take());
+        }
+        Step::Write(asked) => form.tell(match write_plan(&asked) {
+            Ok(()) => format!("Written to {WRITTEN_TO}. nightrode plan --file {WRITTEN_TO} reads it."),
+            Err(error) => error,
+        }),
+        Step::Leave => {}
+    })
+    .context("The terminal cannot be drawn on or read")?;
+    last.map_or(Ok(()), |page| print(&page))
+}
+
+/// Where a plan is written to, in the folder that the program was started in.
+const WRITTEN_TO: &str = "plan.toml";
+
+/// Writes answers where no file is yet: nothing is lost by a key.
+fn write_plan(asked: &Asked) -> Result<(), String> {
+    use std::io::Write as _;
+    let file = std::fs::OpenOptions::new().write(true).create_new(true).open(WRITTEN_TO);
+    file.and_then(|mut file| file.write_all(plan_toml(asked).as_bytes())).map_err(|error| {
+        match error.kind() {
+            std::io::ErrorKind::AlreadyExists => {
+                format!("{WRITTEN_TO} is there already, and stays as it is. Move it away first.")
+            }
+            _ => format!("{WRITTEN_TO} cannot be written: {error}."),
+        }
+    })
 }
 
 /// The boat and the answers, from flags and files. What looks odd in a file is told on standard error.

@@ -236,14 +236,23 @@ fn screen(args: &ScreenArgs) -> anyhow::Result<Option<Options>> {
         Some(ColoursArg::True) => Colours::TrueColour,
         Some(ColoursArg::Sixteen) => Colours::Ansi16,
         Some(ColoursArg::Mono) => Colours::Mono,
-        None => colours_of(
-            std::env::var("NO_COLOR").is_ok_and(|v| !v.is_empty()),
-            &std::env::var("COLORTERM").unwrap_or_default(),
-            &std::env::var("TERM").unwrap_or_default(),
-        ),
+        None => colours_told(),
     };
     let time_zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
     Ok(Some(Options { light, colours, cell_aspect: terminal::cell_aspect(), time_zone }))
+}
+
+/// The palette of a screen of which nothing was said.
+pub(super) fn palette() -> Palette {
+    Palette { light: Light::default(), colours: colours_told() }
+}
+
+fn colours_told() -> Colours {
+    colours_of(
+        std::env::var("NO_COLOR").is_ok_and(|v| !v.is_empty()),
+        &std::env::var("COLORTERM").unwrap_or_default(),
+        &std::env::var("TERM").unwrap_or_default(),
+    )
 }
 
 /// What a terminal says of its colours, by the usual environment variables.

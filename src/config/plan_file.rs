@@ -1,5 +1,7 @@
 //! `plan.toml`: a stay at anchor that is being thought of.
 
+use toml::Value;
+
 use super::Read;
 use super::keys::{self, Bounds};
 use super::problem::Problems;
@@ -41,6 +43,66 @@ pub fn read_plan(text: &str, file: &str) -> Result<Read<PlanFile>, Problems> {
         doc.tables(&mut log, "neighbour").into_iter().filter_map(|t| read_neighbour(&mut log, t)).collect();
     doc.finish(&mut log);
     Ok(Read { value: PlanFile { settings, asked }, doubts: log.judge(file)? })
+}
+
+/// Answers as a `plan.toml` that [`read_plan`] reads back as the same answers.
+#[must_use]
+pub fn plan_toml(asked: &Asked) -> String {
+    let mut text =
+        String::from("# A stay at anchor that was thought of. nightrode plan --file reads it.\n\n[plan]\n");
+    let mut put = |key: &str, value: Option<Value>| {
+        if let Some(value) = value {
+            text.push_str(&format!("{key} = {value}\n"));
+        }
+    };
+    let words = |text: &Option<String>| text.clone().map(Value::String);
+    let knots = |speed: Option<Knots>| speed.map(|speed| Value::Float(speed.0));
+    let metres = |length: Option<Metres>| length.map(|length| Value::Float(length.0));
+    put("place", words(&asked.place));
+    put("depth_m", metres(asked.depth));
+    put("at", words(&asked.at));
+    put("until", words(&asked.until));
+    match &asked.tide {
+        TideAsked::Nothing => {}
+        TideAsked::Typed(table) => put("tide", Some(Value::String(table.clone()))),
+        TideAsked::Station(id) => put("tide_station", Some(Value::String(id.clone()))),
+    }
+    put("tide_rule", (asked.rule == Rule::Twelfths).then(|| Value::String("twelfths".into())));
+    put("odd_tide_meant", asked.odd_tide_meant.then_some(Value::Boolean(true)));
+    put(keys::plan::WIND_KN.key, knots(asked.wind));
+    put(keys::plan::GUST_KN.key, knots(asked.gust));
+    put(keys::plan::WIND_FROM_DEG.key, asked.wind_from.map(|from| Value::Float(from.degrees())));
+    put(keys::plan::STREAM_KN.key, knots(asked.stream));
+    put(keys::plan::SHEER_DEG.key, asked.sheer_deg.map(Value::Float));
+    put(keys::VEERED_M.key, metres(asked.veered));
+    put("seabed", asked.seabed.map(|seabed| Value::String(seabed.key().into())));
+    put(keys::plan::SNUBBER_MM.key, asked.snubber.map(|snubber| Value::Float(snubber.size_mm)));
+    put(keys::plan::SNUBBER_M.key, asked.snubber.map(|snubber| Value::Float(snubber.length.0)));
+    put("metres_meant", asked.metres_meant.then_some(Value::Boolean(true)));
+    for mark in &asked.marks {
+        text.push_str(&format!(
+            "\n[[mark]]\nname = {}\nbearing_deg = {}\ndistance_m = {}\nextent_m = {}\n",
+            Value::String(mark.name.clone()),
+            Value::Float(mark.bearing.degrees()),
+            Value::Float(mark.distance.0),
+            Value::Float(mark.extent.0)
+        ));
+    }
+    for other in &asked.others {
+        let rides_to = match other.rides_to {
+            RidesTo::Chain => "rides_to = \"chain\"".to_owned(),
+            RidesTo::Rope => "rides_to = \"rope\"".to_owned(),
+            RidesTo::Mooring => "rides_to = \"mooring\"".to_owned(),
+            RidesTo::Told(length) => format!("veered_m = {}", Value::Float(length.0)),
+        };
+        text.push_str(&format!(
+            "\n[[neighbour]]\nbearing_deg = {}\ndistance_m = {}\nloa_m = {}\n{rides_to}\n",
+            Value::Float(other.bearing.degrees()),
+            Value::Float(other.distance.0),
+            Value::Float(other.loa.0)
+        ));
+    }
+    text
 }
 
 fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
@@ -165,6 +227,15 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+
+    #[test]
+    fn what_is_written_reads_back_the_same() {
+        let asked = read_plan(HOLLOW_NESS, "plan.toml").unwrap().value.asked;
+        // A time that stands unquoted is kept as its text.
+        assert_eq!(read_plan(&plan_toml(&asked), "plan.toml").unwrap().value.asked, asked);
+        let quoted = Asked { place: Some("The \"Ness\" by night".into()), ..Asked::default() };
+        assert_eq!(read_plan(&plan_toml(&quoted), "plan.toml").unwrap().value.asked, quoted);
+    }
 
     const HOLLOW_NESS: &str = r#"
 [plan]

@@ -17,6 +17,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use super::keeper::Order;
 use crate::tui::app::{App, Request};
 use crate::tui::first::{Done, FirstStart};
+use crate::tui::plan_form::{PlanForm, Step};
 use crate::watch::alert::{AlertState, Sound};
 use crate::watch::snapshot::Snapshot;
 
@@ -87,6 +88,22 @@ pub fn ask_first(mut first: FirstStart) -> io::Result<Done> {
         screen.terminal.draw(|frame| first.render(frame.area(), frame.buffer_mut()))?;
         if let Some(done) = first.on_event(&crossterm::event::read()?) {
             return Ok(done);
+        }
+    }
+}
+
+/// Asks for a plan. `act` does what a step asks for, and tells the form how that went.
+///
+/// # Errors
+/// If the terminal cannot be drawn on or read.
+pub fn ask_plan(mut form: PlanForm, mut act: impl FnMut(Step, &mut PlanForm)) -> io::Result<()> {
+    let mut screen = Screen::take()?;
+    loop {
+        screen.terminal.draw(|frame| form.render(frame.area(), frame.buffer_mut()))?;
+        match form.on_event(&crossterm::event::read()?) {
+            Some(Step::Leave) => return Ok(()),
+            Some(step) => act(step, &mut form),
+            None => {}
         }
     }
 }

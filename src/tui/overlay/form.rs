@@ -72,6 +72,15 @@ impl Field {
         Self { label, about: "", entry: Entry::Choice { of, at: 0 }, only: None }
     }
 
+    /// The same, beginning with another choice than the first.
+    #[must_use]
+    pub fn choosing(mut self, choice: usize) -> Self {
+        if let Entry::Choice { of, at } = &mut self.entry {
+            *at = choice.min(of.len().saturating_sub(1));
+        }
+        self
+    }
+
     /// The same, with `+` and `-` changing it by `step`.
     #[must_use]
     pub fn stepped(mut self, by: f64) -> Self {

@@ -1,0 +1,536 @@
+//! The plan as questions and answers: a form, then the page that it makes, and back to change an answer.
+
+use jiff::tz::TimeZone;
+use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::{Event, KeyCode, KeyEventKind, KeyModifiers, MouseButton, MouseEventKind};
+use ratatui::layout::Rect;
+
+use super::hits::{Hits, Target};
+use super::overlay::form::{Did, Field, Form, Wrong};
+use super::overlay::typed::{self, Bounds, bounds};
+use super::palette::{Ink, Palette};
+use super::scene::Scene;
+use super::text::{Clock, Pen};
+use crate::watch::plan::{Asked, AskedError, PlanError, TideAsked};
+use crate::watch::rode::{RodeError, Seabed};
+use crate::watch::snapshot::Snapshot;
+use crate::watch::tide::stations::{Station, Stations};
+use crate::watch::units::{Knots, Metres};
+
+/// What whoever shows the form has to do next.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Step {
+    /// Reckon the plan, and [`PlanForm::answer`] with its page or with what is wrong.
+    Reckon(Box<Asked>),
+    /// Write the answers to a file, and [`PlanForm::tell`] how that went.
+    Write(Box<Asked>),
+    /// Leave.
+    Leave,
+}
+
+/// The form and its page.
+#[derive(Debug)]
+pub struct PlanForm {
+    form: Form,
+    /// What was asked before the form and has no field in it: marks, neighbours, a snubber.
+    kept: Asked,
+    /// The page, while it is looked at, and how far down.
+    page: Option<(Vec<String>, usize)>,
+    /// The answers that made it.
+    answered: Option<Asked>,
+    told: Option<String>,
+    promise: String,
+    palette: Palette,
+    hits: Hits,
+}
+
+const DEPTH: usize = 0;
+const WIND: usize = 1;
+const TIDE: usize = 2;
+const TABLE: usize = 3;
+const STATION: usize = 4;
+const SEABED: usize = 5;
+const VEER: usize = 6;
+const AT: usize = 7;
+const UNTIL: usize = 8;
+const GUST: usize = 9;
+const FROM: usize = 10;
+const STREAM: usize = 11;
+const PLACE: usize = 12;
+
+/// The choices of the tide.
+const NO_TIDE: usize = 0;
+const TYPED: usize = 1;
+const BY_STATION: usize = 2;
+
+const METRES: Bounds = bounds("m", 0.1, 1000.0);
+const WINDS: Bounds = bounds("kn", 0.0, 220.0);
+const RATES: Bounds = bounds("kn", 0.0, 15.0);
+
+/// Stations named where words fit several.
+const STATIONS_NAMED: usize = 4;
+
+impl PlanForm {
+    /// A form filled in with what is known. `boat` says whose boat is reckoned for.
+    #[must_use]
+    pub fn new(asked: Asked, boat: &str, palette: Palette) -> Self {
+        let chosen = match &asked.tide {
+            TideAsked::Nothing => NO_TIDE,
+            TideAsked::Typed(_) => TYPED,
+            TideAsked::Station(_) => BY_STATION,
+        };
+        let (table, station) = match &asked.tide {
+            TideAsked::Nothing => ("", ""),
+            TideAsked::Typed(table) => (table.as_str(), ""),
+            TideAsked::Station(id) => ("", id.as_str()),
+        };
+        let seabed = asked.seabed.and_then(|s| Seabed::ALL.iter().position(|other| *other == s));
+        let words = |text: &Option<String>| text.clone().unwrap_or_default();
+        let knots = |speed: Option<Knots>| speed.map(|speed| speed.0);
+        let form = Form::new(vec![
+            Field::number(
+                "depth",
+                "m",
+                asked.depth.map(|d| d.0),
+                "From the surface, where the anchor is to lie.",
+            ),
+            Field::number(
+                "wind expected",
+                "kn",
+                knots(asked.wind),
+                "Mean of ten minutes, the most of the stay.",
+            ),
+            Field::choice("tide", tides()).choosing(chosen),
+            Field::words(
+                "from the table",
+                table,
+                "High and low waters as it has them: HW 20:10 4.8, LW 02:25 0.9",
+            )
+            .only(TIDE, TYPED),
+            Field::words("station", station, "Its name or id, or a position to be near: 50.20,-3.77")
+                .only(TIDE, BY_STATION),
+            Field::choice("bottom", seabeds()).choosing(seabed.map_or(0, |n| n + 1)),
+            Field::number(
+                "rode",
+                "m",
+                asked.veered.map(|v| v.0),
+                "What you think of veering. Empty asks what is advised.",
+            ),
+            Field::words("sounded at", &words(&asked.at), "When the depth was sounded: 18:30. Empty is now."),
+            Field::words(
+                "leaving at",
+                &words(&asked.until),
+                "When you mean to leave: 08:30. Empty is twelve hours later.",
+            ),
+            Field::number(
+                "gusts",
+                "kn",
+                knots(asked.gust),
+                "Gusts of three seconds. Empty is 1.4 times the mean.",
+            ),
+            Field::number(
+                "wind from",
+                "°",
+                asked.wind_from.map(|d| d.degrees()),
+                "Degrees true, for barred winds and neighbours.",
+            ),
+            Field::number(
+                "stream",
+                "kn",
+                knots(asked.stream),
+                "Its greatest rate, taken as setting with the wind.",
+            ),
+            Field::words("place", &words(&asked.place), "For the head of the page."),
+        ]);
+        Self {
+            form,
+            kept: asked,
+            page: None,
+            answered: None,
+            told: None,
+            promise: format!(
+                "Enter reckons for {boat}. Depth and wind must be told, all else has a usual value."
+            ),
+            palette,
+            hits: Hits::default(),
+        }
+    }
+
+    /// Takes a key, a click or a paste.
+    pub fn on_event(&mut self, event: &Event) -> Option<Step> {
+        match event {
+            Event::Key(key) if key.kind == KeyEventKind::Release => None,
+            Event::Key(key)
+                if key.modifiers.contains(KeyModifiers::CONTROL) && key.code == KeyCode::Char('c') =>
+            {
+                Some(Step::Leave)
+            }
+            Event::Key(key) if self.page.is_some() => self.page_key(key.code),
+            Event::Mouse(mouse) if self.page.is_none() => {
+                if let (MouseEventKind::Down(MouseButton::Left), Some((Target::Row(row), _))) =
+                    (mouse.kind, self.hits.at(mouse.column, mouse.row))
+                {
+                    self.form.pick(row);
+                }
+                None
+            }
+            Event::Mouse(mouse) => {
+                match mouse.kind {
+                    MouseEventKind::ScrollDown => self.scroll(1),
+                    MouseEventKind::ScrollUp => self.scroll(-1),
+                    _ => {}
+                }
+                None
+            }
+            Event::Key(_) | Event::Paste(_) if self.page.is_none() => match self.form.on_event(event) {
+                Did::Typing => None,
+                Did::Left => Some(Step::Leave),
+                Did::Sent => match self.read() {
+                    Ok(asked) => {
+                        self.answered = Some(asked.clone());
+                        Some(Step::Reckon(Box::new(asked)))
+                    }
+                    Err(wrong) => {
+                        self.form.tell(wrong);
+                        None
+                    }
+                },
+            },
+            _ => None,
+        }
+    }
+
+    fn page_key(&mut self, code: KeyCode) -> Option<Step> {
+        self.told = None;
+        match code {
+            KeyCode::Down | KeyCode::Char(' ') => self.scroll(1),
+            KeyCode::Up => self.scroll(-1),
+            KeyCode::PageDown => self.scroll(12),
+            KeyCode::PageUp => self.scroll(-12),
+            KeyCode::Home => self.scroll(isize::MIN),
+            KeyCode::End => self.scroll(isize::MAX),
+            KeyCode::Esc | KeyCode::Enter => self.page = None,
+            KeyCode::Char('w') => return self.answered.clone().map(|asked| Step::Write(Box::new(asked))),
+            KeyCode::Char('q') => return Some(Step::Leave),
+            _ => {}
+        }
+        None
+    }
+
+    fn scroll(&mut self, by: isize) {
+        if let Some((lines, down)) = &mut self.page {
+            *down = down.saturating_add_signed(by).min(lines.len().saturating_sub(1));
+        }
+    }
+
+    /// Shows the page, or what is wrong beside its answer.
+    pub fn answer(&mut self, page: Result<&str, &AskedError>) {
+        match page {
+            Ok(page) => self.page = Some((page.lines().map(str::to_owned).collect(), 0)),
+            Err(error) => self.form.tell(Wrong { field: self.field_of(error), what: in_form(error) }),
+        }
+    }
+
+    /// Says how something went.
+    pub fn tell(&mut self, words: String) {
+        self.told = Some(words);
+    }
+
+    fn read(&self) -> Result<Asked, Wrong> {
+        let form = &self.form;
+        let number = |field, within: Bounds| form.read(field, |text| within.read_or_none(text));
+        let words = |field| Some(form.text(field).trim().to_owned()).filter(|text| !text.is_empty());
+        let depth = form.read(DEPTH, |text| METRES.read(text))?;
+        let wind = form.read(WIND, |text| WINDS.read(text))?;
+        let tide = match form.chosen(TIDE) {
+            TYPED => TideAsked::Typed(form.text(TABLE).trim().to_owned()),
+            BY_STATION => TideAsked::Station(form.read(STATION, station)?),
+            _ => TideAsked::Nothing,
+        };
+        let wind_from = form.read(FROM, |text| match text.trim() {
+            "" => Ok(None),
+            text => typed::bearing(text).map(Some),
+        })?;
+        Ok(Asked {
+            depth: Some(Metres(depth)),
+            wind: Some(Knots(wind)),
+            tide,
+            seabed: form.chosen(SEABED).checked_sub(1).and_then(|n| Seabed::ALL.get(n)).copied(),
+            veered: number(VEER, METRES)?.map(Metres),
+            at: words(AT),
+            until: words(UNTIL),
+            gust: number(GUST, WINDS)?.map(Knots),
+            wind_from,
+            stream: number(STREAM, RATES)?.map(Knots),
+            place: words(PLACE),
+            ..self.kept.clone()
+        })
+    }
+
+    /// The field that an error speaks of.
+    fn field_of(&self, error: &AskedError) -> usize {
+        let tide = if self.form.chosen(TIDE) == BY_STATION { STATION } else { TABLE };
+        match error {
+            AskedError::Missing { what: "wind" } => WIND,
+            AskedError::NotATime { text } if self.form.text(UNTIL).trim().starts_with(text.as_str()) => UNTIL,
+            AskedError::NotATime { .. } => AT,
+            AskedError::Tide(_) | AskedError::Station(_) => tide,
+            AskedError::Rode(error) | AskedError::Plan(PlanError::Rode(error)) => match error {
+                RodeError::NotCarried { .. } | RodeError::TooShort { .. } => VEER,
+                _ => DEPTH,
+            },
+            AskedError::Plan(PlanError::GustBelowMean { .. }) => GUST,
+            AskedError::Plan(PlanError::OddStay) => UNTIL,
+            AskedError::Plan(PlanError::RodeShorterThanDepth { .. }) => VEER,
+            AskedError::Plan(PlanError::NoTideAtStart { .. }) => tide,
+            AskedError::Plan(PlanError::OutOfRange { what, .. } | PlanError::LooksLikeFeet { what, .. }) => {
+                let what = what.to_lowercase();
+                let fields =
+                    [("gust", GUST), ("wind", WIND), ("stream", STREAM), ("veer", VEER), ("rode", VEER)];
+                fields.into_iter().find(|(word, _)| what.contains(word)).map_or(DEPTH, |(_, field)| field)
+            }
+            AskedError::Missing { .. } | AskedError::Plan(PlanError::AgroundAlready { .. }) => DEPTH,
+        }
+    }
+
+    /// Draws the form or the page.
+    pub fn render(&mut self, area: Rect, buf: &mut Buffer) {
+        let area = area.intersection(buf.area);
+        let (snap, clock) = (Snapshot::default(), Clock::new(TimeZone::UTC));
+        let scene = Scene { snap: &snap, palette: self.palette, clock: &clock, lit: true, cell_aspect: 0.5 };
+        let mut hits = Hits::default();
+        let mut pen = Pen::new(buf, area);
+        pen.blank(0..area.height, self.palette.ground());
+        let (title, keys) = match self.page {
+            None => ("BEFORE LETTING GO", "Enter reckon   Tab next   Esc leave"),
+            Some(_) => ("THE PLAN", "↑↓ read on   w write plan.toml   Esc change an answer   q leave"),
+        };
+        pen.put(1, 0, title, scene.ink(Ink::Strong));
+        if area.height > 1 {
+            let (words, ink) = match &self.told {
+                Some(told) => (told.as_str(), Ink::Text),
+                None => (keys, Ink::Boat),
+            };
+            pen.put(1, area.height - 1, words, scene.ink(ink));
+        }
+        let inner = Rect {
+            x: area.x + 1.min(area.width),
+            y: area.y + 2.min(area.height),
+            width: area.width.saturating_sub(2),
+            height: area.height.saturating_sub(4),
+        };
+        match &self.page {
+            None => {
+                let inner = Rect { width: inner.width.min(90), ..inner };
+                self.form.render(&scene, Some(&self.promise), inner, buf, &mut hits);
+            }
+            Some((lines, down)) => page(&scene, lines, *down, inner, buf),
+        }
+        self.hits = hits;
+    }
+}
+
+/// The page from line `down`, its last lines always filling the window.
+fn page(scene: &Scene, lines: &[String], down: usize, area: Rect, buf: &mut Buffer) {
+    let mut pen = Pen::new(buf, area);
+    let down = down.min(lines.len().saturating_sub(usize::from(area.height)));
+    for (y, line) in (0..area.height).zip(lines.iter().skip(down)) {
+        let word = line.split_whitespace().next().unwrap_or_default();
+        let ink = match word {
+            "VEER" | "good" => Ink::Strong,
+            "bad" | "tight" => Ink::Trouble,
+            _ => Ink::Text,
+        };
+        pen.put(0, y, line, scene.ink(ink));
+    }
+    if down + usize::from(area.height) < lines.len() && area.height > 0 {
+        pen.put_right(area.width, area.height - 1, " ↓ more", scene.ink(Ink::Boat));
+    }
+}
+
+fn tides() -> Vec<(String, String)> {
+    [
+        ("none", "The depth stays as it is. ← and → choose."),
+        ("from the local table", "Its high and low waters, in the next line. ← and → choose."),
+        ("of a station", "A gauge whose tide is known, in the next line. ← and → choose."),
+    ]
+    .map(|(word, about)| (word.to_owned(), about.to_owned()))
+    .to_vec()
+}
+
+fn seabeds() -> Vec<(String, String)> {
+    let about = "What an anchor may hold depends on it. ← and → choose.";
+    let known = Seabed::ALL.iter().map(|seabed| (seabed.name().to_owned(), about.to_owned()));
+    std::iter::once(("not known".to_owned(), about.to_owned())).chain(known).collect()
+}
+
+/// The id of the station that is meant: by id, by words that fit one alone. Near a position, or where several fit, the
+/// crew is told which there are.
+fn station(text: &str) -> Result<String, String> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Err(
+            "Nothing is written here. Write a station's name or id, or a position to be near.".to_owned()
+        );
+    }
+    let stations = Stations::bundled().map_err(|error| error.to_string())?;
+    if stations.by_id(text).is_some() {
+        return Ok(text.to_owned());
+    }
+    if let Ok(position) = typed::position(text) {
+        let near: Vec<&Station> =
+            stations.nearest(position, STATIONS_NAMED).iter().map(|near| near.station).collect();
+        return Err(format!("Nearest are {}. Write one of them.", named(&near)));
+    }
+    match stations.holding(text)[..] {
+        [] => Err(format!(
+            "No station is called \"{text}\". Write a part of its name, or a position to be near."
+        )),
+        [one] => Ok(one.id.clone()),
+        ref several => Err(format!("{} stations fit: {}. Write one of them.", several.len(), named(several))),
+    }
+}
+
+fn named(stations: &[&Station]) -> String {
+    let shown = stations.iter().take(STATIONS_NAMED);
+    let mut names: Vec<String> = shown.map(|station| format!("{} ({})", station.id, station.name)).collect();
+    if stations.len() > STATIONS_NAMED {
+        names.push("…".to_owned());
+    }
+    names.join(", ")
+}
+
+/// An error's words without the flags, which a form has not.
+fn in_form(error: &AskedError) -> String {
+    match error {
+        AskedError::Missing { what } => format!("No {what} given. A plan needs at least depth and wind."),
+        AskedError::Plan(PlanError::LooksLikeFeet { what, value }) => {
+            format!(
+                "{what} of {:.1} m is very much for a small yacht: is it in feet? Metres are wanted.",
+                value.0
+            )
+        }
+        other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use ratatui::crossterm::event::KeyEvent;
+
+    use super::*;
+
+    fn press(form: &mut PlanForm, code: KeyCode) -> Option<Step> {
+        form.on_event(&Event::Key(KeyEvent::new(code, KeyModifiers::NONE)))
+    }
+
+    fn typed(form: &mut PlanForm, keys: &str) -> Option<Step> {
+        let code = |c| match c {
+            '⏎' => KeyCode::Enter,
+            '⇥' => KeyCode::Tab,
+            '⎋' => KeyCode::Esc,
+            '→' => KeyCode::Right,
+            c => KeyCode::Char(c),
+        };
+        keys.chars().find_map(|c| press(form, code(c)))
+    }
+
+    fn screen(form: &mut PlanForm, (columns, rows): (u16, u16)) -> String {
+        let area = Rect::new(0, 0, columns, rows);
+        let mut buf = Buffer::empty(area);
+        form.render(area, &mut buf);
+        let width = usize::from(columns).max(1);
+        let rows = buf.content().chunks(width).map(|row| row.iter().map(|c| c.symbol()).collect::<String>());
+        rows.collect::<Vec<_>>().join("\n")
+    }
+
+    fn form() -> PlanForm {
+        PlanForm::new(Asked::default(), "Marram", Palette::default())
+    }
+
+    #[test]
+    fn depth_wind_and_a_typed_tide_make_a_plan() {
+        let mut form = form();
+        let step = typed(&mut form, "5.3⇥18⇥→⇥LW 14:00 1.0, HW 20:10 4.8⏎");
+        let Some(Step::Reckon(asked)) = step else { panic!("{step:?}") };
+        assert_eq!((asked.depth, asked.wind), (Some(Metres(5.3)), Some(Knots(18.0))));
+        assert_eq!(asked.tide, TideAsked::Typed("LW 14:00 1.0, HW 20:10 4.8".into()));
+        assert_eq!((asked.seabed, asked.veered, asked.at), (None, None, None));
+    }
+
+    #[test]
+    fn what_is_missing_or_wrong_is_told_beside_its_answer() {
+        let mut form = form();
+        assert_eq!(typed(&mut form, "⏎"), None);
+        assert!(screen(&mut form, (80, 24)).contains("Nothing is written here"));
+        assert!(typed(&mut form, "1.2⇥18⏎").is_some());
+        let error = AskedError::Plan(PlanError::AgroundAlready { depth: Metres(1.2), draft: Metres(1.8) });
+        form.answer(Err(&error));
+        let shown = screen(&mut form, (80, 24));
+        assert!(shown.contains("aground already") && shown.contains("›depth"), "{shown}");
+        let error = AskedError::Plan(PlanError::GustBelowMean { gust: Knots(9.0), mean: Knots(18.0) });
+        form.answer(Err(&error));
+        assert!(screen(&mut form, (80, 24)).contains("›gusts"));
+    }
+
+    #[test]
+    fn the_page_is_read_written_and_left_for_another_answer() {
+        let mut form = form();
+        assert!(typed(&mut form, "5⇥18⏎").is_some());
+        let page: Vec<String> = (0..40).map(|n| format!("line {n}")).collect();
+        form.answer(Ok(&page.join("\n")));
+        assert!(screen(&mut form, (80, 24)).contains("line 0"));
+        press(&mut form, KeyCode::End);
+        assert!(screen(&mut form, (80, 24)).contains("line 39"));
+        assert!(
+            matches!(typed(&mut form, "w"), Some(Step::Write(asked)) if asked.depth == Some(Metres(5.0)))
+        );
+        form.tell("Written.".to_owned());
+        assert!(screen(&mut form, (80, 24)).contains("Written."));
+        assert_eq!(typed(&mut form, "⎋"), None);
+        assert!(screen(&mut form, (80, 24)).contains("BEFORE LETTING GO"));
+        assert_eq!(typed(&mut form, "⎋"), Some(Step::Leave));
+    }
+
+    #[test]
+    fn a_station_is_found_by_its_name_and_several_are_offered() {
+        assert_eq!(station("newlyn").unwrap(), "ticon/newlyn-new-gbr-bodc");
+        assert!(station("port").unwrap_err().contains("stations fit"));
+        assert!(station("50.10,-5.54").unwrap_err().contains("newlyn"));
+        assert!(station("Hollow Ness").unwrap_err().contains("No station"));
+    }
+
+    #[test]
+    fn what_was_told_by_flags_stands_in_the_form_and_the_rest_is_kept() {
+        let told = Asked {
+            depth: Some(Metres(4.2)),
+            wind: Some(Knots(22.0)),
+            seabed: Some(Seabed::Mud),
+            sheer_deg: Some(20.0),
+            ..Asked::default()
+        };
+        let step = typed(&mut PlanForm::new(told.clone(), "Marram", Palette::default()), "⏎");
+        assert_eq!(step, Some(Step::Reckon(Box::new(told))));
+    }
+
+    proptest! {
+        #[test]
+        fn any_keys_at_any_size_leave_it_standing(
+            keys in prop::collection::vec(prop::sample::select(vec![
+                KeyCode::Enter, KeyCode::Tab, KeyCode::BackTab, KeyCode::Right, KeyCode::Down, KeyCode::PageDown,
+                KeyCode::Char('7'), KeyCode::Char('-'), KeyCode::Char('x'), KeyCode::Char('é'), KeyCode::Backspace,
+            ]), 0..40),
+            columns in 0..200_u16,
+            rows in 0..60_u16,
+        ) {
+            let mut form = form();
+            for key in keys {
+                if let Some(Step::Reckon(_)) = press(&mut form, key) {
+                    form.answer(Ok("VEER 31 m\n\n  tight  Afloat"));
+                }
+                screen(&mut form, (columns, rows));
+            }
+        }
+    }
+}
