@@ -468,7 +468,7 @@ mod tests {
         let error = AskedError::Plan(PlanError::AgroundAlready { depth: Metres(1.2), draft: Metres(1.8) });
         form.answer(Err(&error));
         let shown = screen(&mut form, (80, 24));
-        assert!(shown.contains("aground already") && shown.contains("›depth"), "{shown}");
+        assert!(shown.contains("less than her draft") && shown.contains("›depth"), "{shown}");
         let error = AskedError::Plan(PlanError::GustBelowMean { gust: Knots(9.0), mean: Knots(18.0) });
         form.answer(Err(&error));
         assert!(screen(&mut form, (80, 24)).contains("›gusts"));
