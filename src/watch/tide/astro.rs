@@ -60,18 +60,20 @@ impl Sky {
         dot(numbers, &self.angles)
     }
 
-    /// The angles as phasors.
-    pub(super) fn turns(&self) -> Turns {
+    /// The angles as phasors, each turned up to `most` times by multiplying.
+    pub(super) fn turns(&self, most: usize) -> Turns {
         let mut powers = [[Phasor::ONE; 2 * TIMES_MOST + 1]; MOVING];
-        for (powers, angle) in powers.iter_mut().zip(self.angles) {
-            let once = Phasor::polar(1.0, angle);
-            for times in 1..=TIMES_MOST {
+        let mut once = [Phasor::ONE; MOVING];
+        once.iter_mut().zip(self.angles).for_each(|(once, angle)| *once = Phasor::polar(1.0, angle));
+        // Angle by angle inside, so that no product waits for the one before it.
+        for times in 1..=most.min(TIMES_MOST) {
+            for (powers, once) in powers.iter_mut().zip(once) {
                 let power = powers[TIMES_MOST + times - 1].times(once);
                 powers[TIMES_MOST + times] = power;
                 powers[TIMES_MOST - times] = power.conjugate();
             }
         }
-        Turns { sky: *self, powers }
+        Turns { sky: *self, most: most.min(TIMES_MOST) as i8, powers }
     }
 
     /// Speed of a constituent, radians an hour.
@@ -100,14 +102,37 @@ pub(super) struct Phasor {
 
 impl Phasor {
     pub(super) const ONE: Self = Self { re: 1.0, im: 0.0 };
+    pub(super) const NONE: Self = Self { re: 0.0, im: 0.0 };
 
     pub(super) fn polar(amplitude: f64, phase: f64) -> Self {
         let (sin, cos) = phase.sin_cos();
         Self { re: amplitude * cos, im: amplitude * sin }
     }
 
+    #[inline]
     pub(super) fn times(self, by: Self) -> Self {
         Self { re: self.re * by.re - self.im * by.im, im: self.re * by.im + self.im * by.re }
+    }
+
+    /// Of length one, in the direction of a point that is not the origin.
+    fn towards(x: f64, y: f64) -> Self {
+        let length = (x * x + y * y).sqrt();
+        Self { re: x / length, im: y / length }
+    }
+
+    #[inline]
+    pub(super) fn plus(self, other: Self) -> Self {
+        Self { re: self.re + other.re, im: self.im + other.im }
+    }
+
+    #[inline]
+    pub(super) fn scaled(self, by: f64) -> Self {
+        Self { re: self.re * by, im: self.im * by }
+    }
+
+    /// Its length, and its phase in radians.
+    pub(super) fn amplitude_and_phase(self) -> (f64, f64) {
+        (self.re.hypot(self.im), self.im.atan2(self.re))
     }
 
     /// Turned the other way.
@@ -117,7 +142,7 @@ impl Phasor {
 }
 
 /// Most times that an angle goes into a constituent, either way, without a sine of its own. M12 and its like have 12.
-const TIMES_MOST: usize = 16;
+const TIMES_MOST: usize = 12;
 /// Angles that move; the sixth is a right angle.
 const MOVING: usize = ANGLES - 1;
 
@@ -125,29 +150,30 @@ const MOVING: usize = ANGLES - 1;
 #[derive(Clone, Debug)]
 pub(super) struct Turns {
     sky: Sky,
+    most: i8,
     powers: [[Phasor; 2 * TIMES_MOST + 1]; MOVING],
 }
 
 impl Turns {
     /// The phasor of the equilibrium argument without its right angles, times `start`.
     ///
-    /// Each product adds a rounding of 2⁻⁵³: after sixteen, less than a millionth of the 0.0003° that Schureman's own
+    /// Each product adds a rounding of 2⁻⁵³: after twelve, less than a millionth of the 0.0003° that Schureman's own
     /// figures leave.
+    #[inline]
     pub(super) fn argument(&self, start: Phasor, numbers: &[i8; ANGLES]) -> Phasor {
-        let mut turned = start;
-        for (angle, number) in numbers.iter().take(MOVING).enumerate() {
-            turned = turned.times(self.power(angle, *number));
-        }
-        turned
+        let [tau, s, h, p, perihelion, _] = *numbers;
+        // Two halves, so that neither waits for the other.
+        let turned = self.power(0, tau).times(self.power(1, s));
+        let turned = turned.times(start.times(self.power(2, h)).times(self.power(3, p)));
+        if perihelion == 0 { turned } else { turned.times(self.power(4, perihelion)) }
     }
 
     #[inline]
     fn power(&self, angle: usize, times: i8) -> Phasor {
-        let index = TIMES_MOST as isize + isize::from(times);
-        match self.powers[angle].get(index as usize) {
-            Some(power) => *power,
-            None => Phasor::polar(1.0, f64::from(times) * self.sky.angles[angle]),
+        if times.unsigned_abs() > self.most.unsigned_abs() {
+            return Phasor::polar(1.0, f64::from(times) * self.sky.angles[angle]);
         }
+        self.powers[angle][(TIMES_MOST as isize + isize::from(times)) as usize]
     }
 }
 
@@ -170,84 +196,74 @@ pub(super) enum Node {
 
 const NODES: usize = 12;
 
-/// Node factor f and node angle u (radians) for each `Node`.
+/// Node factor f and node angle u for each `Node`, as a phasor.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Nodes {
-    fu: [(f64, f64); NODES],
+    phasors: [Phasor; NODES],
 }
 
 impl Nodes {
     /// From the longitudes of the moon's node and perigee, radians.
     fn new(node: f64, perigee: f64) -> Self {
-        let m = Inclination::of(node);
-        let Inclination { i, xi, nu } = m;
-        let (sin_i, sin_2i) = (i.sin(), (2.0 * i).sin());
-        let (half_sin, half_cos) = (i / 2.0).sin_cos();
+        let Inclination { cos_i, xi, nu } = Inclination::of(node);
+        let sin2_i = 1.0 - cos_i * cos_i;
+        let sin_i = sin2_i.sqrt();
+        let sin_2i = 2.0 * sin_i * cos_i;
+        let (half_sin2, half_cos2) = (0.5 - 0.5 * cos_i, 0.5 + 0.5 * cos_i);
+        let (xi_once, nu_once) = (Phasor::polar(1.0, xi), Phasor::polar(1.0, nu));
+        let (xi_twice, nu_twice) = (xi_once.times(xi_once), nu_once.times(nu_once));
+        // ξ - ν, and twice that.
+        let once = xi_once.times(nu_once.conjugate());
+        let twice = once.times(once);
         // Equations 73 to 79 over their means 65 to 71.
-        let f_o1 = sin_i * half_cos.powi(2) / 0.3800;
-        let f_m2 = half_cos.powi(4) / 0.9154;
-        let u_m2 = 2.0 * xi - 2.0 * nu;
+        let f_o1 = sin_i * half_cos2 / 0.3800;
+        let f_m2 = half_cos2 * half_cos2 / 0.9154;
 
-        let mut fu = [(1.0, 0.0); NODES];
-        let mut set = |node: Node, f: f64, u: f64| fu[node as usize] = (f, u);
-        set(Node::Mm, (2.0 / 3.0 - sin_i.powi(2)) / 0.5021, 0.0);
-        set(Node::Mf, sin_i.powi(2) / 0.1578, -2.0 * xi);
-        set(Node::O1, f_o1, 2.0 * xi - nu);
-        set(Node::J1, sin_2i / 0.7214, -nu);
-        set(Node::Oo1, sin_i * half_sin.powi(2) / 0.0164, -2.0 * xi - nu);
-        set(Node::M2, f_m2, u_m2);
-        set(Node::Eta2, sin_i.powi(2) / 0.1565, -2.0 * nu);
-        set(Node::M3, half_cos.powi(6) / 0.8758, 1.5 * u_m2);
+        let mut phasors = [Phasor::ONE; NODES];
+        let mut set = |node: Node, f: f64, u: Phasor| phasors[node as usize] = u.scaled(f);
+        set(Node::Mm, (2.0 / 3.0 - sin2_i) / 0.5021, Phasor::ONE);
+        set(Node::Mf, sin2_i / 0.1578, xi_twice.conjugate());
+        set(Node::O1, f_o1, xi_once.times(once));
+        set(Node::J1, sin_2i / 0.7214, nu_once.conjugate());
+        set(Node::Oo1, sin_i * half_sin2 / 0.0164, xi_twice.times(nu_once).conjugate());
+        set(Node::M2, f_m2, twice);
+        set(Node::Eta2, sin2_i / 0.1565, nu_twice.conjugate());
+        set(Node::M3, half_cos2 * half_cos2 * half_cos2 / 0.8758, twice.times(once));
 
         // Equations 227 and 224.
-        let k1 = 0.8965 * sin_2i.powi(2) + 0.6001 * sin_2i * nu.cos() + 0.1006;
-        set(Node::K1, k1.sqrt(), -(sin_2i * nu.sin()).atan2(sin_2i * nu.cos() + 0.3347));
+        let (cos_nu, sin_nu) = (nu_once.re, nu_once.im);
+        let k1 = 0.8965 * sin_2i * sin_2i + 0.6001 * sin_2i * cos_nu + 0.1006;
+        set(Node::K1, k1.sqrt(), Phasor::towards(sin_2i * cos_nu + 0.3347, -sin_2i * sin_nu));
         // Equations 235 and 232.
-        let sin2_i = sin_i.powi(2);
-        let k2 = 19.0444 * sin2_i.powi(2) + 2.7702 * sin2_i * (2.0 * nu).cos() + 0.0981;
-        set(Node::K2, k2.sqrt(), -(sin2_i * (2.0 * nu).sin()).atan2(sin2_i * (2.0 * nu).cos() + 0.0727));
+        let (cos_2nu, sin_2nu) = (nu_twice.re, nu_twice.im);
+        let k2 = 19.0444 * sin2_i * sin2_i + 2.7702 * sin2_i * cos_2nu + 0.0981;
+        set(Node::K2, k2.sqrt(), Phasor::towards(sin2_i * cos_2nu + 0.0727, -sin2_i * sin_2nu));
 
         // The perigee counted from the lunar intersection, P.
-        let p = perigee - xi;
-        let (sin_2p, cos_2p) = (2.0 * p).sin_cos();
+        let p = Phasor::polar(1.0, perigee - xi);
+        let Phasor { re: cos_2p, im: sin_2p } = p.times(p);
         // Equations 213 to 215.
-        let tan2 = (half_sin / half_cos).powi(2);
-        let inv_ra = (1.0 - 12.0 * tan2 * cos_2p + 36.0 * tan2.powi(2)).sqrt();
-        set(Node::L2, f_m2 * inv_ra, u_m2 - sin_2p.atan2(1.0 / (6.0 * tan2) - cos_2p));
+        let tan2 = half_sin2 / half_cos2;
+        let inv_ra = (1.0 - 12.0 * tan2 * cos_2p + 36.0 * tan2 * tan2).sqrt();
+        let r = Phasor::towards(1.0 / (6.0 * tan2) - cos_2p, sin_2p);
+        set(Node::L2, f_m2 * inv_ra, twice.times(r.conjugate()));
         // Equations 197, 202 and 206.
-        let cos_i = i.cos();
-        let inv_qa = 0.25 + 1.5 * cos_i / half_cos.powi(2) * cos_2p + 2.25 * cos_i.powi(2) / half_cos.powi(4);
-        let q = ((5.0 * cos_i - 1.0) * p.sin()).atan2((7.0 * cos_i + 1.0) * p.cos());
-        set(Node::M1, f_o1 * inv_qa.sqrt(), xi - nu + q);
-        Self { fu }
+        let inv_qa = 0.25 + 1.5 * cos_i / half_cos2 * cos_2p + 2.25 * cos_i * cos_i / (half_cos2 * half_cos2);
+        let q = Phasor::towards((7.0 * cos_i + 1.0) * p.re, (5.0 * cos_i - 1.0) * p.im);
+        set(Node::M1, f_o1 * inv_qa.sqrt(), once.times(q));
+        Self { phasors }
     }
 
-    /// f and u of every correction as one phasor, indexed by `Node`.
-    pub(super) fn phasors(&self) -> NodePhasors {
-        NodePhasors(self.fu.map(|(f, u)| Phasor::polar(f, u)))
-    }
-
-    /// f and u (radians) of one elementary correction.
-    pub(super) fn of(&self, node: Node) -> (f64, f64) {
-        self.fu[node as usize]
-    }
-}
-
-/// Node factor and angle as one phasor for each `Node`.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct NodePhasors([Phasor; NODES]);
-
-impl NodePhasors {
-    /// That of one elementary correction.
+    /// f and u of one elementary correction.
     pub(super) fn of(&self, node: Node) -> Phasor {
-        self.0[node as usize]
+        self.phasors[node as usize]
     }
 }
 
-/// The moon's orbit seen from the equator: its inclination I, and the longitude ξ and right ascension ν of the
+/// The moon's orbit seen from the equator: the cosine of its inclination I, and the longitude ξ and right ascension ν of the
 /// point where it crosses, in radians.
 struct Inclination {
-    i: f64,
+    cos_i: f64,
     xi: f64,
     nu: f64,
 }
@@ -255,11 +271,11 @@ struct Inclination {
 impl Inclination {
     /// Schureman's page 156: obliquity 23.452°, inclination of the orbit to the ecliptic 5.145°.
     fn of(node: f64) -> Self {
-        let i = (0.91370 - 0.03569 * node.cos()).acos();
+        let cos_i = 0.91370 - 0.03569 * node.cos();
         let tan_half = (node / 2.0).tan();
         let (sum, difference) = ((1.01883 * tan_half).atan(), (0.64412 * tan_half).atan());
         let xi = node - sum - difference;
         // Wrapped: half the node's longitude passes a right angle once a revolution.
-        Self { i, xi: (xi + PI).rem_euclid(TAU) - PI, nu: sum - difference }
+        Self { cos_i, xi: (xi + PI).rem_euclid(TAU) - PI, nu: sum - difference }
     }
 }

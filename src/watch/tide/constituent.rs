@@ -5,7 +5,7 @@
 //! compound's make-up from its name: IHO Tides, Water Level and Currents Working Group, *Standard List of Tidal
 //! Constituents* (8 May 2017) and its annex B.
 
-use super::astro::{ANGLES, Node, NodePhasors, Nodes, Phasor};
+use super::astro::{ANGLES, Node, Nodes, Phasor};
 
 /// What it takes to reckon a constituent at any moment.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,29 +34,30 @@ impl Constituent {
     /// f, and u in radians, at the moment of `nodes`.
     pub(super) fn modulation(&self, nodes: &Nodes) -> (f64, f64) {
         self.nodal.iter().fold((1.0, 0.0), |(f, u), correction| {
-            let (node_f, node_u) = nodes.of(correction.node);
-            let f = if correction.power == 1 { f * node_f } else { f * node_f.powi(correction.power) };
-            (f, u + f64::from(correction.times) * node_u)
+            let (node_f, node_u) = nodes.of(correction.node).amplitude_and_phase();
+            (f * node_f.powi(correction.power), u + f64::from(correction.times) * node_u)
         })
     }
 
-    /// f and u as one phasor, times `start`: f multiplies whichever way u counts.
-    pub(super) fn modulate(&self, start: Phasor, nodes: &NodePhasors) -> Phasor {
-        let mut modulated = start;
-        for correction in &self.nodal {
+    /// The same as a phasor.
+    pub(super) fn modulated(&self, nodes: &Nodes) -> Phasor {
+        self.nodal.iter().fold(Phasor::ONE, |whole, correction| {
             let phasor = nodes.of(correction.node);
-            let (power, times) = (correction.power, i32::from(correction.times));
-            if power == times.abs() {
-                let one = if times < 0 { phasor.conjugate() } else { phasor };
-                (0..power).for_each(|_| modulated = modulated.times(one));
+            let times = i32::from(correction.times);
+            if times.abs() == correction.power {
+                let once = if times < 0 { phasor.conjugate() } else { phasor };
+                (0..correction.power).fold(whole, |whole, _| whole.times(once))
             } else {
-                // Of letters that come with both signs f goes in more often than u.
-                let f = phasor.re.hypot(phasor.im).powi(power);
-                let u = f64::from(times) * phasor.im.atan2(phasor.re);
-                modulated = modulated.times(Phasor::polar(f, u));
+                // Letters with both signs: f goes in for each, u cancels.
+                let (f, u) = phasor.amplitude_and_phase();
+                whole.times(Phasor::polar(f.powi(correction.power), f64::from(times) * u))
             }
-        }
-        modulated
+        })
+    }
+
+    /// Whether it takes the same corrections as another.
+    pub(super) fn moves_with(&self, other: &Self) -> bool {
+        self.nodal == other.nodal
     }
 
     fn astronomical(name: &str) -> Option<Self> {

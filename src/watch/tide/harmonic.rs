@@ -59,12 +59,16 @@ pub fn modulation(name: &str, t: WatchTime) -> Option<Modulation> {
 pub struct Harmonic {
     mean_level: Metres,
     terms: Vec<Term>,
+    /// Most times that any angle goes into any of them.
+    times_most: usize,
     left_out: LeftOut,
 }
 
 #[derive(Clone, Debug)]
 struct Term {
     of: Constituent,
+    /// The same number for those that take the same node corrections.
+    alike: usize,
     /// Amplitude in metres, at minus the lag, with the right angles of its argument.
     start: Phasor,
     /// Radians an hour.
@@ -76,7 +80,7 @@ impl Harmonic {
     /// like unknown ones.
     #[must_use]
     pub fn new(mean_level: Metres, constants: &[Constant]) -> Self {
-        let mut tide = Self { mean_level, terms: Vec::new(), left_out: LeftOut::default() };
+        let mut tide = Self { mean_level, terms: Vec::new(), times_most: 0, left_out: LeftOut::default() };
         for constant in constants {
             tide.add(constant);
         }
@@ -90,7 +94,15 @@ impl Harmonic {
                 let speed = Sky::speed(&of.numbers);
                 let right_angles = f64::from(of.numbers[ANGLES - 1]) * FRAC_PI_2;
                 let start = Phasor::polar(constant.amplitude.0, right_angles - constant.lag_deg.to_radians());
-                self.terms.push(Term { of, start, speed });
+                let times = of.numbers.iter().map(|n| usize::from(n.unsigned_abs())).max().unwrap_or(0);
+                self.times_most = self.times_most.max(times);
+                // Those with the same corrections stand together, so that these are reckoned once.
+                let behind = self.terms.iter().rposition(|term| term.of.moves_with(&of));
+                let (place, alike) = match behind {
+                    Some(n) => (n + 1, self.terms[n].alike),
+                    None => (self.terms.len(), self.terms.len()),
+                };
+                self.terms.insert(place, Term { of, alike, start, speed });
             }
             None => {
                 self.left_out.names.push(constant.name.clone());
@@ -121,12 +133,18 @@ impl Harmonic {
 
     fn knot(&self, t: WatchTime) -> (Metres, MetresPerHour) {
         let sky = Sky::at(t);
-        let (turns, nodes) = (sky.turns(), sky.nodes().phasors());
+        let (turns, nodes) = (sky.turns(self.times_most), sky.nodes());
         let (mut height, mut rate) = (self.mean_level.0, 0.0);
-        for term in &self.terms {
-            let now = turns.argument(term.of.modulate(term.start, &nodes), &term.of.numbers);
-            height += now.re;
-            rate -= term.speed * now.im;
+        for alike in self.terms.chunk_by(|a, b| a.alike == b.alike) {
+            let (mut level, mut slope) = (Phasor::NONE, Phasor::NONE);
+            for term in alike {
+                let now = turns.argument(term.start, &term.of.numbers);
+                level = level.plus(now);
+                slope = slope.plus(now.scaled(term.speed));
+            }
+            let nodal = alike[0].of.modulated(&nodes);
+            height += level.times(nodal).re;
+            rate -= slope.times(nodal).im;
         }
         (Metres(height), MetresPerHour(rate))
     }
