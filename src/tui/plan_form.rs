@@ -10,7 +10,7 @@ use super::overlay::form::{Did, Field, Form, Wrong};
 use super::overlay::typed::{self, Bounds, bounds};
 use super::palette::{Ink, Palette};
 use super::scene::Scene;
-use super::text::{Clock, Pen};
+use super::text::{Clock, Pen, width, wrap};
 use crate::watch::plan::{Asked, AskedError, PlanError, TideAsked};
 use crate::watch::rode::{RodeError, Seabed};
 use crate::watch::snapshot::Snapshot;
@@ -34,14 +34,24 @@ pub struct PlanForm {
     form: Form,
     /// What was asked before the form and has no field in it: marks, neighbours, a snubber.
     kept: Asked,
-    /// The page, while it is looked at, and how far down.
-    page: Option<(Vec<String>, usize)>,
+    /// The page, while it is looked at.
+    page: Option<Page>,
     /// The answers that made it.
     answered: Option<Asked>,
     told: Option<String>,
     promise: String,
     palette: Palette,
     hits: Hits,
+}
+
+/// A page and where it is looked at.
+#[derive(Debug)]
+struct Page {
+    lines: Vec<String>,
+    /// Rows above the window.
+    down: usize,
+    /// Columns of the table left of the window.
+    aside: usize,
 }
 
 const DEPTH: usize = 0;
@@ -209,6 +219,8 @@ impl PlanForm {
             KeyCode::PageUp => self.scroll(-12),
             KeyCode::Home => self.scroll(isize::MIN),
             KeyCode::End => self.scroll(isize::MAX),
+            KeyCode::Right => self.shift(8),
+            KeyCode::Left => self.shift(-8),
             KeyCode::Esc | KeyCode::Enter => self.page = None,
             KeyCode::Char('w') => return self.answered.clone().map(|asked| Step::Write(Box::new(asked))),
             KeyCode::Char('q') => return Some(Step::Leave),
@@ -218,15 +230,24 @@ impl PlanForm {
     }
 
     fn scroll(&mut self, by: isize) {
-        if let Some((lines, down)) = &mut self.page {
-            *down = down.saturating_add_signed(by).min(lines.len().saturating_sub(1));
+        if let Some(page) = &mut self.page {
+            page.down = page.down.saturating_add_signed(by).min(page.lines.len() * 4);
+        }
+    }
+
+    fn shift(&mut self, by: isize) {
+        if let Some(page) = &mut self.page {
+            page.aside = page.aside.saturating_add_signed(by).min(PAGE_COLUMNS);
         }
     }
 
     /// Shows the page, or what is wrong beside its answer.
     pub fn answer(&mut self, page: Result<&str, &AskedError>) {
         match page {
-            Ok(page) => self.page = Some((page.lines().map(str::to_owned).collect(), 0)),
+            Ok(page) => {
+                self.page =
+                    Some(Page { lines: page.lines().map(str::to_owned).collect(), down: 0, aside: 0 });
+            }
             Err(error) => self.form.tell(Wrong { field: self.field_of(error), what: in_form(error) }),
         }
     }
@@ -303,7 +324,7 @@ impl PlanForm {
         pen.blank(0..area.height, self.palette.ground());
         let (title, keys) = match self.page {
             None => ("BEFORE LETTING GO", "Enter reckon   Tab next   Esc leave"),
-            Some(_) => ("THE PLAN", "↑↓ read on   w write plan.toml   Esc change an answer   q leave"),
+            Some(_) => ("THE PLAN", page_keys(area.width)),
         };
         pen.put(1, 0, title, scene.ink(Ink::Strong));
         if area.height > 1 {
@@ -319,33 +340,84 @@ impl PlanForm {
             width: area.width.saturating_sub(2),
             height: area.height.saturating_sub(4),
         };
-        match &self.page {
+        match &mut self.page {
             None => {
                 let inner = Rect { width: inner.width.min(90), ..inner };
                 self.form.render(&scene, Some(&self.promise), inner, buf, &mut hits);
             }
-            Some((lines, down)) => page(&scene, lines, *down, inner, buf),
+            Some(page) => page.render(&scene, inner, buf),
         }
         self.hits = hits;
     }
 }
 
-/// The page from line `down`, its last lines always filling the window.
-fn page(scene: &Scene, lines: &[String], down: usize, area: Rect, buf: &mut Buffer) {
-    let mut pen = Pen::new(buf, area);
-    let down = down.min(lines.len().saturating_sub(usize::from(area.height)));
-    for (y, line) in (0..area.height).zip(lines.iter().skip(down)) {
-        let word = line.split_whitespace().next().unwrap_or_default();
-        let ink = match word {
-            "VEER" | "good" => Ink::Strong,
-            "bad" | "tight" => Ink::Trouble,
-            _ => Ink::Text,
-        };
-        pen.put(0, y, line, scene.ink(ink));
+/// Columns of the widest page.
+const PAGE_COLUMNS: usize = 96;
+
+const fn page_keys(columns: u16) -> &'static str {
+    match columns {
+        98.. => "↑↓ read on   w write plan.toml   Esc change an answer   q leave",
+        76.. => "↑↓ read on   ←→ table   w write plan.toml   Esc change an answer   q leave",
+        _ => "↑↓ read   ←→ table   w write   Esc change   q leave",
     }
-    if down + usize::from(area.height) < lines.len() && area.height > 0 {
-        pen.put_right(area.width, area.height - 1, " ↓ more", scene.ink(Ink::Boat));
+}
+
+impl Page {
+    /// Draws the page, its last line never above the bottom of the window. Sentences are broken to fit; a table would
+    /// be none if it were, so it is moved sideways.
+    fn render(&mut self, scene: &Scene, area: Rect, buf: &mut Buffer) {
+        let mut pen = Pen::new(buf, area);
+        let rows = self.rows(area.width);
+        self.down = self.down.min(rows.len().saturating_sub(usize::from(area.height)));
+        for (y, (line, ink)) in (0..area.height).zip(rows.iter().skip(self.down)) {
+            pen.put(0, y, line, scene.ink(*ink));
+        }
+        if self.down + usize::from(area.height) < rows.len() && area.height > 0 {
+            pen.put_right(area.width, area.height - 1, " ↓ more", scene.ink(Ink::Boat));
+        }
     }
+
+    fn rows(&mut self, columns: u16) -> Vec<(String, Ink)> {
+        let mut rows = Vec::new();
+        let mut in_table = false;
+        let widest = self.lines.iter().map(|line| usize::from(width(line))).max().unwrap_or(0);
+        self.aside = self.aside.min(widest.saturating_sub(usize::from(columns)));
+        for line in &self.lines {
+            let word = line.split_whitespace().next().unwrap_or_default();
+            // The table by the hour stands between its heading and the next empty line.
+            in_table = (in_table || word == "time") && !word.is_empty();
+            let ink = match word {
+                "VEER" | "good" => Ink::Strong,
+                "bad" | "tight" => Ink::Trouble,
+                _ => Ink::Text,
+            };
+            if in_table {
+                rows.push((line.chars().skip(self.aside).collect(), ink));
+            } else {
+                rows.extend(broken(line, columns).into_iter().map(|row| (row, ink)));
+            }
+        }
+        rows
+    }
+}
+
+/// A line broken to fit, what follows under its first words.
+fn broken(line: &str, columns: u16) -> Vec<String> {
+    if width(line) <= columns {
+        return vec![line.to_owned()];
+    }
+    // Its words begin behind the first gap of two blanks after the indent, as in `  tight  Afloat`.
+    let indent = line.len() - line.trim_start().len();
+    let hang = line[indent..].find("  ").map_or(indent, |gap| {
+        let behind = indent + gap;
+        behind + line[behind..].len() - line[behind..].trim_start().len()
+    });
+    let hang = if hang * 2 > usize::from(columns) { indent.min(usize::from(columns) / 2) } else { hang };
+    let (head, rest) = line.split_at(hang);
+    let room = columns.saturating_sub(width(head)).max(1);
+    let under = " ".repeat(usize::from(width(head)));
+    let rows = wrap(rest, room).into_iter().enumerate();
+    rows.map(|(n, row)| format!("{}{row}", if n == 0 { head } else { &under })).collect()
 }
 
 fn tides() -> Vec<(String, String)> {
@@ -440,8 +512,8 @@ mod tests {
         let area = Rect::new(0, 0, columns, rows);
         let mut buf = Buffer::empty(area);
         form.render(area, &mut buf);
-        let width = usize::from(columns).max(1);
-        let rows = buf.content().chunks(width).map(|row| row.iter().map(|c| c.symbol()).collect::<String>());
+        let across = usize::from(columns).max(1);
+        let rows = buf.content().chunks(across).map(|row| row.iter().map(|c| c.symbol()).collect::<String>());
         rows.collect::<Vec<_>>().join("\n")
     }
 
@@ -491,6 +563,23 @@ mod tests {
         assert_eq!(typed(&mut form, "⎋"), None);
         assert!(screen(&mut form, (80, 24)).contains("BEFORE LETTING GO"));
         assert_eq!(typed(&mut form, "⎋"), Some(Step::Leave));
+    }
+
+    #[test]
+    fn nothing_of_a_wide_page_is_lost_in_a_narrow_window() {
+        let mut form = form();
+        assert!(typed(&mut form, "5⇥18⏎").is_some());
+        let words = "  good   Pull at the anchor along the bottom in the mean wind, 8° up in a gust while she sheers.";
+        let table = format!("  time {}lifts at", " ".repeat(80));
+        form.answer(Ok(&format!("{words}\n\n{table}\n  14:59 {}21 kn\n", " ".repeat(80))));
+        let before = screen(&mut form, (60, 20));
+        assert!(
+            before.contains("sheers.") && before.contains("time") && !before.contains("21 kn"),
+            "{before}"
+        );
+        (0..9).for_each(|_| assert_eq!(press(&mut form, KeyCode::Right), None));
+        let after = screen(&mut form, (60, 20));
+        assert!(after.contains("21 kn") && after.contains("  good   Pull at"), "{after}");
     }
 
     #[test]
