@@ -377,3 +377,45 @@ fn neighbours_at_anchor_and_passing_ships_wake_nobody() {
     assert_eq!(run.raised(), []);
     assert_eq!(run.snapshot().vessels[0].mmsi, 211_000_002, "the nearest first");
 }
+
+#[test]
+fn a_wind_that_would_lift_the_anchor_is_told_though_it_is_within_the_limits() {
+    let limits = Limits { wind_high: Knots(60.0), gust_high: Knots(80.0), ..Limits::default() };
+    let mut run = Run::with(Settings { limits, ..Settings::default() });
+    run.let_go_and_bring_up();
+    run.instruments.wind_kn = 12.0;
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    assert!(run.raised_of(AlertKind::WindHigh).is_none());
+    run.instruments.wind_kn = 45.0;
+    run.lie_for(700, |_| Local::new(0.0, -20.0));
+    let told = run.raised_of(AlertKind::WindHigh).expect("a warning").alert.reason.what;
+    assert!(told.contains("the rode out is reckoned to pull up at the anchor by 8°"), "{told}");
+}
+
+#[test]
+fn shallow_says_when_the_tide_will_bring_enough_where_she_lies() {
+    let mut run = Run::anchored();
+    run.crew(tide(&[(-1, 1.0, TurnKind::Low), (5, 4.0, TurnKind::High)]));
+    // 2 m by the sounder over a hump, 5 m at the anchor: 0.3 m more are wanted under a draft of 1.8 m.
+    run.instruments.depth_below_transducer_m = 1.5;
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    let told = run.raised_of(AlertKind::Shallow).expect("an alarm").alert.reason.what;
+    assert!(told.contains("0.2 m under the keel") && told.contains("there is enough again in "), "{told}");
+}
+
+#[test]
+fn reach_breathes_with_the_tide_and_the_circle_stands_at_its_widest() {
+    let mut run = Run::anchored();
+    run.crew(tide(&[(-1, 4.0, TurnKind::High), (5, 1.0, TurnKind::Low), (11, 4.0, TurnKind::High)]));
+    run.lie_for(10, |_| Local::new(0.0, -20.0));
+    let high = run.snapshot();
+    run.sleep_for(Span::from_mins(297));
+    run.lie_for(10, |_| Local::new(0.0, -20.0));
+    let low = run.snapshot();
+    let (reach_high, reach_low) = (high.reach.unwrap(), low.reach.unwrap());
+    assert!((reach_low - reach_high).0 > 0.4, "{reach_high:?} {reach_low:?}");
+    // The circle is reckoned for low water all the time: it does not grow when she swings out.
+    assert!((low.swing_circle.unwrap() - high.swing_circle.unwrap()).0.abs() < 0.05);
+    let loa = low.settings.boat.loa;
+    assert!((low.swing_circle.unwrap() - reach_low - loa).0.abs() < 0.1);
+}

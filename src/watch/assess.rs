@@ -8,7 +8,7 @@ use super::holding::{Doubt, HoldingState};
 use super::input::Device;
 use super::rode;
 use super::snapshot::{Stage, Verdict, VesselView};
-use super::units::{Knots, Metres, Span, WatchTime};
+use super::units::{Knots, Metres, Newtons, Span, WatchTime};
 
 /// A doubtful position is worth waking for when it has lasted this long.
 const DOUBT_AFTER: Span = Span::from_secs(20);
@@ -386,7 +386,7 @@ impl Watch {
         )
     }
 
-    /// The wind at which the pull at the anchor is reckoned to reach 8° above the bottom: beyond it an anchor is
+    /// The wind at which, with the stream, the pull at the anchor is reckoned to reach 8° above the bottom: beyond it an anchor is
     /// lifted out rather than dug in (see `rode::ANGLES_DEG`).
     fn lift_wind(&mut self, now: WatchTime) -> Option<Knots> {
         if let Some((_, wind)) = self.assessor.lift_wind.filter(|(at, _)| now.since(*at) < LIFT_AGE) {
@@ -400,7 +400,9 @@ impl Watch {
     fn reckon_lift_wind(&self, now: WatchTime) -> Option<Knots> {
         let line = rode::Locker::of(&self.settings.tackle).ok()?.veer(self.ride.veered?).ok()?;
         let pull = rode::thresholds(&line, self.bow_height(now)?).ok()?.eight_degrees?;
-        Some(rode::Windage::of(&self.settings.boat).wind_for(pull))
+        let boat = &self.settings.boat;
+        let stream = self.picture.stream().map_or(Newtons(0.0), |(_, rate)| rode::stream_push(boat, rate));
+        Some(rode::Windage::of(boat).wind_for(pull - stream))
     }
 
     fn find_shallow(&mut self, now: WatchTime) -> Condition {
@@ -420,17 +422,19 @@ impl Watch {
                     "{} by the sounder; your limit is {:.1} m.{}",
                     keel_words(under_keel),
                     self.limits.under_keel.0,
-                    self.relief(now)
+                    self.relief(now, depth)
                 )
             },
             "Find deeper water: shorten rode if that swings her clear, or weigh.",
         )
     }
 
-    /// When the tide will have brought back the water that is wanted, in words.
-    fn relief(&self, now: WatchTime) -> String {
-        let wanted = self.settings.boat.draft + self.limits.under_keel;
-        match self.water.next_passing(wanted, now) {
+    /// When the tide will have brought back the water that is wanted, in words. It must rise by what the sounder
+    /// lacks: where she lies the bottom may be higher than at the anchor.
+    fn relief(&self, now: WatchTime, sounded: Metres) -> String {
+        let lacks = self.settings.boat.draft + self.limits.under_keel - sounded;
+        let enough = self.water.depth_at(now).map(|predicted| predicted + lacks);
+        match enough.and_then(|depth| self.water.next_passing(depth, now)) {
             Some(at) => format!(" By the tide there is enough again in {}.", at.since(now)),
             None => String::new(),
         }
