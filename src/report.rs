@@ -2,3 +2,4 @@
 
 pub mod feeds;
 pub mod plan;
+pub mod trial;

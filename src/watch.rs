@@ -41,6 +41,7 @@ use assess::Assessor;
 use boat::{Limits, Settings};
 use feed::{Feeds, Quantity};
 use fixgate::Doubt;
+use geo::Position;
 use holding::Holding;
 use input::{Command, Device, DropMove, Event, FeedId, Input, Output, TideTold};
 use night::{Night, SecondSeen};
@@ -175,6 +176,31 @@ impl Watch {
     #[must_use]
     pub fn stage(&self) -> Stage {
         self.ride.stage
+    }
+
+    /// The one word for the screen, without the rest of a snapshot.
+    #[must_use]
+    pub fn verdict(&self) -> Verdict {
+        self.verdict
+    }
+
+    /// The last trusted fix: when, and where the antenna was.
+    #[must_use]
+    pub fn trusted_fix(&self) -> Option<(WatchTime, Position)> {
+        let (plane, lie) = (self.ride.plane()?, self.ride.lie()?);
+        Some((lie.at, plane.to_position(lie.antenna)))
+    }
+
+    /// Distance of the bow from the drop point at the last trusted fix, and when that was. Without a heading the
+    /// antenna is taken to lie straight astern of the bow, as it does when she lies to her anchor.
+    #[must_use]
+    pub fn bow_off(&self) -> Option<(WatchTime, Metres)> {
+        let lie = self.ride.drop_point().and(self.ride.lie())?;
+        let off = match lie.bow {
+            Some(bow) => Metres(bow.length_m()),
+            None => (Metres(lie.antenna.length_m()) - self.settings.boat.antenna_aft).max(Metres(0.0)),
+        };
+        Some((lie.at, off))
     }
 
     fn begin(&mut self, at: WatchTime) {
