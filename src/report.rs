@@ -2,4 +2,6 @@
 
 pub mod feeds;
 pub mod plan;
+pub mod review;
 pub mod trial;
+mod words;

@@ -142,7 +142,13 @@ impl Watch {
         }
         let at = at.max(self.now);
         match &input {
-            Input::Event(Event::Gap { from }) => self.skip(*from, at),
+            Input::Event(Event::Gap { from }) => {
+                // Until then the watch ran, though nothing that is recorded says so: its last tick.
+                if from.since(self.now) <= SILENCE_MAX {
+                    self.run_to((*from).min(at));
+                }
+                self.skip(*from, at);
+            }
             _ if at.since(self.now) > SILENCE_MAX => self.skip(self.now, at),
             _ => self.run_to(at),
         }
@@ -182,6 +188,12 @@ impl Watch {
     #[must_use]
     pub fn verdict(&self) -> Verdict {
         self.verdict
+    }
+
+    /// Where the snapshot's plane has its origin: the drop point, else the first position.
+    #[must_use]
+    pub fn origin(&self) -> Option<Position> {
+        self.ride.plane().map(geo::Plane::origin)
     }
 
     /// The last trusted fix: when, and where the antenna was.
@@ -277,6 +289,7 @@ impl Watch {
     fn command(&mut self, at: WatchTime, command: Command) {
         match command {
             Command::LetGo { veered, depth, place } => self.let_go(at, veered, depth, place),
+            Command::Lying { veered, place } => self.lying(at, veered, place),
             Command::Veered { length } => self.veer(at, length),
             Command::BroughtUp => self.brought_up(at),
             Command::MoveDrop(to) => self.move_drop(at, &to),
@@ -328,6 +341,28 @@ impl Watch {
             self.holding.let_go(at, drop.position, veered, drop.depth, how);
         }
         self.night.happened(at, format!("let go, {:.0} m of rode", veered.0), false);
+        self.out.push(Output::RideBegan { at, place });
+    }
+
+    /// Without a mark the judge looks for the anchor in her swing; without the rode it takes any reach that the swing
+    /// shows. Either way it knows less beforehand, and says so.
+    fn lying(&mut self, at: WatchTime, veered: Option<Metres>, place: String) {
+        if self.ride.anchored() {
+            self.refuse(at, "The anchor is down already.");
+            return;
+        }
+        if veered.is_some_and(|length| !(length.0 > 0.0 && length <= VEERED_MAX)) {
+            self.refuse(at, "The length of rode must be more than 0 and at most 1000 m, or not told at all.");
+            return;
+        }
+        self.ride.lie_unmarked(at, place.clone(), veered);
+        self.assessor = self.assessor.for_new_ride();
+        self.water.tie(self.picture.depth().map(|depth| (at, depth)), at);
+        if let Some(length) = veered {
+            self.holding.veered(at, length);
+        }
+        self.wind.take_reference();
+        self.night.happened(at, "lies at an anchor that nobody marked".into(), false);
         self.out.push(Output::RideBegan { at, place });
     }
 

@@ -347,7 +347,7 @@ impl Keeper {
     }
 
     fn crew(&mut self, at: WatchTime, command: Command) {
-        if let Command::LetGo { place, .. } = &command
+        if let Command::LetGo { place, .. } | Command::Lying { place, .. } = &command
             && self.watch.stage() == Stage::NotSet
         {
             self.begin_ride(at, place.clone());
@@ -428,7 +428,7 @@ impl Keeper {
             .map(|d| DropMark { position: d.position, time: Some(d.let_go), depth: d.depth })
             .or(ride.drop);
         match command {
-            Command::LetGo { .. } => ride.began = Some(at),
+            Command::LetGo { .. } | Command::Lying { .. } => ride.began = Some(at),
             Command::BroughtUp => ride.brought_up = Some(at),
             Command::Aweigh => ride.ended = Some(at),
             Command::Tide(told) => ride.tide = told.clone(),

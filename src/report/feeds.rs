@@ -8,14 +8,12 @@ use std::fmt::Write as _;
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use super::words::{NO_BREAK, push_wrapped};
 use crate::watch::input::Link;
 use crate::watch::units::{Span, WatchTime};
 
 pub use tally::{Gives, Stream, Tally};
 pub use verdict::{Status, Verdict};
-
-/// Width of the text in columns.
-const WIDTH: usize = 96;
 
 /// Kinds of sentence named one by one. A noisy line mangles some names and still hits on a right checksum.
 const KINDS_SHOWN: usize = 16;
@@ -178,34 +176,8 @@ fn link_words(tally: &Tally, ended: WatchTime) -> String {
     }
 }
 
-/// A blank at which no line is broken.
-const NO_BREAK: char = '\u{a0}';
-
 fn unbroken(text: &str) -> String {
     text.replace(' ', &NO_BREAK.to_string())
-}
-
-/// `text` in lines of at most [`WIDTH`] columns, each behind `indent`.
-fn push_wrapped(out: &mut String, indent: &str, text: &str) {
-    let mut column = 0;
-    for word in text.split(' ') {
-        let width = word.chars().count();
-        if column == 0 {
-            out.push_str(indent);
-            column = indent.len();
-        } else if column + 1 + width > WIDTH {
-            out.push('\n');
-            out.push_str(indent);
-            out.push_str("  ");
-            column = indent.len() + 2;
-        } else {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(&word.replace(NO_BREAK, " "));
-        column += width;
-    }
-    out.push('\n');
 }
 
 /// The survey as one JSON object. Rates a second, times in seconds.

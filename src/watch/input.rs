@@ -163,6 +163,14 @@ pub enum Command {
         /// Name of the place, for the ride's folder.
         place: String,
     },
+    /// She lies at an anchor that nobody marked: a ride begins, and the anchor is looked for in her swing. Judged with
+    /// less power, and without a circle; even more so if nobody knows the rode.
+    Lying {
+        /// Rode out, if known.
+        veered: Option<Metres>,
+        /// Name of the place.
+        place: String,
+    },
     /// Rode out, in all, after veering or shortening.
     Veered {
         /// Total length out.

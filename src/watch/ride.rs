@@ -165,16 +165,22 @@ impl Ride {
     /// Lets go: marks the bow's position, or the antenna's where the heading is missing. Without a position the
     /// ride begins all the same, unmarked.
     pub fn let_go(&mut self, at: WatchTime, place: String, veered: Metres, depth: Option<Metres>) {
-        self.place = place;
-        self.veered = Some(veered);
-        self.veered_at = at;
+        self.lie_unmarked(at, place, Some(veered));
         self.enter(at, Stage::Setting);
-        self.drop = None;
-        self.farthest = None;
         if let (Some(plane), Some(lie)) = (self.plane, self.lie) {
             let how = if lie.bow.is_some() { MarkedHow::Bow } else { MarkedHow::Antenna };
             self.mark(DropPoint { position: plane.to_position(lie.point()), let_go: at, how, depth });
         }
+    }
+
+    /// She lies at an anchor that nobody marked.
+    pub fn lie_unmarked(&mut self, at: WatchTime, place: String, veered: Option<Metres>) {
+        self.place = place;
+        self.veered = veered;
+        self.veered_at = at;
+        self.enter(at, Stage::BroughtUp);
+        self.drop = None;
+        self.farthest = None;
     }
 
     /// The crew's correction of the drop point.

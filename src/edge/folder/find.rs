@@ -75,7 +75,7 @@ enum AnchorAct {
 
 fn anchor_act(what: &Recorded) -> Option<AnchorAct> {
     match what {
-        Recorded::Event(Event::Crew(Command::LetGo { .. })) => Some(AnchorAct::Down),
+        Recorded::Event(Event::Crew(Command::LetGo { .. } | Command::Lying { .. })) => Some(AnchorAct::Down),
         Recorded::Event(Event::Crew(Command::Aweigh)) => Some(AnchorAct::Up),
         _ => None,
     }

@@ -124,6 +124,8 @@ mod tests {
         let position = Position::new(50.123_456_789_012_3, -3.1).unwrap();
         let commands = [
             Command::LetGo { veered: Metres(30.1), depth: None, place: "Hollow\nNess".into() },
+            Command::Lying { veered: None, place: String::new() },
+            Command::Lying { veered: Some(Metres(40.0)), place: "Hollow Ness".into() },
             Command::Veered { length: Metres(35.0) },
             Command::BroughtUp,
             Command::MoveDrop(DropMove::Position { position }),

@@ -1,0 +1,312 @@
+//! Looking on while a recorded night runs through the watch.
+
+use std::collections::BTreeMap;
+
+use super::{Alarm, Confidence, FeedFacts, Gap, Held, ReadFacts, Review, RideFacts, Then};
+use crate::watch::alert::{AlertChange, AlertKind, Change};
+use crate::watch::geo::{Plane, Position};
+use crate::watch::input::Output;
+use crate::watch::snapshot::{FixQuality, Reading, Snapshot, Stage, Verdict};
+use crate::watch::units::{Knots, Span, WatchTime};
+
+/// Alerts that are kept; a broken sensor can raise thousands.
+const ALARMS_MAX: usize = 1000;
+/// Gaps that are kept.
+const GAPS_MAX: usize = 1000;
+/// Other lists that could grow.
+const LIST_MAX: usize = 100;
+/// A snapshot stands for at most this long.
+const MINUTE: Span = Span::from_mins(1);
+/// Below this share of the night judged nothing is said about it. Our choice.
+const JUDGED_LEAST: f64 = 0.2;
+/// She must have been watched for this long. Our choice.
+const WATCHED_LEAST: Span = Span::from_mins(10);
+
+/// Gathers a [`Review`].
+#[derive(Debug, Default)]
+pub struct Gatherer {
+    review: Review,
+    open: BTreeMap<AlertKind, usize>,
+    last: Option<WatchTime>,
+    wind_sum: f64,
+    wind_count: u32,
+    sensors: Sensors,
+    doubts: BTreeMap<String, Span>,
+    /// The best place of the anchor was known at some time.
+    found: bool,
+}
+
+/// How long what was there, while at anchor.
+#[derive(Debug, Default)]
+struct Sensors {
+    heading: Span,
+    wind: Span,
+    depth: Span,
+    rode: Span,
+    mark: Span,
+}
+
+impl Gatherer {
+    /// Takes what the watch put out.
+    pub fn outputs(&mut self, out: &mut Vec<Output>) {
+        for output in out.drain(..) {
+            match output {
+                Output::Alert(change) => self.alert(change),
+                Output::RideBegan { at, place } => {
+                    let ride = &mut self.review.ride;
+                    *ride = RideFacts {
+                        place,
+                        began: Some(at),
+                        refused: std::mem::take(&mut ride.refused),
+                        ..RideFacts::default()
+                    };
+                }
+                Output::RideEnded { at } => self.review.ride.ended = Some(at),
+                Output::Refused { why, .. } => {
+                    let refused = &mut self.review.ride.refused;
+                    if refused.len() < LIST_MAX {
+                        refused.push(why);
+                    }
+                }
+                Output::Sound { .. } => {}
+            }
+        }
+    }
+
+    fn alert(&mut self, AlertChange { at, change, alert }: AlertChange) {
+        let alarms = &mut self.review.alarms;
+        if change == Change::Raised {
+            if alarms.len() == ALARMS_MAX {
+                self.open.remove(&alert.kind);
+                self.review.alarms_left_out += 1;
+                return;
+            }
+            self.open.insert(alert.kind, alarms.len());
+            alarms.push(Alarm {
+                kind: alert.kind,
+                priority: alert.priority,
+                escalated: alert.escalated,
+                raised: at,
+                acknowledged: None,
+                rectified: None,
+                ended: None,
+                reason: alert.reason,
+            });
+            return;
+        }
+        let Some(alarm) = self.open.get(&alert.kind).and_then(|i| alarms.get_mut(*i)) else { return };
+        alarm.priority = alarm.priority.max(alert.priority);
+        alarm.escalated |= alert.escalated;
+        alarm.rectified = alert.rectified;
+        match change {
+            Change::Acknowledged => alarm.acknowledged = Some(at),
+            Change::Ended => {
+                alarm.rectified = alarm.rectified.or(Some(at));
+                alarm.ended = Some(at);
+            }
+            _ => {}
+        }
+    }
+
+    /// Takes a look at the watch, about once a minute. `origin` is that of the snapshot's plane.
+    pub fn look(&mut self, now: &Snapshot, origin: Option<Position>) {
+        let lasted = self.last.map_or(Span::ZERO, |last| now.at.since(last).min(MINUTE));
+        self.last = Some(now.at);
+        self.look_at_fix(now, lasted);
+        self.look_at_wind(now);
+        self.look_at_depth(now);
+        if matches!(now.stage, Stage::BroughtUp | Stage::Setting) {
+            self.look_at_holding(now, origin, lasted);
+        }
+    }
+
+    fn look_at_fix(&mut self, now: &Snapshot, lasted: Span) {
+        let fix = &mut self.review.fix;
+        match &now.fix.quality {
+            FixQuality::Good => fix.good = fix.good + lasted,
+            FixQuality::Doubtful { why } => {
+                fix.doubtful = fix.doubtful + lasted;
+                // Reasons with numbers in them differ each time: the first words tell them apart.
+                let word =
+                    why.split(|c: char| c.is_ascii_digit()).next().unwrap_or_default().trim().to_owned();
+                if self.doubts.len() < LIST_MAX || self.doubts.contains_key(&word) {
+                    let sum = self.doubts.entry(word).or_default();
+                    *sum = *sum + lasted;
+                }
+            }
+            FixQuality::Never | FixQuality::Lost => fix.none = fix.none + lasted,
+        }
+    }
+
+    fn look_at_wind(&mut self, now: &Snapshot) {
+        let (seen, wind) = (&now.wind, &mut self.review.wind);
+        if let Some(mean) = seen.mean {
+            self.wind_sum += mean.0;
+            self.wind_count += 1;
+        }
+        keep(&mut wind.strongest_mean, seen.mean, now.at, |new, old| new > old);
+        keep(&mut wind.strongest_gust, seen.gust, now.at, |new, old| new > old);
+        keep(&mut wind.greatest_shift, seen.shift_deg, now.at, |new, old| new.abs() > old.abs());
+        wind.from = wind.from.or(seen.reference);
+        wind.to = seen.mean_direction.or(wind.to);
+    }
+
+    fn look_at_depth(&mut self, now: &Snapshot) {
+        let (seen, depth) = (&now.depth, &mut self.review.depth);
+        let sounded = seen.sounded.now();
+        keep(&mut depth.least, sounded, now.at, |new, old| new < old);
+        keep(&mut depth.greatest, sounded, now.at, |new, old| new > old);
+        keep(&mut depth.least_under_keel, seen.under_keel, now.at, |new, old| new < old);
+        let off = sounded.zip(seen.predicted).filter(|_| now.tide.known_until.is_some());
+        keep(&mut depth.off_prediction, off.map(|(a, b)| a - b), now.at, |new, old| {
+            new.0.abs() > old.0.abs()
+        });
+    }
+
+    fn look_at_holding(&mut self, now: &Snapshot, origin: Option<Position>, lasted: Span) {
+        let (seen, holding) = (&now.holding, &mut self.review.holding);
+        if now.stage == Stage::BroughtUp {
+            let ride = &mut self.review.ride;
+            ride.brought_up = ride.brought_up.or(Some(now.stage_since));
+        }
+        self.review.ride.veered = now.rode.veered;
+        self.review.ride.drop = now.drop.map(|drop| drop.position);
+        if now.drop.is_none() && seen.belief.is_none() {
+            // Nobody told where the anchor lies, and she has not shown it yet.
+            return;
+        }
+        self.found = true;
+        holding.watched = holding.watched + lasted;
+        if matches!(now.verdict, Verdict::CannotJudge | Verdict::NoFix) {
+            holding.unjudged = holding.unjudged + lasted;
+        }
+        let sensors = &mut self.sensors;
+        for (there, sum) in [
+            (matches!(now.heading, Reading::Now { .. }), &mut sensors.heading),
+            (matches!(now.wind.apparent, Reading::Now { .. }), &mut sensors.wind),
+            (now.depth.predicted.is_some() || now.depth.sounded.now().is_some(), &mut sensors.depth),
+            (now.rode.veered.is_some(), &mut sensors.rode),
+            (now.drop.is_some(), &mut sensors.mark),
+        ] {
+            if there {
+                *sum = *sum + lasted;
+            }
+        }
+        keep(&mut holding.evidence, seen.evidence_percent, now.at, |new, old| new > old);
+        keep(&mut holding.load, now.rode.load, now.at, |new, old| new > old);
+        holding.farthest = now.farthest.map(|(distance, point)| (distance, point.at)).or(holding.farthest);
+        holding.reach = match (holding.reach, now.reach) {
+            (Some(a), Some(b)) => Some(a.max(b)),
+            (a, b) => a.or(b),
+        };
+        if let Some(moved) = seen.moved {
+            holding.moved = Some((moved.distance, moved.bearing));
+            holding.since = Some(moved.since);
+        }
+        if let (Some(belief), Some(origin)) = (seen.belief, origin) {
+            let plane = Plane::new(origin);
+            holding.anchor = Some((plane.to_position(belief.centre), belief.major));
+        }
+    }
+
+    /// The watch did not run, or nothing came.
+    pub fn gap(&mut self, gap: Gap) {
+        if self.review.gaps.len() < GAPS_MAX {
+            self.review.gaps.push(gap);
+        }
+    }
+
+    /// Closes the books. `last` is the watch at the end.
+    #[must_use]
+    pub fn finish(mut self, read: ReadFacts, last: &Snapshot, origin: Option<Position>) -> Review {
+        self.look(last, origin);
+        let review = &mut self.review;
+        review.ride.boat = last.settings.boat.name.clone();
+        review.wind.mean = (self.wind_count > 0).then(|| Knots(self.wind_sum / f64::from(self.wind_count)));
+        review.fix.worst_doubt =
+            self.doubts.iter().max_by_key(|(_, lasted)| **lasted).map(|(why, _)| why.clone());
+        review.fix.feeds = last
+            .feeds
+            .iter()
+            .map(|feed| FeedFacts {
+                name: feed.name.to_string(),
+                good: feed.good,
+                unused: feed.unused,
+                rejected: feed.rejected.clone(),
+            })
+            .collect();
+        review.read = read;
+        self.decide();
+        self.review
+    }
+
+    fn decide(&mut self) {
+        let first =
+            |kind| self.review.alarms.iter().find(|alarm| alarm.kind == kind).map(|alarm| alarm.raised);
+        let (drag, creep) = (first(AlertKind::Drag), first(AlertKind::Creep));
+        let limits = self.limits();
+        let holding = &mut self.review.holding;
+        let judged = share(Span(holding.watched.0 - holding.unjudged.0), holding.watched);
+        holding.called = drag.or(creep);
+        holding.verdict = match (drag, creep) {
+            (Some(_), _) => Held::Dragged,
+            (None, Some(_)) => Held::Crept,
+            _ if !self.found => Held::NoAnchor,
+            _ if judged < JUDGED_LEAST || holding.watched < WATCHED_LEAST => Held::CannotJudge,
+            _ => Held::Held,
+        };
+        if matches!(holding.verdict, Held::Held | Held::NoAnchor | Held::CannotJudge) {
+            (holding.moved, holding.since) = (None, None);
+        }
+        holding.confidence = match (judged, limits.len()) {
+            _ if matches!(holding.verdict, Held::NoAnchor | Held::CannotJudge) => Confidence::Low,
+            (0.9.., 0) => Confidence::High,
+            (0.6.., 0..=2) => Confidence::Medium,
+            _ => Confidence::Low,
+        };
+        holding.limits = limits;
+    }
+
+    /// What limits the judgement, in words.
+    fn limits(&self) -> Vec<String> {
+        let holding = &self.review.holding;
+        let mut limits = Vec::new();
+        if !self.found {
+            limits.push("no drop point is told, and she was never seen to swing about one place".into());
+            return limits;
+        }
+        let missing = |lasted| share(lasted, holding.watched) < 0.5;
+        let sensors = &self.sensors;
+        for (lasted, words) in [
+            (sensors.mark, "no drop point is told: the anchor was looked for in her swing"),
+            (sensors.rode, "the rode out is not told: what it reaches is unknown"),
+            (sensors.heading, "no heading: bow and antenna cannot be told apart"),
+            (sensors.wind, "no wind: whether the rode was taut had to be guessed"),
+            (sensors.depth, "no depth: the reach is less certain"),
+        ] {
+            if missing(lasted) {
+                limits.push(words.into());
+            }
+        }
+        let unjudged = share(holding.unjudged, holding.watched);
+        if unjudged > 0.1 {
+            limits.push(format!("{:.0} % of the time could not be judged", unjudged * 100.0));
+        }
+        if holding.watched < Span::from_mins(60) {
+            limits.push(format!("she was watched for {} only", holding.watched));
+        }
+        limits
+    }
+}
+
+fn share(part: Span, of: Span) -> f64 {
+    if of.0 > 0 { part.0 as f64 / of.0 as f64 } else { 0.0 }
+}
+
+fn keep<T: Copy>(kept: &mut Then<T>, new: Option<T>, at: WatchTime, better: impl Fn(T, T) -> bool) {
+    if let Some(new) = new
+        && kept.is_none_or(|(old, _)| better(new, old))
+    {
+        *kept = Some((new, at));
+    }
+}

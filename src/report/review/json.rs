@@ -1,0 +1,120 @@
+//! A review as one JSON object: a contract, told in `docs/review.md`.
+
+use jiff::Timestamp;
+use serde_json::{Value, json};
+
+use super::{Alarm, FeedFacts, Gap, Review, Then};
+use crate::watch::geo::Position;
+use crate::watch::units::WatchTime;
+
+/// The review as JSON: times RFC 3339 in UTC with milliseconds, lengths in metres, angles in degrees true, speeds in
+/// knots, durations in seconds. What is not known is `null`.
+#[must_use]
+pub fn json(review: &Review) -> Value {
+    let Review { read, ride, holding, wind, depth, fix, .. } = review;
+    json!({
+        "ride": {
+            "source": read.name,
+            "lines": read.lines,
+            "first": read.span.map(|(first, _)| time(first)),
+            "last": read.span.map(|(_, last)| time(last)),
+            "damaged": read.damaged,
+            "lost": read.lost,
+            "undated": read.undated,
+            "broken_off": read.broken_off,
+            "place": ride.place,
+            "boat": ride.boat,
+            "began": ride.began.map(time),
+            "brought_up": ride.brought_up.map(time),
+            "ended": ride.ended.map(time),
+            "veered_m": ride.veered.map(|m| m.0),
+            "drop": ride.drop.map(position),
+            "refused": ride.refused,
+        },
+        "alarms": review.alarms.iter().map(alarm).collect::<Vec<_>>(),
+        "alarms_left_out": review.alarms_left_out,
+        "holding": {
+            "verdict": holding.verdict.name(),
+            "confidence": holding.confidence.name(),
+            "limits": holding.limits,
+            "called": holding.called.map(time),
+            "moved_m": holding.moved.map(|(distance, _)| distance.0),
+            "moved_towards_deg": holding.moved.map(|(_, bearing)| bearing.degrees()),
+            "moved_since": holding.since.map(time),
+            "evidence_percent": value(holding.evidence),
+            "anchor": holding.anchor.map(|(at, error)| json!({
+                "lat": at.lat_deg(), "lon": at.lon_deg(), "sigma_m": error.0,
+            })),
+            "farthest_m": value(holding.farthest.map(|(m, at)| (m.0, at))),
+            "reach_m": holding.reach.map(|m| m.0),
+            "load_n": value(holding.load.map(|(n, at)| (n.0, at))),
+            "watched_s": holding.watched.seconds(),
+            "unjudged_s": holding.unjudged.seconds(),
+        },
+        "wind": {
+            "mean_kn": wind.mean.map(|kn| kn.0),
+            "strongest_mean_kn": value(wind.strongest_mean.map(|(kn, at)| (kn.0, at))),
+            "strongest_gust_kn": value(wind.strongest_gust.map(|(kn, at)| (kn.0, at))),
+            "from_deg": wind.from.map(|bearing| bearing.degrees()),
+            "to_deg": wind.to.map(|bearing| bearing.degrees()),
+            "greatest_shift_deg": value(wind.greatest_shift),
+        },
+        "depth": {
+            "least_m": value(depth.least.map(|(m, at)| (m.0, at))),
+            "greatest_m": value(depth.greatest.map(|(m, at)| (m.0, at))),
+            "least_under_keel_m": value(depth.least_under_keel.map(|(m, at)| (m.0, at))),
+            "off_prediction_m": value(depth.off_prediction.map(|(m, at)| (m.0, at))),
+        },
+        "fix": {
+            "good_s": fix.good.seconds(),
+            "doubtful_s": fix.doubtful.seconds(),
+            "none_s": fix.none.seconds(),
+            "worst_doubt": fix.worst_doubt,
+            "feeds": fix.feeds.iter().map(feed).collect::<Vec<_>>(),
+        },
+        "gaps": review.gaps.iter().map(gap).collect::<Vec<_>>(),
+    })
+}
+
+/// A moment as RFC 3339 in UTC with milliseconds.
+pub(super) fn time(at: WatchTime) -> String {
+    Timestamp::from_millisecond(at.0).map_or_else(
+        |_| "beyond the calendar".into(),
+        |time| time.strftime("%Y-%m-%dT%H:%M:%S%.3fZ").to_string(),
+    )
+}
+
+fn position(position: Position) -> Value {
+    json!({ "lat": position.lat_deg(), "lon": position.lon_deg() })
+}
+
+fn value(then: Then<f64>) -> Value {
+    then.map_or(Value::Null, |(value, at)| json!({ "value": value, "at": time(at) }))
+}
+
+fn alarm(alarm: &Alarm) -> Value {
+    json!({
+        "kind": alarm.kind.name(),
+        "priority": alarm.priority,
+        "escalated": alarm.escalated,
+        "raised": time(alarm.raised),
+        "acknowledged": alarm.acknowledged.map(time),
+        "rectified": alarm.rectified.map(time),
+        "ended": alarm.ended.map(time),
+        "reason": alarm.reason.what,
+        "action": alarm.reason.action,
+    })
+}
+
+fn feed(feed: &FeedFacts) -> Value {
+    json!({
+        "name": feed.name,
+        "good": feed.good,
+        "unused": feed.unused,
+        "rejected": feed.rejected.iter().map(|(why, count)| ((*why).to_owned(), *count)).collect::<std::collections::BTreeMap<_, _>>(),
+    })
+}
+
+fn gap(gap: &Gap) -> Value {
+    json!({ "from": time(gap.from), "to": time(gap.to), "asleep": gap.asleep })
+}
