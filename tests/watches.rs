@@ -1,0 +1,312 @@
+//! Recorded watches: a log in, its alerts out, through the code that `review` runs.
+//!
+//! Each watch is three files in `tests/watches/`: NAME.nmea.gz (bare sentences), NAME.toml (what the crew knew; its head
+//! gives vessel, place, date and what happens) and NAME.expected (every alert raised or ended, with time and priority,
+//! and the verdict). The logs are made by the boat with instruments of `tests/support`, from the stories below.
+//!
+//! `NIGHTRODE_RENEW=1 cargo test --test watches` makes all three anew: then read the difference.
+
+// Clippy's leave for tests does not reach their helpers.
+#![allow(clippy::unwrap_used)]
+
+#[path = "support/expected.rs"]
+mod expected;
+mod support;
+
+use std::fmt::Write as _;
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use flate2::Compression;
+use flate2::write::GzEncoder;
+use nightrode::config::RideFile;
+use nightrode::edge::feed::Recording;
+use nightrode::edge::folder::{Recorder, read_ride_file, timestamp};
+use nightrode::edge::review::review;
+use nightrode::watch::alert::{AlertKind, Change};
+use nightrode::watch::boat::Settings;
+use nightrode::watch::geo::Local;
+use nightrode::watch::input::Output;
+use nightrode::watch::nmea::checksum;
+use nightrode::watch::units::{Span, TrueBearing};
+use support::{Run, START};
+
+/// A story that the boat of `tests/support` plays after she has been brought up.
+struct Story {
+    name: &'static str,
+    what: &'static str,
+    play: fn(&mut Run),
+    /// Metres by which the crew's mark lies south of the anchor.
+    mark_off_m: f64,
+    /// Seconds of the log during which the receiver repeats one position.
+    frozen: Option<(usize, usize)>,
+    raises: &'static [AlertKind],
+    never: &'static [AlertKind],
+}
+
+/// She lies 20 m from her anchor and sheers a little.
+fn lying(s: i64) -> Local {
+    let s = s as f64;
+    Local::new(3.0 * (s / 15.0).sin(), -20.0 + 0.4 * (s / 40.0).cos())
+}
+
+const MOVED: &[AlertKind] = &[AlertKind::Drag, AlertKind::Creep, AlertKind::Outside];
+
+const STORIES: [Story; 8] = [
+    Story {
+        name: "quiet_night",
+        what: "an hour in 12 kn; nothing happens",
+        play: |run| run.lie_for(3600, lying),
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[],
+        never: &AlertKind::ALL,
+    },
+    Story {
+        name: "shift_of_wind",
+        what: "the wind veers by 80° in ten minutes, and she swings with it",
+        play: |run| {
+            run.lie_for(1200, lying);
+            for minute in 1..=10 {
+                let turn = 8.0 * f64::from(minute);
+                run.instruments.wind_from = turn;
+                run.instruments.heading_deg = turn;
+                let lie = TrueBearing::new(180.0 + turn);
+                // Her bow 20 m from the anchor, the antenna 9 m farther on; the anchor 9 m north of the origin.
+                run.lie_for(60, move |s| {
+                    Local::new(0.0, 9.0) + Local::polar(lie.turned(3.0 * (s as f64 / 15.0).sin()), 29.0)
+                });
+            }
+            run.lie_for(1200, |s| {
+                Local::new(0.0, 9.0)
+                    + Local::polar(TrueBearing::new(260.0 + 3.0 * (s as f64 / 15.0).sin()), 29.0)
+            });
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[AlertKind::WindShift],
+        never: MOVED,
+    },
+    Story {
+        name: "lost_fix",
+        what: "no position for three minutes",
+        play: |run| {
+            run.lie_for(1200, lying);
+            run.instruments.position = false;
+            run.lie_for(180, lying);
+            run.instruments.position = true;
+            run.lie_for(1200, lying);
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[AlertKind::FixLost],
+        never: MOVED,
+    },
+    Story {
+        name: "frozen_receiver",
+        what: "the receiver repeats one position for five minutes, at a speed, while its clock runs on",
+        play: |run| run.lie_for(2400, lying),
+        mark_off_m: 0.0,
+        frozen: Some((1200, 1500)),
+        raises: &[AlertKind::FixDoubtful],
+        never: MOVED,
+    },
+    Story {
+        name: "boat_outside",
+        what: "she drifts off at half a knot, to 90 m, and stays there",
+        play: |run| {
+            run.lie_for(1200, lying);
+            run.lie_for(900, |s| Local::new(0.0, -20.0 - (0.25 * s as f64).min(70.0)));
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[AlertKind::Outside],
+        never: &[],
+    },
+    Story {
+        name: "calm_lap",
+        what: "the wind dies, she wanders over her anchor and round it, and lies to a light air again",
+        play: |run| {
+            run.lie_for(1200, lying);
+            run.instruments.wind_kn = 1.0;
+            run.lie_for(2400, |s| {
+                let turn = s as f64 * 0.15;
+                let distance = 8.0 + 12.0 * (s as f64 / 2400.0 * std::f64::consts::PI).cos().abs();
+                Local::polar(TrueBearing::new(180.0 + turn), distance)
+            });
+            run.instruments.wind_kn = 8.0;
+            run.lie_for(1200, lying);
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[],
+        never: MOVED,
+    },
+    Story {
+        name: "late_mark",
+        what: "the key was pressed late: the mark lies 8 m down wind of the anchor",
+        play: |run| run.lie_for(3600, lying),
+        mark_off_m: 8.0,
+        frozen: None,
+        raises: &[],
+        never: MOVED,
+    },
+    Story {
+        name: "hole_in_the_night",
+        what: "nothing is recorded for twenty minutes: the computer was restarted",
+        play: |run| {
+            run.lie_for(1200, lying);
+            run.jump_without_notice(Span::from_mins(20));
+            run.lie_for(1200, lying);
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[AlertKind::FixLost],
+        never: MOVED,
+    },
+];
+
+fn watches() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/watches")
+}
+
+/// Makes a story's log and ride file.
+fn record(story: &Story) {
+    let rides = tempfile::tempdir().unwrap();
+    let mut run = Run::with(Settings::default());
+    run.recorder = Some(Recorder::begin(rides.path(), START, RideFile::default()).unwrap());
+    run.let_go_and_bring_up();
+    let brought_up = run.now();
+    (story.play)(&mut run);
+    let recorder = run.recorder.as_ref().unwrap();
+    recorder.flush(Duration::from_secs(30)).unwrap();
+    let night = recorder.folder().unwrap().join("night.nmea");
+    let mut lines: Vec<Vec<u8>> = Recording::open(&night).unwrap().map(|line| line.unwrap().bytes).collect();
+    if let Some(seconds) = story.frozen {
+        freeze(&mut lines, seconds);
+    }
+    let packed = fs::File::create(watches().join(format!("{}.nmea.gz", story.name))).unwrap();
+    let mut packer = GzEncoder::new(packed, Compression::best());
+    for line in lines {
+        packer.write_all(&line).unwrap();
+        packer.write_all(b"\r\n").unwrap();
+    }
+    packer.finish().unwrap();
+    fs::write(watches().join(format!("{}.toml", story.name)), ride_file(story, &run, &timestamp(brought_up)))
+        .unwrap();
+}
+
+fn ride_file(story: &Story, run: &Run, brought_up: &str) -> String {
+    let drop = run.snapshot().drop.unwrap();
+    let plane = run.plane();
+    let anchor = plane.to_local(drop.position);
+    let mark = plane.to_position(anchor - Local::new(0.0, story.mark_off_m));
+    format!(
+        "# Sloop Marram, Hollow Ness, {}. Made by tests/watches.rs, without chance.\n# {}.\n\n[ride]\nplace = \
+         \"Hollow Ness\"\nbrought_up = {brought_up}\n\n[boat]\nname = \"Marram\"\nloa_m = 10\ndraft_m = 1.8\n\
+         antenna_aft_of_bow_m = 9\n\n[rode]\nchain_m = 50\nveered_m = 30\n\n[drop]\nlat = {:.7}\nlon = {:.7}\ntime = \
+         {}\ndepth_m = 5\n",
+        &timestamp(START)[..10],
+        story.what,
+        mark.lat_deg(),
+        mark.lon_deg(),
+        timestamp(drop.let_go),
+    )
+}
+
+/// From one second of the log to another every RMC repeats the first one's position, speed and course.
+fn freeze(lines: &mut [Vec<u8>], (from, to): (usize, usize)) {
+    let rmc = lines.iter_mut().filter(|line| line.starts_with(b"$GPRMC"));
+    let mut repeated: Option<Vec<String>> = None;
+    for line in rmc.skip(from).take(to - from) {
+        let text = String::from_utf8(line.clone()).unwrap();
+        let mut fields: Vec<String> =
+            text[1..].split('*').next().unwrap().split(',').map(str::to_owned).collect();
+        let first = repeated.get_or_insert_with(|| fields.clone());
+        fields[3..9].clone_from_slice(&first[3..9]);
+        let body = fields.join(",");
+        *line = format!("${body}*{:02X}", checksum::xor(body.as_bytes())).into_bytes();
+    }
+}
+
+fn run_watch(story: &Story) {
+    if std::env::var_os("NIGHTRODE_RENEW").is_some() {
+        record(story);
+    }
+    let told = read_ride_file(&watches().join(format!("{}.toml", story.name))).unwrap().value;
+    let mut found = String::new();
+    let mut raised = Vec::new();
+    let log = watches().join(format!("{}.nmea.gz", story.name));
+    assert!(fs::metadata(&log).unwrap().len() < 150_000, "keep it small");
+    let each = |output: &Output| {
+        let Output::Alert(change) = output else { return };
+        let word = match change.change {
+            Change::Raised => "raised",
+            Change::Risen => "risen",
+            Change::Rectified => "rectified",
+            Change::Ended => "ended",
+            _ => return,
+        };
+        if change.change == Change::Raised {
+            raised.push(change.alert.kind);
+        }
+        let (time, alert) = (timestamp(change.at), &change.alert);
+        let _ = writeln!(found, "{time} {} {word} {:?}", alert.kind.name(), alert.priority);
+    };
+    let review = review(&log, Some(&told), each).unwrap();
+    let holding = &review.holding;
+    let _ = writeln!(found, "verdict {}, confidence {}", holding.verdict.name(), holding.confidence.name());
+    expected::expect(&format!("watches/{}.expected", story.name), &found);
+    for kind in story.raises {
+        assert!(raised.contains(kind), "{}: {} is raised\n{found}", story.name, kind.name());
+    }
+    for kind in story.never {
+        assert!(!raised.contains(kind), "{}: {} is not raised\n{found}", story.name, kind.name());
+    }
+}
+
+fn story(name: &str) {
+    run_watch(STORIES.iter().find(|story| story.name == name).expect("a story of that name"));
+}
+
+#[test]
+fn a_quiet_night_raises_nothing() {
+    story("quiet_night");
+}
+
+#[test]
+fn a_shift_of_wind_is_told_and_is_no_drag() {
+    story("shift_of_wind");
+}
+
+#[test]
+fn a_lost_fix_is_told_and_is_no_drag() {
+    story("lost_fix");
+}
+
+#[test]
+fn a_frozen_receiver_is_doubtful_and_is_no_drag() {
+    story("frozen_receiver");
+}
+
+#[test]
+fn a_boat_outside_her_circle_is_called() {
+    story("boat_outside");
+}
+
+#[test]
+fn a_lap_over_the_anchor_in_a_calm_is_no_drag() {
+    story("calm_lap");
+}
+
+#[test]
+fn a_mark_set_late_is_no_drag() {
+    story("late_mark");
+}
+
+#[test]
+fn a_hole_in_the_night_is_told_and_is_no_drag() {
+    story("hole_in_the_night");
+}
