@@ -13,6 +13,7 @@ mod load;
 mod noise;
 mod prior;
 mod reach;
+mod ready;
 mod search;
 mod stay;
 mod tuning;
@@ -128,7 +129,7 @@ impl Holding {
     /// The crew has proved the anchor: she is brought up.
     pub fn brought_up(&mut self, _at: WatchTime) {
         if let Some(stay) = &mut self.stay {
-            stay.tested = stay.tested.max(0.5);
+            stay.ready.prove();
         }
     }
 
@@ -209,7 +210,7 @@ impl Holding {
             beyond_best_cell: Metres(stay.beyond_m()),
             distance: Metres(stay.distance_m()),
             reach: Metres(stay.reach_m()),
-            ready: stay.tested.clamp(0.0, 1.0),
+            ready: stay.ready.value(),
             would_help: self.would_help(stay),
         }
     }

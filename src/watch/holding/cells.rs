@@ -48,6 +48,8 @@ pub(super) struct Step {
     pub burst_nats: f64,
     /// Departure costs no more than this.
     pub fast_cap: f64,
+    /// What the receiver's velocity adds to the cost of a departure, nats.
+    pub sternway_nats: f64,
 }
 
 /// The best that the cells can say.
@@ -288,6 +290,9 @@ struct Rule {
     burst: f32,
     burst_nats: f32,
     fast_cap: f32,
+    sternway: f32,
+    /// A departure of one standard deviation and more takes the whole of that.
+    sternway_from: f32,
 }
 
 impl Rule {
@@ -304,6 +309,8 @@ impl Rule {
             burst: half_inverse(step.burst_sigma_m),
             burst_nats: step.burst_nats as f32,
             fast_cap: step.fast_cap as f32,
+            sternway: step.sternway_nats as f32,
+            sternway_from: (1.0 / step.fast_sigma_m) as f32,
         }
     }
 
@@ -328,7 +335,8 @@ impl Rule {
             let square = over * over;
             let departure =
                 least(least(square * self.quiet, self.burst_nats + square * self.burst), self.fast_cap);
-            let nats = prior + aim + *slow - positive(departure - *charged);
+            let astern = self.sternway * least(over * self.sternway_from, 1.0);
+            let nats = prior + aim + *slow - positive(departure - *charged) - astern;
             *total = if nats > *total { nats } else { *total };
         }
     }

@@ -1,6 +1,11 @@
 //! How hard does she pull on the rode, and is it taut?
+//!
+//! The pull is reckoned from windage alone and not by `rode::Windage`, which adds stream and an allowance for gusts to
+//! be safe. Here a pull that is too high is as wrong as one too low, since it calls a slack rode taut; every number of
+//! the method was measured with this one.
 
 use super::reach::{self, Rode};
+use super::ready;
 use crate::watch::boat::{Boat, Hull};
 use crate::watch::geo::Local;
 use crate::watch::units::Knots;
@@ -114,6 +119,13 @@ impl Load {
         } else {
             Pull { minute_n: self.sheer_n, ten_minutes_n: self.sheer_n, measured: false }
         }
+    }
+
+    /// Pull of the last ten minutes as a share of that which counts as a full test; `None` where no wind is measured.
+    pub fn test_share(&self) -> Option<f64> {
+        let pull = self.pull();
+        let test_n = reach::wind_pull_n(self.windage_m2, Knots(ready::TEST_WIND_KN).mps());
+        pull.measured.then(|| pull.ten_minutes_n / test_n.max(1.0))
     }
 
     /// How far she rides to the wind, `0..=1`: enough of it, and from ahead.

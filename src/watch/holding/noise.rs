@@ -1,123 +1,196 @@
-//! How much do this receiver's fixes wander, here and tonight?
+//! How much do this receiver's fixes wander, here and tonight, and does its velocity say that she goes astern?
 
 use std::collections::VecDeque;
 
 use crate::watch::geo::Local;
 
-/// Follows a quantile of a stream of positive numbers by a fixed share at a time.
+/// A median is followed by steps of so much of itself, once the first steps are done.
+const PACE: f64 = 0.02;
+/// Steps of 5 s in the three spans over which sternway is summed: half a minute, one, two.
+const SPANS: [usize; 3] = [6, 12, 24];
+
+/// Follows the median of a stream of positive numbers.
+///
+/// # Source
+/// Stochastic approximation of a quantile (Robbins & Monro 1951), on the logarithm.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Quantile {
-    pub value: f64,
-    share: f64,
-    pace: f64,
+struct Median {
+    value: f64,
     seen: f64,
 }
 
-impl Quantile {
-    pub fn new(start: f64, share: f64, pace: f64) -> Self {
-        Self { value: start, share, pace, seen: 0.0 }
+impl Median {
+    fn starting(value: f64) -> Self {
+        Self { value, seen: 0.0 }
     }
 
-    pub fn push(&mut self, x: f64) {
-        let below = if x < self.value { 1.0 } else { 0.0 };
+    fn push(&mut self, x: f64) {
         // Quick at first, then at its own pace.
         self.seen = (self.seen + 1.0).min(1000.0);
-        let pace = self.pace.max(1.0 / (3.0 + self.seen / 4.0));
-        self.value *= (pace * (self.share - below)).exp();
-        self.value = self.value.clamp(0.02, 50.0);
+        let pace = PACE.max(1.0 / (3.0 + self.seen / 4.0));
+        let step = if x < self.value { -0.5 * pace } else { 0.5 * pace };
+        self.value = (self.value * step.exp()).clamp(0.02, 50.0);
     }
-}
-
-fn ramp(x: f64, from: f64, to: f64) -> f64 {
-    ((x - from) / (to - from)).clamp(0.0, 1.0)
 }
 
 /// Learns the error over minutes from the distance between anchor and bow, which in truth hardly changes.
 #[derive(Clone, Debug)]
 pub(super) struct Noise {
+    /// Of the last two minutes, one a step, oldest first.
     distances: VecDeque<f64>,
-    pub half_minute: Quantile,
-    pub minute: Quantile,
-    pub two_minutes: Quantile,
+    half_minute: Median,
+    minute: Median,
+    two_minutes: Median,
     last_velocity: Option<Local>,
     /// Mean square of the change of velocity from second to second, over half a minute.
     rough2: f64,
-    usual_rough: Quantile,
-    hdop: Option<f64>,
-    usual_hdop: Option<Quantile>,
-    /// How surely the reflections are bad now, `0..=1`.
-    pub burst: f64,
+    usual_rough: Median,
+    /// Sum and count of the velocities of this step.
+    step_velocity: (Local, u32),
+    /// Metres astern in each step of the last two minutes by the velocity, oldest first.
+    astern: VecDeque<f64>,
+    usual_astern: [Median; 3],
+    sternway: f64,
 }
 
 impl Noise {
     pub fn new() -> Self {
         Self {
             distances: VecDeque::new(),
-            half_minute: Quantile::new(0.8, 0.5, 0.02),
-            minute: Quantile::new(1.0, 0.5, 0.02),
-            two_minutes: Quantile::new(1.2, 0.5, 0.02),
+            half_minute: Median::starting(0.8),
+            minute: Median::starting(1.0),
+            two_minutes: Median::starting(1.2),
             last_velocity: None,
             rough2: 0.0,
-            usual_rough: Quantile::new(0.1, 0.5, 0.02),
-            hdop: None,
-            usual_hdop: None,
-            burst: 0.0,
+            usual_rough: Median::starting(0.1),
+            step_velocity: (Local::default(), 0),
+            astern: VecDeque::new(),
+            usual_astern: [0.8, 1.0, 1.4].map(Median::starting),
+            sternway: 0.0,
         }
     }
 
+    /// After a gap the last minutes have nothing to say.
     pub fn gap(&mut self) {
         self.distances.clear();
+        self.astern.clear();
+        self.step_velocity = (Local::default(), 0);
         self.last_velocity = None;
+        self.sternway = 0.0;
     }
 
-    /// One second's velocity and HDOP.
-    pub fn second(&mut self, velocity: Option<Local>, hdop: Option<f64>) {
+    /// One second's velocity, m/s, where the receiver gives it.
+    pub fn second(&mut self, velocity: Option<Local>) {
         if let (Some(now), Some(before)) = (velocity, self.last_velocity) {
             let change = now - before;
             self.rough2 += (change.dot(change) - self.rough2) / 30.0;
         }
         self.last_velocity = velocity;
-        self.hdop = hdop;
+        if let Some(velocity) = velocity {
+            let (sum, count) = self.step_velocity;
+            self.step_velocity = (sum + velocity, count + 1);
+        }
     }
 
-    /// Ends a step of 5 s.
-    pub fn judge_burst(&mut self) {
-        let rough = self.rough2.sqrt();
-        let by_velocity = ramp(rough / self.usual_rough.value.max(0.05), 2.0, 3.5);
-        self.usual_rough.push(rough.max(0.021));
-        let by_hdop = match (self.hdop, &mut self.usual_hdop) {
-            (Some(hdop), Some(usual)) => {
-                let ratio = hdop / usual.value;
-                usual.push(hdop);
-                ramp(ratio, 1.06, 1.2)
-            }
-            (Some(hdop), None) => {
-                self.usual_hdop = Some(Quantile::new(hdop, 0.5, 0.01));
-                0.0
-            }
-            _ => 0.0,
-        };
-        let now = by_velocity.max(by_hdop);
-        // Reflections do not end with the second in which they are last seen.
-        self.burst = now.max(self.burst * (-5.0_f64 / 90.0).exp());
+    /// Ends a step: the distance from the best place for the anchor to the bow, metres; `astern` is the unit vector
+    /// from one to the other.
+    pub fn step(&mut self, distance_m: f64, astern: Local, length_s: f64) {
+        self.follow_distance(distance_m);
+        self.usual_rough.push(self.rough2.sqrt());
+        self.follow_sternway(astern, length_s);
     }
 
-    pub fn push(&mut self, distance_m: f64) {
+    fn follow_distance(&mut self, distance_m: f64) {
         self.distances.push_back(distance_m);
-        if self.distances.len() > 25 {
+        if self.distances.len() > SPANS[2] + 1 {
             self.distances.pop_front();
         }
-        let n = self.distances.len();
-        let lag = |k: usize| (n > k).then(|| (distance_m - self.distances[n - 1 - k]).abs());
-        let (a, b, c) = (lag(6), lag(12), lag(24));
-        if let Some(x) = a {
-            self.half_minute.push(x);
+        let medians = [&mut self.half_minute, &mut self.minute, &mut self.two_minutes];
+        for (median, span) in medians.into_iter().zip(SPANS) {
+            if let Some(before) = self.distances.iter().rev().nth(span) {
+                median.push((distance_m - before).abs());
+            }
         }
-        if let Some(x) = b {
-            self.minute.push(x);
+    }
+
+    fn follow_sternway(&mut self, astern: Local, length_s: f64) {
+        let (sum, count) = std::mem::take(&mut self.step_velocity);
+        self.sternway = 0.0;
+        if count == 0 {
+            self.astern.clear();
+            return;
         }
-        if let Some(x) = c {
-            self.two_minutes.push(x);
+        self.astern.push_back(sum.dot(astern) / f64::from(count) * length_s);
+        if self.astern.len() > SPANS[2] {
+            self.astern.pop_front();
+        }
+        // A velocity that shakes more than usual goes with reflections and is believed so much less.
+        let shakes = (self.rough2.sqrt() / self.usual_rough.value.max(0.05)).max(1.0);
+        for (usual, span) in self.usual_astern.iter_mut().zip(SPANS) {
+            if self.astern.len() < span {
+                break;
+            }
+            let metres: f64 = self.astern.iter().rev().take(span).sum();
+            let sigma = (1.5 * usual.value).max(1.0) * shakes;
+            let z = metres.max(0.0) / sigma;
+            self.sternway = self.sternway.max(0.5 * z * z);
+            usual.push(metres.abs());
+        }
+    }
+
+    /// What the receiver's velocity says for sternway over the last half, one or two minutes, against what it usually
+    /// says of her tonight: nats.
+    ///
+    /// A receiver that prints 0.0, or whose velocity goes with its reflections, has shown so and is not leant on.
+    pub fn sternway_nats(&self) -> f64 {
+        self.sternway
+    }
+
+    /// Median change of the distance within a minute, metres.
+    pub fn minute_m(&self) -> f64 {
+        self.minute.value
+    }
+
+    /// Share of the variance over a minute that is left in a mean over five, `0.12..=0.5`.
+    ///
+    /// Errors forgotten within half a minute change the distance as much in half a minute as in two; those with a
+    /// longer memory do not, and a mean takes less of them. For an error of memory τ the squared changes go as
+    /// 1 − e^(−t/τ) and a mean of memory T keeps τ/(τ + T) of the variance; the line lies above that, for bursts.
+    pub fn share_kept(&self) -> f64 {
+        let ratio = (self.half_minute.value / self.two_minutes.value).powi(2);
+        (0.5 - 1.5 * (ratio - 0.35)).clamp(0.12, 0.5)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_median_is_found_whatever_it_starts_from() {
+        for start in [0.1, 1.0, 20.0] {
+            let mut median = Median::starting(start);
+            // 0 to 2 in an order that visits all alike.
+            for i in 0..5000 {
+                median.push(2.0 * (f64::from(i) * 0.618_033_988_749).fract());
+            }
+            assert!((median.value - 1.0).abs() < 0.15, "{start}: {}", median.value);
+        }
+    }
+
+    #[test]
+    fn steady_sternway_is_evidence_and_a_receiver_that_says_zero_gives_none() {
+        let out = Local::new(0.0, 1.0);
+        for (speed, least, most) in [(0.0, 0.0, 0.0), (0.3, 8.0, f64::INFINITY)] {
+            let mut noise = Noise::new();
+            for step in 0..200 {
+                let speed = if step < 180 { 0.0 } else { speed };
+                for _ in 0..5 {
+                    noise.second(Some(out.scaled(speed)));
+                }
+                noise.step(30.0, out, 5.0);
+            }
+            assert!((least..=most).contains(&noise.sternway_nats()), "{speed}: {}", noise.sternway_nats());
         }
     }
 }

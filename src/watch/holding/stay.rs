@@ -8,6 +8,7 @@ use super::load::Load;
 use super::noise::Noise;
 use super::prior;
 use super::reach::Rode;
+use super::ready::Ready;
 use super::tuning::Tuning;
 use super::verdict::{Belief, Moved};
 use crate::watch::boat::{Boat, Tackle};
@@ -77,7 +78,7 @@ pub(super) struct Stay {
     bow: Option<Local>,
     limits: [(f64, f64); REACHES],
     taut: f64,
-    pub tested: f64,
+    pub ready: Ready,
     noise: Noise,
     heading: Option<TrueBearing>,
     axis_short: Local,
@@ -163,7 +164,7 @@ impl Stay {
             bow: None,
             limits: [(0.0, 0.0); REACHES],
             taut: 0.0,
-            tested: 0.0,
+            ready: Ready::default(),
             noise: Noise::new(),
             heading: None,
             axis_short: Local::default(),
@@ -211,7 +212,7 @@ impl Stay {
         };
         self.nearer_m = nearer_m;
         self.heading = heading;
-        self.noise.second(sample.velocity, sample.hdop);
+        self.noise.second(sample.velocity);
         self.samples.push((bow, sample));
     }
 
@@ -238,14 +239,14 @@ impl Stay {
         if around.fixes.doubt(at).is_some() || around.standing_down {
             return;
         }
-        let distance = (bow - self.cells.best().anchor).length_m();
-        self.noise.push(distance);
-        self.noise.judge_burst();
+        let astern = bow - self.cells.best().anchor;
+        let distance_m = astern.length_m();
+        self.noise.step(distance_m, astern.scaled(1.0 / distance_m.max(1e-9)), length_s);
         self.reckon_limits(at, load, around.boat, around.tuning);
         let step = self.evidence_of(around.tuning, length_s);
         self.point(load, &step, around.tuning, length_s);
         self.cells.step(&step);
-        self.judge(at, bow, length_s, around.tuning);
+        self.judge(at, bow, length_s, load, around.tuning);
         self.follow_fresh(at, bow, &step);
     }
 
@@ -293,14 +294,15 @@ impl Stay {
             limits: self.limits,
             taut: self.taut,
             mean_share: 1.0 - (-length_s / tuning.mean_s).exp(),
-            slow_sigma_m: (tuning.geometry_m * tuning.geometry_m + tuning.slow_share * wander * wander)
+            slow_sigma_m: (tuning.geometry_m * tuning.geometry_m + self.noise.share_kept() * wander * wander)
                 .sqrt(),
             most_m: tuning.most_m.max(3.0 * wander),
             again: length_s / (2.0 * tuning.again_s),
             back: tuning.back_nats_per_hour / 3600.0 * length_s,
-            fast_sigma_m: quiet * (1.0 + (tuning.burst_ratio - 1.0) * self.noise.burst),
+            fast_sigma_m: quiet,
             burst_sigma_m: (tuning.burst_ratio * quiet).max(tuning.burst_least_m),
-            burst_nats: tuning.burst_nats * (1.0 - self.noise.burst),
+            burst_nats: tuning.burst_nats,
+            sternway_nats: self.noise.sternway_nats().min(tuning.sternway_nats_most),
             fast_cap: tuning.departure_nats_most,
         }
     }
@@ -330,7 +332,7 @@ impl Stay {
         self.cells.point(bow, ahead, weight, tuning.back_nats_per_hour / 3600.0 * seconds, (4.0, 0.3), 12.0);
     }
 
-    fn judge(&mut self, at: WatchTime, bow: Local, length_s: f64, tuning: &Tuning) {
+    fn judge(&mut self, at: WatchTime, bow: Local, length_s: f64, load: &Load, tuning: &Tuning) {
         let total = self.cells.best().total;
         self.base = total.max(self.base - tuning.base_nats_per_hour / 3600.0 * length_s);
         let (first, seconds) = self.judged.get_or_insert((bow, 0.0));
@@ -352,13 +354,13 @@ impl Stay {
         if self.evidence < -tuning.creep_nats {
             self.creep_at.get_or_insert(at);
             self.good_since = None;
-            self.tested = 0.0;
+            self.ready.moved();
         } else {
             let since = *self.good_since.get_or_insert(at);
             if at.since(since) > RECTIFIED_AFTER {
                 (self.creep_at, self.drag_at) = (None, None);
             }
-            self.tested = (self.tested + length_s / 1800.0).min(1.0);
+            self.ready.held(length_s, load.test_share(), self.taut, self.wander_m(tuning));
         }
     }
 
@@ -424,7 +426,7 @@ impl Stay {
 
     /// Error of the fixes over minutes, metres.
     fn wander_m(&self, tuning: &Tuning) -> f64 {
-        (tuning.wander_ratio * self.noise.minute.value).clamp(tuning.wander_least_m, 50.0)
+        (tuning.wander_ratio * self.noise.minute_m()).clamp(tuning.wander_least_m, 50.0)
     }
 
     /// A turn of the direction in which she lies bends the chain: until it is straight again nothing is taut.

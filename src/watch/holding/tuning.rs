@@ -47,14 +47,14 @@ pub(super) struct Tuning {
     pub burst_ratio: f64,
     /// Errors of sag, heading and windage, metres.
     pub geometry_m: f64,
-    /// Share of the variance over minutes that is left in the mean misfit.
-    pub slow_share: f64,
+    /// What the receiver's velocity may add to a departure that the positions show, nats.
+    pub sternway_nats_most: f64,
 }
 
 impl Default for Tuning {
     fn default() -> Self {
         Self {
-            drag_nats: 7.5,
+            drag_nats: 8.0,
             creep_nats: 5.0,
             headroom_nats: 1.5,
             base_nats_per_hour: 1.5,
@@ -64,7 +64,7 @@ impl Default for Tuning {
             most_m: 10.0,
             back_nats_per_hour: 1.0,
             burst_least_m: 3.0,
-            burst_nats: 4.5,
+            burst_nats: 3.5,
             departure_nats_most: 30.0,
             outer_slack_m: 0.5,
             inner_slack_m: 0.5,
@@ -75,7 +75,7 @@ impl Default for Tuning {
             quick_m: 0.7,
             burst_ratio: 2.2,
             geometry_m: 1.7,
-            slow_share: 0.5,
+            sternway_nats_most: 3.0,
         }
     }
 }

@@ -1,0 +1,225 @@
+//! The judge of dragging on recordings of real receivers, floats and yachts: silent while they stay, loud when they
+//! leave. The recordings are no part of the package: the tests look for them where `NIGHTRODE_SHARED` says, else beside
+//! it, and say so if there are none.
+
+// Clippy's leave for tests does not reach their helpers.
+#![allow(clippy::unwrap_used)]
+
+#[path = "support/recordings.rs"]
+mod recordings;
+
+use std::io::Read as _;
+use std::path::Path;
+
+use nightrode::watch::boat::{Boat, Tackle};
+use nightrode::watch::geo::{Local, Plane, Position};
+use nightrode::watch::holding::{Conditions, Fix, FixKind, Holding, HoldingState, MarkedHow};
+use nightrode::watch::nmea::{Observation, parse};
+use nightrode::watch::units::{Metres, WatchTime};
+use recordings::recordings;
+
+fn text(path: &Path) -> String {
+    let raw = std::fs::read(path).unwrap();
+    if path.extension().is_none_or(|extension| extension != "gz") {
+        return String::from_utf8_lossy(&raw).into_owned();
+    }
+    let mut plain = Vec::new();
+    flate2::read::MultiGzDecoder::new(&raw[..]).read_to_end(&mut plain).unwrap();
+    String::from_utf8_lossy(&plain).into_owned()
+}
+
+/// Numbers of a line, whatever parts them.
+fn numbers(line: &str) -> Vec<f64> {
+    line.split(|c: char| c == ',' || c.is_whitespace()).filter_map(|word| word.parse().ok()).collect()
+}
+
+fn position(lat: f64, lon: f64) -> Position {
+    Position::new(lat, lon).unwrap()
+}
+
+/// What a crew knew when the anchor went down.
+#[derive(Clone, Copy)]
+enum Told {
+    /// Nothing: the judge finds out for itself that she lies at rest.
+    Nothing,
+    /// A mark so far east of the first fix, and the rode, metres.
+    Mark { east: f64, veered: f64 },
+}
+
+/// Runs the judge over a track of seconds and fixes; the seconds at which `drag` was called.
+fn dragging(track: &[(i64, Fix)], told: Told) -> Vec<i64> {
+    let mut holding = Holding::new(&Boat::default(), &Tackle::default());
+    let (first, _) = track[0];
+    let mut calls = Vec::new();
+    if let Told::Mark { east, veered } = told {
+        let mark = Plane::new(track[0].1.position).to_position(Local::new(east, 0.0));
+        let how = MarkedHow { heading_known: false };
+        holding.let_go(WatchTime(first * 1000), mark, Metres(veered), Some(Metres(5.0)), how);
+    }
+    let mut next = 0;
+    let mut was = false;
+    for second in first..=track.last().unwrap().0 {
+        while next < track.len() && track[next].0 <= second {
+            holding.fix(WatchTime(second * 1000 + 200), &track[next].1);
+            next += 1;
+        }
+        holding.second(WatchTime((second + 1) * 1000), &Conditions::default());
+        let is = holding.state() == HoldingState::Dragging;
+        if is && !was {
+            calls.push(second);
+        }
+        was = is;
+    }
+    calls
+}
+
+/// Holds that a thing which stayed where it was is never said to drag, whatever a crew might have told.
+fn stays(name: &str, track: &[(i64, Fix)], veered: f64) {
+    let hours = (track.last().unwrap().0 - track[0].0) as f64 / 3600.0;
+    for told in [Told::Nothing, Told::Mark { east: 0.0, veered }, Told::Mark { east: 0.5 * veered, veered }] {
+        let calls = dragging(track, told);
+        println!("{name}: {hours:.1} h, {} calls", calls.len());
+        assert!(calls.is_empty(), "{name}: {calls:?}");
+    }
+}
+
+/// RMC sentences as seconds of the day and fixes.
+fn rmc(text: &str) -> Vec<(i64, Fix)> {
+    let (mut track, mut out) = (Vec::<(i64, Fix)>::new(), Vec::new());
+    for line in text.lines().filter(|line| line.contains("RMC,")) {
+        out.clear();
+        if parse(line.trim_end().as_bytes(), &mut out).is_err() {
+            continue;
+        }
+        let (mut at, mut fix) = (None, None);
+        for seen in &out {
+            match seen {
+                Observation::Fix(x) => {
+                    at = x.utc.map(|utc| i64::from(utc.millis()) / 1000);
+                    fix = Some(Fix { minute_decimals: x.minute_decimals, ..Fix::at(x.position) });
+                }
+                Observation::Velocity { sog, cog } => {
+                    fix = fix.map(|fix| Fix { sog: Some(*sog), cog: *cog, ..fix });
+                }
+                _ => {}
+            }
+        }
+        // A time that leaps is a damaged one.
+        if let (Some(at), Some(fix)) = (at, fix)
+            && track.last().is_none_or(|(last, _)| at > *last && at - last < 3600)
+        {
+            track.push((at, fix));
+        }
+    }
+    track
+}
+
+#[test]
+fn antennas_fixed_for_a_day_never_drag() {
+    let Some(folder) = recordings("spp-24h") else { return };
+    for name in ["ajac_209", "esbc_gps", "esbc_mul", "nya1_124"] {
+        let plain = text(&folder.join(format!("{name}.pos.gz")));
+        let track: Vec<_> = plain
+            .lines()
+            .filter(|line| !line.starts_with('%'))
+            .map(numbers)
+            .map(|n| (n[1] as i64, Fix::at(position(n[2], n[3]))))
+            .collect();
+        assert!(track.len() > 2800, "{name}: {}", track.len());
+        stays(name, &track, 30.0);
+    }
+}
+
+#[test]
+fn a_receiver_that_holds_its_position_never_drags() {
+    let Some(folder) = recordings("adsb-research-grid") else { return };
+    let plain = text(&folder.join("west_gnss.csv.gz"));
+    let mut track = Vec::<(i64, Fix)>::new();
+    for line in plain.lines().skip(1) {
+        let word: Vec<&str> = line.split(',').collect();
+        let clock: Vec<f64> = word[0][11..19].split(':').map(|x| x.parse().unwrap()).collect();
+        let at = (clock[0] * 3600.0 + clock[1] * 60.0 + clock[2]) as i64;
+        let place = position(word[2].parse().unwrap(), word[3].parse().unwrap());
+        if track.last().is_none_or(|(last, _)| at > *last) {
+            track.push((at, Fix { hdop: word[10].parse().ok(), kind: FixKind::ThreeD, ..Fix::at(place) }));
+        }
+    }
+    assert!(track.len() > 2000, "{}", track.len());
+    stays("static hold", &track, 30.0);
+}
+
+#[test]
+fn a_change_from_corrected_to_carrier_phase_fixes_is_no_drag() {
+    let Some(folder) = recordings("adsb-research-grid") else { return };
+    let plain = text(&folder.join("north_gold_converted.csv.gz"));
+    let mut track = Vec::<(i64, Fix)>::new();
+    for n in plain.lines().skip(1).map(numbers).filter(|n| n.len() >= 6) {
+        let clock = n[0] as i64;
+        let at = clock / 10_000 * 3600 + clock / 100 % 100 * 60 + clock % 100;
+        let kind = if n[4] == 4.0 { FixKind::Rtk } else { FixKind::Differential };
+        if track.last().is_none_or(|(last, _)| at > *last) {
+            track.push((at, Fix { kind, ..Fix::at(position(n[1], n[2])) }));
+        }
+    }
+    assert!(track.len() > 5000, "{}", track.len());
+    stays("two kinds of fix", &track, 30.0);
+}
+
+#[test]
+fn a_receiver_with_a_poor_view_never_drags() {
+    let Some(folder) = recordings("signalk-server") else { return };
+    let track = rmc(&text(&folder.join("gps.log")));
+    assert!(track.len() > 1000, "{}", track.len());
+    stays("poor view", &track, 30.0);
+}
+
+fn float(file: &str) -> Option<Vec<(i64, Fix)>> {
+    let folder = recordings("spotter")?;
+    let plain = text(&folder.join(file));
+    // Degrees, and minutes times 1e5; the sign is on both.
+    let degrees = |whole: f64, minutes: f64| whole + minutes / 6e6;
+    let fixes = plain.lines().skip(1).map(numbers).filter(|n| n.len() == 5);
+    Some(fixes.map(|n| (n[0] as i64, Fix::at(position(degrees(n[1], n[2]), degrees(n[3], n[4]))))).collect())
+}
+
+#[test]
+fn a_moored_float_swings_for_a_day_and_never_drags() {
+    let Some(track) = float("spot1945_0026_LOC.csv") else { return };
+    assert!(track.len() > 1400, "{}", track.len());
+    let calls = dragging(&track, Told::Nothing);
+    assert!(calls.is_empty(), "{calls:?}");
+}
+
+#[test]
+fn a_float_that_drifts_away_is_called_before_it_is_far() {
+    let Some(track) = float("spot30857c_0005_LOC.csv") else { return };
+    let plane = Plane::new(track[0].1.position);
+    let calls = dragging(&track, Told::Mark { east: 0.0, veered: 50.0 });
+    let called = *calls.first().expect("called");
+    let (_, fix) = track.iter().rfind(|(at, _)| *at <= called).unwrap();
+    let metres = plane.to_local(fix.position).length_m();
+    println!("adrift: called {:.0} m from the mark, {} min", metres, (called - track[0].0) / 60);
+    assert!(metres < 250.0, "{metres}");
+}
+
+#[test]
+fn yachts_that_leave_the_quay_are_called_and_not_before() {
+    let Some(folder) = recordings("anemomind") else { return };
+    let clock = |h: i64, m: i64, s: i64| h * 3600 + m * 60 + s;
+    for (name, leaves) in [
+        ("psaros33_Banque_Sturdza_2014_20140805_NMEA0011.TXT.gz", clock(8, 35, 30)),
+        ("psaros33_Banque_Sturdza_2014_20140819_NMEA0006.TXT.gz", clock(16, 31, 33)),
+    ] {
+        let mut track = rmc(&text(&folder.join(name)));
+        // From when she lies at the quay; the end is long after she left.
+        let start = leaves - if name.contains("0805") { 35 * 60 } else { 29 * 60 };
+        track.retain(|(at, _)| *at >= start && *at < leaves + 1800);
+        assert!(track.len() > 500, "{name}: {}", track.len());
+        for told in [Told::Nothing, Told::Mark { east: 0.0, veered: 30.0 }] {
+            let calls = dragging(&track, told);
+            let called = *calls.first().unwrap_or_else(|| panic!("{name}: never called"));
+            println!("{name}: called {} s after she was 40 m off", called - leaves);
+            assert!((-60..600).contains(&(called - leaves)), "{name}: {}", called - leaves);
+        }
+    }
+}
