@@ -2,7 +2,7 @@
 
 use super::verdict::Doubt;
 use crate::watch::geo::{Local, Position};
-use crate::watch::units::{Knots, TrueBearing, WatchTime};
+use crate::watch::units::{Knots, Span, TrueBearing, WatchTime};
 
 /// What kind of fix a receiver says it has.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -71,6 +71,8 @@ const START_MS: i64 = 300_000;
 const DOUBT_HELD_MS: i64 = 120_000;
 /// After such a hole the first fixes may be tens of metres off, milliseconds.
 const SETTLE_MS: i64 = 20_000;
+/// A leap that lasts as long is believed.
+const LEAP_LASTS: Span = Span::from_secs(20);
 /// A hole longer than this starts the smoothing anew, milliseconds.
 const HOLE_MS: i64 = 30_000;
 
@@ -94,7 +96,7 @@ pub(super) struct Fixes {
     last: Option<(WatchTime, Fix)>,
     same: u32,
     smoothed: Option<Local>,
-    refused: u32,
+    refused_since: Option<WatchTime>,
     first_at: Option<WatchTime>,
     doubt: Option<(Doubt, WatchTime)>,
     settle_until: WatchTime,
@@ -127,7 +129,7 @@ impl Fixes {
     /// Forgets the smoothing: after a gap, or when another receiver speaks.
     pub fn restart(&mut self) {
         self.smoothed = None;
-        self.refused = 0;
+        self.refused_since = None;
     }
 
     /// Why the fixes do not allow a judgement now, if so.
@@ -162,11 +164,11 @@ impl Fixes {
         let usual_ms = std::mem::replace(&mut self.usual_ms, interval_ms.min(120_000));
         if interval_ms > HOLE_MS.max(2 * usual_ms) {
             self.smoothed = None;
-            self.settle_until = at + crate::watch::units::Span(SETTLE_MS);
+            self.settle_until = at + Span(SETTLE_MS);
         }
         self.first_at.get_or_insert(at);
         if let Some(why) = poor(&fix) {
-            self.doubt = Some((why, now + crate::watch::units::Span(DOUBT_HELD_MS)));
+            self.doubt = Some((why, now + Span(DOUBT_HELD_MS)));
             self.last = Some((at, fix));
             return None;
         }
@@ -187,13 +189,13 @@ impl Fixes {
             let leap = (z - before).length_m();
             // Nothing at anchor moves at 4 m/s; a leap is believed when it lasts.
             if leap > 15.0 + 4.0 * dt {
-                self.refused += 1;
-                if self.refused < 20 {
+                let since = *self.refused_since.get_or_insert(at);
+                if at.since(since) < LEAP_LASTS {
                     return None;
                 }
             }
         }
-        self.refused = 0;
+        self.refused_since = None;
         self.smoothed = Some(z);
         if at < self.settle_until {
             return None;

@@ -92,10 +92,13 @@ impl Noise {
         }
     }
 
-    /// Ends a step: the distance from the best place for the anchor to the bow, metres; `astern` is the unit vector
-    /// from one to the other.
-    pub fn step(&mut self, distance_m: f64, astern: Local, length_s: f64) {
-        self.follow_distance(distance_m);
+    /// Ends a step: the distance from the best place for the anchor to the bow, metres, unless it is not to be learned
+    /// from; `astern` is the unit vector from one to the other.
+    pub fn step(&mut self, distance_m: Option<f64>, astern: Local, length_s: f64) {
+        match distance_m {
+            Some(distance_m) => self.follow_distance(distance_m),
+            None => self.distances.clear(),
+        }
         self.usual_rough.push(self.rough2.sqrt());
         self.follow_sternway(astern, length_s);
     }
@@ -188,7 +191,7 @@ mod tests {
                 for _ in 0..5 {
                     noise.second(Some(out.scaled(speed)));
                 }
-                noise.step(30.0, out, 5.0);
+                noise.step(Some(30.0), out, 5.0);
             }
             assert!((least..=most).contains(&noise.sternway_nats()), "{speed}: {}", noise.sternway_nats());
         }

@@ -36,6 +36,9 @@ const UNKNOWN_SPACING_M: f64 = 10.0;
 /// Without mark or rode told, a boat so far from every place that was possible is under way, metres.
 const UNDER_WAY_M: f64 = 300.0;
 
+/// The receiver's wander is learned only while the bow is within so many times the wander beyond the reach.
+const LEARNS_WITHIN: f64 = 4.0;
+
 /// What is known of a drop.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Known {
@@ -241,7 +244,9 @@ impl Stay {
         }
         let astern = bow - self.cells.best().anchor;
         let distance_m = astern.length_m();
-        self.noise.step(distance_m, astern.scaled(1.0 / distance_m.max(1e-9)), length_s);
+        // What she does far beyond her reach is no noise of the receiver.
+        let within = self.beyond_m() < LEARNS_WITHIN * self.wander_m(around.tuning).max(1.0);
+        self.noise.step(within.then_some(distance_m), astern.scaled(1.0 / distance_m.max(1e-9)), length_s);
         self.reckon_limits(at, load, around.boat, around.tuning);
         let step = self.evidence_of(around.tuning, length_s);
         self.point(load, &step, around.tuning, length_s);

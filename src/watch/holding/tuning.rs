@@ -54,8 +54,8 @@ pub(super) struct Tuning {
 impl Default for Tuning {
     fn default() -> Self {
         Self {
-            drag_nats: 8.0,
-            creep_nats: 5.0,
+            drag_nats: 9.5,
+            creep_nats: 6.5,
             headroom_nats: 1.5,
             base_nats_per_hour: 1.5,
             mean_s: 300.0,
