@@ -54,7 +54,7 @@ pub(super) struct Tuning {
 impl Default for Tuning {
     fn default() -> Self {
         Self {
-            drag_nats: 9.5,
+            drag_nats: 11.0,
             creep_nats: 6.5,
             headroom_nats: 1.5,
             base_nats_per_hour: 1.5,
