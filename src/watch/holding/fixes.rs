@@ -83,8 +83,6 @@ pub(super) struct Sample {
     pub antenna: Local,
     /// Velocity over ground, m/s, if the receiver gives it.
     pub velocity: Option<Local>,
-    /// HDOP, if told.
-    pub hdop: Option<f64>,
     /// Seconds since the fix before.
     pub interval_s: f64,
 }
@@ -200,7 +198,7 @@ impl Fixes {
         if at < self.settle_until {
             return None;
         }
-        Some(Sample { antenna: z, velocity, hdop: fix.hdop, interval_s: dt })
+        Some(Sample { antenna: z, velocity, interval_s: dt })
     }
 }
 
