@@ -16,6 +16,7 @@ use super::progress::Progress;
 use crate::config::{DropMark, RideFile};
 use crate::report::review::{Gap, Gatherer, ReadFacts, Review};
 use crate::watch::Watch;
+use crate::watch::alert::{AlertKind, Change};
 use crate::watch::input::{Command, DropMove, Event, FeedId, Input, Link, Output, TideTold};
 use crate::watch::tide::Tide;
 use crate::watch::tide::turns::{Rule, TurnTable};
@@ -273,8 +274,10 @@ impl<F: FnMut(&Output)> Run<F> {
     fn hear(&mut self, at: WatchTime, input: Input<'_>) {
         self.watch.handle_into(at, input, &mut self.out);
         self.out.iter().for_each(&mut self.each);
+        // What the judge says at its alarm may be over at the next look.
+        let called = self.out.iter().any(is_judgement);
         self.gatherer.outputs(&mut self.out);
-        if at >= self.next_look {
+        if called || at >= self.next_look {
             self.next_look = at + LOOK_EVERY;
             self.gatherer.look(&self.watch.snapshot(), self.watch.origin());
         }
@@ -292,6 +295,12 @@ impl<F: FnMut(&Output)> Run<F> {
         self.read.undated = self.read.span.is_some_and(|(first, _)| first < FIRST_DATED);
         Ok(self.gatherer.finish(self.read, &last, self.watch.origin()))
     }
+}
+
+/// The watch calls a moving anchor.
+fn is_judgement(output: &Output) -> bool {
+    matches!(output, Output::Alert(change) if change.change == Change::Raised
+        && matches!(change.alert.kind, AlertKind::Drag | AlertKind::Creep))
 }
 
 /// Recordings without a date are timed from 1 January 1970; nobody recorded sentences in that year.

@@ -229,7 +229,7 @@ pub struct FixFacts {
     pub none: Span,
     /// What was most often wrong with it, in words.
     pub worst_doubt: Option<String>,
-    /// Feeds: name, good sentences, sentences not used, sentences rejected with the commonest reason.
+    /// What each feed gave.
     pub feeds: Vec<FeedFacts>,
 }
 
@@ -242,8 +242,10 @@ pub struct FeedFacts {
     pub good: u64,
     /// Well formed, not used.
     pub unused: u64,
-    /// Rejected, by reason, the commonest first.
-    pub rejected: Vec<(&'static str, u64)>,
+    /// Rejected.
+    pub rejected: u64,
+    /// Both by reason, the commonest first.
+    pub reasons: Vec<(&'static str, u64)>,
 }
 
 /// A time in which nothing was watched, or nothing came.

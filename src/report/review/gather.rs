@@ -232,7 +232,14 @@ impl Gatherer {
                 name: feed.name.to_string(),
                 good: feed.good,
                 unused: feed.unused,
-                rejected: feed.rejected.clone(),
+                // The view's reasons are those of both.
+                rejected: feed
+                    .rejected
+                    .iter()
+                    .map(|(_, count)| count)
+                    .sum::<u64>()
+                    .saturating_sub(feed.unused),
+                reasons: feed.rejected.clone(),
             })
             .collect();
         review.read = read;

@@ -1,5 +1,7 @@
 //! A review as one JSON object: a contract, told in `docs/review.md`.
 
+use std::collections::BTreeMap;
+
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
@@ -111,7 +113,8 @@ fn feed(feed: &FeedFacts) -> Value {
         "name": feed.name,
         "good": feed.good,
         "unused": feed.unused,
-        "rejected": feed.rejected.iter().map(|(why, count)| ((*why).to_owned(), *count)).collect::<std::collections::BTreeMap<_, _>>(),
+        "rejected": feed.rejected,
+        "reasons": feed.reasons.iter().copied().collect::<BTreeMap<_, _>>(),
     })
 }
 

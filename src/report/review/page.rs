@@ -165,14 +165,13 @@ fn push_data(out: &mut String, review: &Review) {
         ),
     );
     for feed in &fix.feeds {
-        let rejected: u64 = feed.rejected.iter().map(|(_, count)| count).sum();
-        let why = feed.rejected.first().map_or_else(String::new, |(why, _)| format!(", mostly: {why}"));
+        let why = feed.reasons.first().map_or_else(String::new, |(why, _)| format!("; most often: {why}"));
         push_wrapped(
             out,
             "  ",
             &format!(
-                "{}: {} good sentences, {} not used, {rejected} rejected{why}",
-                feed.name, feed.good, feed.unused
+                "{}: {} good sentences, {} not used, {} rejected{why}",
+                feed.name, feed.good, feed.unused, feed.rejected
             ),
         );
     }
