@@ -83,6 +83,8 @@ pub(super) struct Cells {
     turn: usize,
     best_slow: f32,
     best: Best,
+    /// Summed once after each step: it asks every cell, and is read every second.
+    spread: (Local, [f64; 3]),
 }
 
 impl Cells {
@@ -109,6 +111,7 @@ impl Cells {
             turn: 0,
             best_slow: 0.0,
             best: Best { total: 0.0, anchor: centre, reach: 0 },
+            spread: (centre, [0.0; 3]),
         };
         grid.set_prior(place_nats);
         grid
@@ -236,10 +239,15 @@ impl Cells {
             anchor: self.centre + self.offset(index % PLACES),
             reach: index / PLACES,
         };
+        self.spread = self.sum_spread();
     }
 
     /// Mean and covariance (east², east·north, north²) of the anchor's place under prior and slow account.
     pub fn spread(&self) -> (Local, [f64; 3]) {
+        self.spread
+    }
+
+    fn sum_spread(&self) -> (Local, [f64; 3]) {
         let highest = self.best_slow;
         let (mut sum, mut first, mut second) = (0.0, Local::default(), [0.0; 3]);
         for cell in 0..self.slow.len() {
