@@ -24,7 +24,7 @@ const VEERED_M: f64 = 35.0;
 pub type Named = (&'static str, fn() -> Snapshot);
 
 /// Every scene.
-pub const ALL: [Named; 12] = [
+pub const ALL: [Named; 13] = [
     ("quiet", quiet),
     ("empty", empty),
     ("under_way", under_way),
@@ -33,6 +33,7 @@ pub const ALL: [Named; 12] = [
     ("silenced", silenced),
     ("acknowledged", acknowledged),
     ("warning", warning),
+    ("closing", closing),
     ("outside", outside),
     ("no_fix", no_fix),
     ("stale", stale),
@@ -486,6 +487,40 @@ pub fn warning() -> Snapshot {
             Span::from_secs(40),
             "Wind backed 52° since brought up, now 198° 17 kn; limit 45°.",
             "See where she would lie, and whether the anchor turned with her.",
+        )],
+        ..base
+    }
+}
+
+/// A vessel steers for the circle; another lies quietly at her own anchor.
+pub fn closing() -> Snapshot {
+    let base = quiet();
+    let vessel = |mmsi, name: &str, point, sog: f64| VesselView {
+        mmsi,
+        name: Some(name.into()),
+        point,
+        cog: None,
+        sog: Some(Knots(sog)),
+        heading: None,
+        extent: Metres(8.0),
+        status: None,
+        age: Span::from_secs(6),
+        closes_in: None,
+    };
+    let comes = VesselView {
+        cog: Some(TrueBearing::new(20.0)),
+        closes_in: Some(Span::from_secs(8)),
+        ..vessel(2, "ORSA", Local::new(-22.0, -62.0), 4.2)
+    };
+    Snapshot {
+        vessels: Arc::new(vec![vessel(1, "PELLI", Local::new(34.0, 44.0), 0.1), comes]),
+        sound: Sound::Warning,
+        alerts: vec![raised(
+            AlertKind::Closing,
+            Priority::Warning,
+            Span::from_secs(14),
+            "ORSA will be at your swing circle of 45 m in 8 s: 66 m from the anchor on 200°, 4.2 kn.",
+            "Look at her bearing: if it does not change she comes to you. Show a light on deck; call or sound if need be.",
         )],
         ..base
     }

@@ -73,7 +73,10 @@ pub fn render(scene: &Scene, band: &Band, area: Rect, buf: &mut Buffer, hits: &m
     let tall = Rect { x: area.x + MARGIN, y: area.y + top, width: area.width.saturating_sub(MARGIN), ..area };
     let tall = Rect { height: area.height.saturating_sub(top), ..tall };
     if plan.beside > 0 || plan.above > 0 {
-        glyphs::put(buf, tall, band.alert.kind.title(), 1, scene.ink(word));
+        // Tall letters in the colour of the ground would melt into it at their edges: on a plain band they stay as they
+        // are, and the line below them blinks.
+        let tall_ink = if ground == Ink::Fill { Ink::Fill } else { Ink::Trouble };
+        glyphs::put(buf, tall, band.alert.kind.title(), 1, scene.ink(tall_ink));
     }
 }
 

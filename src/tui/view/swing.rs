@@ -85,6 +85,7 @@ pub fn render(scene: &Scene, look: Look, area: Rect, buf: &mut Buffer) {
     circles(scene, &mut dots, &chart, &mut names);
     anchor(scene, &mut dots, &chart, &mut names);
     boat(scene, &mut dots, &chart);
+    vessels(scene, &mut dots, &chart, &mut names);
     rim_arrows(scene, &mut dots, &chart, rim, &mut names);
     north(&chart, rim, &mut names);
     if let Some(at) = look.mark {
@@ -230,6 +231,23 @@ fn boat(scene: &Scene, dots: &mut Dots, chart: &Chart) {
             let radius_m = 2.2 * chart.metres_per_dot;
             dots.fill(&chart.circle(at, radius_m), Ink::Boat, BOAT);
         }
+    }
+}
+
+/// Other vessels: a ring as large as each, with the way that she makes in a minute.
+fn vessels(scene: &Scene, dots: &mut Dots, chart: &Chart, names: &mut Names) {
+    for vessel in scene.snap.vessels.iter() {
+        let closes = vessel.closes_in.is_some();
+        let ink = if closes { Ink::Trouble } else { Ink::Dim };
+        let radius_m = vessel.extent.0.max(2.5 * chart.metres_per_dot);
+        dots.path(&chart.circle(vessel.point, radius_m), Pattern::Solid, ink, ARROWS);
+        if let (Some(cog), Some(sog)) = (vessel.cog, vessel.sog) {
+            let ahead = |metres: f64| chart.dot(vessel.point + Local::polar(cog, metres));
+            dots.path(&[ahead(radius_m), ahead(radius_m + sog.mps() * 60.0)], Pattern::Every(2), ink, ARROWS);
+        }
+        let (x, y) = chart.dot(vessel.point);
+        let beside = (x + radius_m / chart.metres_per_dot + 3.0, y);
+        names.add(Place::Beside, beside, vessel.called(), ink);
     }
 }
 
