@@ -591,7 +591,12 @@ impl Watch {
             Priority::Warning,
             || {
                 let (from, to) = gap.unwrap_or_default();
-                format!("Nobody watched for {}: lid closed, power cut, crash or clock jump.", to.since(from))
+                match to.since(from) {
+                    short if short < Span::from_secs(1) => {
+                        "Nobody watched for a moment: the program was started anew.".to_owned()
+                    }
+                    gap => format!("Nobody watched for {gap}: lid closed, power cut, crash or clock jump."),
+                }
             },
             "Check bearings by eye. Keep the computer awake: lid open, on power.",
         )
