@@ -83,6 +83,8 @@ pub(super) struct Cells {
     turn: usize,
     best_slow: f32,
     best: Best,
+    /// The row of cells that holds the best.
+    best_block: usize,
     /// Summed once after each step: it asks every cell, and is read every second.
     spread: (Local, [f64; 3]),
 }
@@ -110,6 +112,7 @@ impl Cells {
             hot: vec![true; SIDE * REACHES],
             turn: 0,
             best_slow: 0.0,
+            best_block: 0,
             best: Best { total: 0.0, anchor: centre, reach: 0 },
             spread: (centre, [0.0; 3]),
         };
@@ -233,6 +236,7 @@ impl Cells {
         let cells = self.prior.iter().zip(&self.slow).zip(self.aim.iter().cycle());
         let index =
             cells.map(|((prior, slow), aim)| prior + slow + aim).position(|nats| nats == best).unwrap_or(0);
+        self.best_block = index / SIDE;
         self.best_slow = best;
         self.best = Best {
             total: f64::from(best),
@@ -250,7 +254,9 @@ impl Cells {
     fn sum_spread(&self) -> (Local, [f64; 3]) {
         let highest = self.best_slow;
         let (mut sum, mut first, mut second) = (0.0, Local::default(), [0.0; 3]);
-        for cell in 0..self.slow.len() {
+        // What counts lies in rows near the best; the row of the best itself is always among them.
+        let blocks = (0..self.hot.len()).filter(|block| self.hot[*block] || *block == self.best_block);
+        for cell in blocks.flat_map(|block| block * SIDE..(block + 1) * SIDE) {
             let nats = self.prior[cell] + self.slow[cell] + self.aim[cell % PLACES] - highest;
             if nats < -12.0 {
                 continue;
