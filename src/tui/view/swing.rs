@@ -11,7 +11,7 @@ use crate::tui::text::{Pen, knots, metres, rounded, width};
 use crate::watch::boat::Sector;
 use crate::watch::geo::Local;
 use crate::watch::snapshot::{Stage, TrackPoint};
-use crate::watch::units::{Span, TrueBearing, WatchTime};
+use crate::watch::units::{Knots, Span, TrueBearing, WatchTime};
 
 /// Which way is up.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -54,6 +54,8 @@ const CIRCLE_SHARE: f64 = 0.82;
 const OFF_RIM: f64 = 1.05;
 /// What is shown about the boat while there is no circle, metres.
 const BARE_RADIUS_M: f64 = 40.0;
+/// Below this rate a stream has no direction, and would be written as none.
+const NO_STREAM: Knots = Knots(0.05);
 /// One step of zoom.
 const ZOOM_STEP: f64 = 1.4;
 
@@ -263,7 +265,7 @@ fn rim_arrows(scene: &Scene, dots: &mut Dots, chart: &Chart, rim: f64, names: &m
         names.add(Place::Outside(chart.up), chart.rim(from, rim * OFF_RIM + length), words, Ink::Strong);
         names.outward(from);
     }
-    if let Some((sets, rate)) = snap.stream {
+    if let Some((sets, rate)) = snap.stream.filter(|(_, rate)| *rate >= NO_STREAM) {
         let mut from = sets.reversed();
         // Two arrows in one place would hide each other.
         if let Some(wind) = wind
@@ -353,6 +355,7 @@ impl Names {
 
     fn print(&self, scene: &Scene, area: Rect, buf: &mut Buffer) {
         let mut pen = Pen::new(buf, area);
+        let mut taken: Vec<(f64, f64, f64)> = Vec::new();
         for name in &self.words {
             let (column, row) = ((name.dot.0 / 2.0).floor(), (name.dot.1 / 4.0).floor());
             let long = f64::from(width(&name.text));
@@ -379,9 +382,18 @@ impl Names {
             let beside = column.clamp(0.0, most) == column;
             let away = if row < f64::from(area.height) / 2.0 { -1.0 } else { 1.0 };
             let row = if beside { row } else { row + away };
-            let row = row.clamp(0.0, f64::from(area.height) - 1.0);
+            let last = f64::from(area.height) - 1.0;
+            let column = column.clamp(0.0, most);
+            let free = |row: &f64| {
+                (0.0..=last).contains(row)
+                    && !taken.iter().any(|(r, from, to)| r == row && column < *to && *from < column + long)
+            };
+            // Two names in one place would be read as one: the later goes a row aside.
+            let row = row.clamp(0.0, last);
+            let row = [row, row - away, row + away].into_iter().find(free).unwrap_or(row);
+            taken.push((row, column, column + long + 1.0));
             // Both are clamped into the area, whose sides are 16 bits wide.
-            pen.put(column.clamp(0.0, most) as u16, row as u16, &name.text, scene.ink(name.ink));
+            pen.put(column as u16, row as u16, &name.text, scene.ink(name.ink));
         }
     }
 }
