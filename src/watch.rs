@@ -78,7 +78,7 @@ pub struct Watch {
     wind: Wind,
     ride: Ride,
     holding: Holding,
-    /// The holding's verdict: it sums every cell, so it is taken once after each change and not for each reader.
+    /// The holding's verdict, taken once after each change: all who read it in a second see the same.
     judged: holding::Verdict,
     alerts: Alerts,
     assessor: Assessor,

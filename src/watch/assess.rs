@@ -386,8 +386,8 @@ impl Watch {
         )
     }
 
-    /// The wind at which, with the stream, the pull at the anchor is reckoned to reach 8° above the bottom: beyond it an anchor is
-    /// lifted out rather than dug in (see `rode::ANGLES_DEG`).
+    /// The wind at which, with the stream, the pull at the anchor is reckoned to reach 8° above the bottom: beyond it an
+    /// anchor is lifted out rather than dug in (see `rode::ANGLES_DEG`).
     fn lift_wind(&mut self, now: WatchTime) -> Option<Knots> {
         if let Some((_, wind)) = self.assessor.lift_wind.filter(|(at, _)| now.since(*at) < LIFT_AGE) {
             return wind;
