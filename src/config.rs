@@ -12,7 +12,7 @@ mod reader;
 pub mod ride_file;
 mod settings;
 
-pub use boat_file::{AlertSettings, BoatFile, FeedSource, FirstFacts, RodeMark, boat_toml, read_boat};
+pub use boat_file::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 pub use plan_file::{PlanFile, plan_toml, read_plan};
 pub use problem::{Problem, Problems};
 pub use ride_file::{DropMark, RideFile, read_ride};

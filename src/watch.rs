@@ -14,6 +14,7 @@ mod fixgate;
 pub mod geo;
 pub mod holding;
 pub mod input;
+mod latch;
 pub mod magvar;
 mod night;
 pub mod nmea;
@@ -24,12 +25,15 @@ mod receiver;
 mod ride;
 pub mod rode;
 pub mod room;
+pub mod rounds;
+pub mod setting;
 pub mod snapshot;
 pub mod tide;
 mod track;
 pub mod traffic;
 pub mod units;
 mod water;
+pub mod weighing;
 pub mod what_if;
 pub mod wind;
 
@@ -43,16 +47,19 @@ use feed::{Feeds, Quantity};
 use fixgate::Doubt;
 use geo::Position;
 use holding::Holding;
-use input::{Command, Device, DropMove, Event, FeedId, Input, Output, TideTold};
+use input::{Command, Device, DropMove, EndedBy, Event, FeedId, Input, Output, TideTold};
 use night::{Night, SecondSeen};
 use nmea::Observation;
 use picture::Picture;
 use receiver::{BelievedFix, Source};
 use ride::Ride;
+use rounds::Rounds;
+use setting::Setting;
 use snapshot::{Room, Stage, Verdict};
 use traffic::Traffic;
 use units::{Metres, Span, WatchTime};
 use water::Water;
+use weighing::{Endured, Weighing};
 use wind::Wind;
 
 /// A silence longer than this in which nobody reported a gap is one all the same: running through it second by
@@ -85,6 +92,10 @@ pub struct Watch {
     night: Night,
     water: Water,
     traffic: Traffic,
+    setting: Setting,
+    rounds: Rounds,
+    weighing: Weighing,
+    endured: Endured,
     verdict: Verdict,
     verdict_since: WatchTime,
     observations: Vec<Observation>,
@@ -114,6 +125,10 @@ impl Watch {
             night: Night::default(),
             water: Water::default(),
             traffic: Traffic::default(),
+            setting: Setting::default(),
+            rounds: Rounds::default(),
+            weighing: Weighing::default(),
+            endured: Endured::default(),
             verdict: Verdict::NotSet,
             verdict_since: WatchTime(0),
             observations: Vec::new(),
@@ -238,6 +253,7 @@ impl Watch {
     fn skip(&mut self, from: WatchTime, at: WatchTime) {
         let from = from.min(at);
         self.next_second = at.ceil_second();
+        self.stop_counting(from, at);
         self.holding.gap(from, at);
         self.judged = self.holding.verdict();
         self.assessor.gap(from, at);
@@ -290,6 +306,12 @@ impl Watch {
         match command {
             Command::LetGo { veered, depth, place } => self.let_go(at, veered, depth, place),
             Command::Lying { veered, place } => self.lying(at, veered, place),
+            Command::BeginRecon => self.begin_recon(at),
+            Command::EndRecon => self.end_recon(at),
+            Command::VeerTo { length } => self.veer_to(at, length),
+            Command::Pull { kind } => self.pull(at, kind),
+            Command::Neutral => self.neutral(at),
+            Command::Round(made) => self.round(at, made),
             Command::Veered { length } => self.veer(at, length),
             Command::BroughtUp => self.brought_up(at),
             Command::MoveDrop(to) => self.move_drop(at, &to),
@@ -334,11 +356,12 @@ impl Watch {
         }
         let depth = depth.or(self.picture.depth());
         self.ride.let_go(at, place.clone(), veered, depth);
-        self.assessor = self.assessor.for_new_ride();
-        self.water.tie(depth.map(|depth| (at, depth)), at);
+        self.begin_ride(at, depth);
+        // The judge is told what she will lie to: while the rode is counted out she falls back ahead of the count.
+        let lies_to = self.lies_to(at).unwrap_or(veered);
         if let Some(drop) = self.ride.drop_point() {
             let how = holding::MarkedHow { heading_known: self.picture.heading().is_some() };
-            self.holding.let_go(at, drop.position, veered, drop.depth, how);
+            self.holding.let_go(at, drop.position, lies_to, drop.depth, how);
         }
         self.night.happened(at, format!("let go, {:.0} m of rode", veered.0), false);
         self.out.push(Output::RideBegan { at, place });
@@ -356,14 +379,25 @@ impl Watch {
             return;
         }
         self.ride.lie_unmarked(at, place.clone(), veered);
-        self.assessor = self.assessor.for_new_ride();
-        self.water.tie(self.picture.depth().map(|depth| (at, depth)), at);
+        self.begin_ride(at, self.picture.depth());
+        self.endured.brought_up(at);
+        self.rounds.count_from(at);
         if let Some(length) = veered {
             self.holding.veered(at, length);
         }
         self.wind.take_reference();
         self.night.happened(at, "lies at an anchor that nobody marked".into(), false);
         self.out.push(Output::RideBegan { at, place });
+    }
+
+    /// What belonged to the ride before is forgotten; the tide ties to the depth found now.
+    fn begin_ride(&mut self, at: WatchTime, depth: Option<Metres>) {
+        self.assessor = self.assessor.for_new_ride();
+        self.setting_let_go();
+        self.rounds.begin_ride();
+        self.weighing = Weighing::default();
+        self.endured = Endured::default();
+        self.water.tie(depth.map(|depth| (at, depth)), at);
     }
 
     fn veer(&mut self, at: WatchTime, length: Metres) {
@@ -374,9 +408,14 @@ impl Watch {
             );
             return;
         }
+        // While the rode is counted out the judge knows already what she will lie to.
+        let before = self.lies_to(at);
         self.ride.veered = Some(length);
         self.ride.veered_at = at;
-        self.holding.veered(at, length);
+        let lies_to = self.lies_to(at);
+        if !self.counts_out(at) || lies_to != before {
+            self.holding.veered(at, lies_to.unwrap_or(length));
+        }
         self.night.happened(at, format!("{:.0} m of rode out", length.0), false);
     }
 
@@ -385,8 +424,16 @@ impl Watch {
             self.refuse(at, "Brought up follows on letting go: let go first.");
             return;
         }
+        self.end_setting(at);
+        if let Some(veered) = self.ride.veered.filter(|_| self.counts_out(at)) {
+            // Fewer metres went out than were meant to.
+            self.holding.veered(at, veered);
+        }
         self.ride.enter(at, Stage::BroughtUp);
         self.holding.brought_up(at);
+        self.setting.holds_from(at);
+        self.endured.brought_up(at);
+        self.rounds.count_from(at);
         self.wind.take_reference();
         self.night.happened(at, "brought up".into(), false);
     }
@@ -399,7 +446,8 @@ impl Watch {
         match self.ride.move_drop(at, to) {
             Err(why) => self.refuse(at, why.to_string()),
             Ok(()) => {
-                if let (Some(drop), Some(veered)) = (self.ride.drop_point(), self.ride.veered) {
+                self.setting.plane_moved();
+                if let (Some(drop), Some(veered)) = (self.ride.drop_point(), self.lies_to(at)) {
                     let how = holding::MarkedHow { heading_known: true };
                     self.holding.let_go(at, drop.position, veered, drop.depth, how);
                 }
@@ -428,8 +476,10 @@ impl Watch {
             self.refuse(at, "There is no anchor down.");
             return;
         }
+        self.end_setting(at);
         self.ride.enter(at, Stage::Weighing);
         self.holding.stand_down(at);
+        self.weighing.begin(at, self.ride.veered);
         self.night.happened(at, "weighing: drag is not judged".into(), false);
     }
 
@@ -440,6 +490,8 @@ impl Watch {
         }
         self.ride.enter(at, Stage::BroughtUp);
         self.holding.resume(at);
+        self.setting.holds_from(at);
+        self.rounds.count_from(at);
         self.night.happened(at, "stays: drag is judged again".into(), false);
     }
 
@@ -448,10 +500,7 @@ impl Watch {
             self.refuse(at, "There is no anchor down.");
             return;
         }
-        self.holding.stand_down(at);
-        self.ride.enter(at, Stage::NotSet);
-        self.night.happened(at, "anchor aweigh".into(), false);
-        self.out.push(Output::RideEnded { at });
+        self.end_ride(at, EndedBy::Crew);
     }
 
     /// One whole second: settles the picture, draws the geometry, judges, raises and ends alerts.
@@ -470,6 +519,9 @@ impl Watch {
             self.ride.lose_sight();
         }
         self.judge(now, fix.as_ref());
+        self.set_second(now, good_fix.as_ref());
+        self.weigh_second(now);
+        self.rounds_second(now);
         self.assess(now);
         self.settle_verdict(now);
         let seen = self.second_seen(good_fix.is_some());
@@ -531,10 +583,11 @@ impl Watch {
     /// Reach at the lowest tide of the stay + boat length.
     fn swing_circle(&self, now: WatchTime) -> Option<Metres> {
         let lowest = self.water.outlook().least_of_stay.map(|depth| depth + self.settings.boat.bow_height);
-        let reach = match lowest.filter(|h| h.0 > 0.0) {
-            Some(height) => self.ride.reach(height)?,
-            None => self.reach(now)?,
+        let height = match lowest.filter(|h| h.0 > 0.0) {
+            Some(height) => height,
+            None => self.bow_height(now).unwrap_or(self.settings.boat.bow_height),
         };
+        let reach = rode::reach_limit(self.lies_to(now)?, height).ok()?;
         Some(reach + self.settings.boat.loa)
     }
 

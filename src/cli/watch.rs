@@ -143,7 +143,6 @@ pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
     })?;
     live::run(Run {
         settings,
-        marks: boat.marks,
         rides: Some(rides),
         take_up: !args.anew,
         cast: Cast::Feeds(sources),
@@ -168,7 +167,6 @@ pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
     let scenario = sim::demo(args.seed);
     live::run(Run {
         settings: scenario.settings(),
-        marks: Vec::new(),
         rides: args.rides,
         take_up: false,
         cast: Cast::Simulated { scenario: Box::new(scenario), speed: args.speed },

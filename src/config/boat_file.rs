@@ -8,31 +8,18 @@ use super::keys::{self, Number, numbers_of};
 use super::problem::Problems;
 use super::reader::{Log, Table, text_of};
 use super::settings::{LONGEST_FEED_NAME, MOST_FEEDS, hull_name, quoted, read_shared};
-use crate::watch::boat::{FeedSettings, Hull, Settings, is_source};
+use crate::watch::boat::{Crew, FeedSettings, Hull, Settings, is_source};
 use crate::watch::units::Metres;
 
 /// Everything that `boat.toml` says.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct BoatFile {
-    /// What the watch needs: boat, gear, limits, and the feeds' names and priorities.
+    /// What the watch needs: boat, gear, limits, crew, and the feeds' names and priorities.
     pub settings: Settings,
-    /// Marks on the rode, the nearest to the anchor first.
-    pub marks: Vec<RodeMark>,
-    /// Names of the crew, in the order of their watches.
-    pub crew: Vec<String>,
     /// Where the feeds come from, in the order of `settings.feeds`.
     pub feeds: Vec<FeedSource>,
     /// What else happens on an alert.
     pub alerts: AlertSettings,
-}
-
-/// A mark on the rode that tells how much is out.
-#[derive(Clone, Debug, PartialEq)]
-pub struct RodeMark {
-    /// Length from the anchor.
-    pub at: Metres,
-    /// How it looks: "two red links".
-    pub look: String,
 }
 
 /// One feed.
@@ -103,13 +90,9 @@ pub fn read_boat(text: &str, file: &str) -> Result<Read<BoatFile>, Problems> {
     let shared = read_shared(&mut log, &mut doc);
     shared.rode.finish(&mut log);
     let feeds = read_feeds(&mut log, &mut doc, SourceIs::Needed);
-    let mut value = BoatFile {
-        settings: shared.settings,
-        marks: shared.marks,
-        crew: read_crew(&mut log, &mut doc),
-        alerts: read_alerts(&mut log, &mut doc),
-        feeds,
-    };
+    let crew = read_crew(&mut log, &mut doc);
+    let mut value = BoatFile { settings: shared.settings, alerts: read_alerts(&mut log, &mut doc), feeds };
+    value.settings.crew = crew;
     value.settings.feeds = value.feeds.iter().map(FeedSource::settings).collect();
     doc.finish(&mut log);
     Ok(Read { value, doubts: log.judge(file)? })
@@ -174,11 +157,12 @@ fn read_feed(log: &mut Log, table: &mut Table, source_is: SourceIs) -> Option<Fe
     Some(FeedSource { name, source: source.map_or_else(String::new, |(s, _)| s), priority: priority as u8 })
 }
 
-fn read_crew(log: &mut Log, doc: &mut Table) -> Vec<String> {
+fn read_crew(log: &mut Log, doc: &mut Table) -> Crew {
     let mut crew = doc.table(log, "crew");
     let names = crew.list(log, "names", "names, like [\"Tove\", \"Ansel\"]").unwrap_or_default();
     crew.finish(log);
-    names.iter().filter_map(|name| text_of(log, "crew.names", "a name", name)).collect()
+    let names = names.iter().filter_map(|name| text_of(log, "crew.names", "a name", name)).collect();
+    Crew { names, ..Crew::default() }
 }
 
 fn read_alerts(log: &mut Log, doc: &mut Table) -> AlertSettings {
@@ -322,6 +306,7 @@ mod tests {
 
     use super::super::keys::NUMBERS;
     use super::*;
+    use crate::watch::boat::RodeMark;
 
     const MARRAM: &str = r#"
 [boat]
@@ -375,7 +360,7 @@ hook = "ring-the-bell"
     fn a_whole_file_says_what_is_in_it() {
         let Read { value, doubts } = read_boat(MARRAM, "boat.toml").unwrap();
         assert!(doubts.is_empty(), "{doubts}");
-        let Settings { boat, tackle, limits, feeds } = &value.settings;
+        let Settings { boat, tackle, limits, feeds, marks, crew } = &value.settings;
         assert_eq!(
             (boat.name.as_str(), boat.loa, boat.antenna_starboard),
             ("Marram", Metres(10.4), Metres(-0.6))
@@ -384,8 +369,8 @@ hook = "ring-the-bell"
         assert_eq!((limits.under_keel, limits.barred.len()), (Metres(0.7), 2));
         assert_eq!(feeds.iter().map(|feed| feed.priority).collect::<Vec<_>>(), [0, 1]);
         assert_eq!(value.feeds[1].source, "udp:10110");
-        assert_eq!(value.marks[0], RodeMark { at: Metres(10.0), look: "one red link".into() });
-        assert_eq!(value.crew, ["Tove", "Ansel"]);
+        assert_eq!(marks[0], RodeMark { at: Metres(10.0), look: "one red link".into() });
+        assert_eq!(crew.names, ["Tove", "Ansel"]);
         assert_eq!(
             value.alerts,
             AlertSettings { sound: false, hook: vec!["ring-the-bell".into()], out: Vec::new() }
@@ -499,7 +484,7 @@ hook = "ring-the-bell"
         assert_eq!(value.settings.boat.name, "Marram \"two\"");
         assert_eq!((value.settings.boat.loa, value.settings.tackle.chain), (Metres(11.8), Metres(70.0)));
         assert_eq!(value.settings.limits, Settings::default().limits);
-        assert_eq!((value.crew, value.feeds), (facts().crew, facts().feeds));
+        assert_eq!((value.settings.crew.names, value.feeds), (facts().crew, facts().feeds));
     }
 
     #[test]

@@ -135,6 +135,10 @@ pub const NUMBERS: &[Number] = &[
         |s| Some(s.limits.depth_odd.0), |s, v| s.limits.depth_odd = Metres(v)),
     number!(Limits "escalate_after_s" ESCALATE_AFTER_S, "a warning that nobody answers becomes an alarm",
         |s| Some(s.limits.escalate_after.seconds()), |s, v| s.limits.escalate_after = seconds(v)),
+    number!(Limits "round_every_min" ROUND_EVERY_MIN, "a round on deck is due this often; without it none is asked for",
+        |s| s.limits.round_every.map(|span| span.seconds() / 60.0), |s, v| s.limits.round_every = Some(seconds(v * 60.0))),
+    number!(Limits "round_grace_min" ROUND_GRACE_MIN, "a round this late is a warning; three times this late an alarm",
+        |s| Some(s.limits.round_grace.seconds() / 60.0), |s, v| s.limits.round_grace = seconds(v * 60.0)),
 ];
 
 /// Rode out, in `ride.toml`'s `[rode]`.

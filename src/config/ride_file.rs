@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use jiff::Timestamp;
 
 use super::Read;
-use super::boat_file::{RodeMark, SourceIs, read_feeds};
+use super::boat_file::{SourceIs, read_feeds};
 use super::keys;
 use super::problem::Problems;
 use super::reader::{Log, Table};
@@ -28,8 +28,6 @@ pub struct RideFile {
     pub ended: Option<WatchTime>,
     /// Boat, gear, limits and feeds, as they were.
     pub settings: Settings,
-    /// Marks on the rode.
-    pub marks: Vec<RodeMark>,
     /// Rode out.
     pub veered: Option<Metres>,
     /// Where the anchor lies.
@@ -58,7 +56,6 @@ impl Default for RideFile {
             brought_up: None,
             ended: None,
             settings: Settings::default(),
-            marks: Vec::new(),
             veered: None,
             drop: None,
             tide: TideTold::Nothing,
@@ -99,7 +96,6 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
         brought_up,
         ended,
         settings,
-        marks: shared.marks,
         veered: veered.map(|(length, _)| Metres(length)),
         drop: read_drop(&mut log, &mut doc),
         tide: read_tide(&mut log, &mut doc, station),
@@ -179,7 +175,7 @@ impl RideFile {
             line(&mut out, "tide_station", &quoted(id));
         }
         out.push('\n');
-        write_shared(&mut out, &self.settings, &self.marks, self.veered);
+        write_shared(&mut out, &self.settings, self.veered);
         if let Some(drop) = &self.drop {
             write_drop(&mut out, drop);
         }
@@ -225,7 +221,7 @@ mod tests {
 
     use super::super::keys::NUMBERS;
     use super::*;
-    use crate::watch::boat::{Hull, Sector};
+    use crate::watch::boat::{Hull, RodeMark, Sector};
     use crate::watch::units::TrueBearing;
 
     const NIGHT: &str = r#"
@@ -372,19 +368,10 @@ circle_m = 45
         let marks = prop::collection::vec(mark, 0..3);
         let veered = prop::option::of(0.0..=1000.0);
         (text(), times, settings(), marks, veered, prop::option::of(drop), tide()).prop_map(
-            |(place, (began, brought_up, ended), settings, mut marks, veered, drop, tide)| {
+            |(place, (began, brought_up, ended), mut settings, mut marks, veered, drop, tide)| {
                 marks.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
-                RideFile {
-                    place,
-                    began,
-                    brought_up,
-                    ended,
-                    settings,
-                    marks,
-                    veered: veered.map(Metres),
-                    drop,
-                    tide,
-                }
+                settings.marks = marks;
+                RideFile { place, began, brought_up, ended, settings, veered: veered.map(Metres), drop, tide }
             },
         )
     }

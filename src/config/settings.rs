@@ -6,10 +6,9 @@ use std::fmt::Write as _;
 use toml::Spanned;
 use toml::de::DeValue;
 
-use super::boat_file::RodeMark;
 use super::keys::{self, Bounds, NUMBERS, numbers_of};
 use super::reader::{Log, Place, Table, number_within};
-use crate::watch::boat::{Hull, Sector, Settings};
+use crate::watch::boat::{Hull, RodeMark, Sector, Settings};
 use crate::watch::units::{Metres, TrueBearing};
 
 /// Longest name of a feed, as it must fit a TAG block's source field (NMEA 0183, 4.x: 15 characters; memory).
@@ -22,7 +21,6 @@ const BEARING: Bounds = Bounds { key: "barred", unit: "°", min: 0.0, max: 360.0
 /// What the shared tables said.
 pub(super) struct Shared<'a> {
     pub(super) settings: Settings,
-    pub(super) marks: Vec<RodeMark>,
     /// What is left of `[rode]`: the caller reads its own keys from it and finishes it.
     pub(super) rode: Table<'a>,
 }
@@ -42,7 +40,7 @@ pub(super) fn read_shared<'a>(log: &mut Log, doc: &mut Table<'a>) -> Shared<'a> 
 
     let mut rode = doc.table(log, "rode");
     read_numbers(log, &mut rode, keys::Table::Rode, &mut settings, &mut seen);
-    let marks = read_marks(log, &mut rode);
+    settings.marks = read_marks(log, &mut rode);
 
     let mut anchor = doc.table(log, "anchor");
     read_numbers(log, &mut anchor, keys::Table::Anchor, &mut settings, &mut seen);
@@ -59,7 +57,7 @@ pub(super) fn read_shared<'a>(log: &mut Log, doc: &mut Table<'a>) -> Shared<'a> 
     refuse_contradictions(log, &settings, &seen);
     doubt_units(log, &settings, &seen);
     doubt_missing(log, &settings, &seen, &boat_place, &rode.place);
-    Shared { settings, marks, rode }
+    Shared { settings, rode }
 }
 
 /// Where each number stood that the file gave.
@@ -272,12 +270,7 @@ pub(super) fn quoted(text: &str) -> String {
 }
 
 /// Writes the shared tables with every value that is set; `veered` goes into `[rode]`.
-pub(super) fn write_shared(
-    out: &mut String,
-    settings: &Settings,
-    marks: &[RodeMark],
-    veered: Option<Metres>,
-) {
+pub(super) fn write_shared(out: &mut String, settings: &Settings, veered: Option<Metres>) {
     for table in [keys::Table::Boat, keys::Table::Rode, keys::Table::Anchor, keys::Table::Limits] {
         let mut lines = String::new();
         if table == keys::Table::Boat {
@@ -293,8 +286,8 @@ pub(super) fn write_shared(
             if let Some(veered) = veered {
                 line(&mut lines, keys::VEERED_M.key, &veered.0.to_string());
             }
-            if !marks.is_empty() {
-                line(&mut lines, "marks", &marks_text(marks));
+            if !settings.marks.is_empty() {
+                line(&mut lines, "marks", &marks_text(&settings.marks));
             }
         }
         if table == keys::Table::Limits && !settings.limits.barred.is_empty() {

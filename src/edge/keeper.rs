@@ -17,7 +17,7 @@ use tokio::sync::{mpsc, watch};
 use super::clock::Clock;
 use super::feed::{Arrival, Intake};
 use super::folder::{FolderError, RIDE, Recorder, RideReader, Stamper, find_unfinished, read_ride_file};
-use crate::config::{DropMark, RideFile, RodeMark};
+use crate::config::{DropMark, RideFile};
 use crate::sim;
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, Sound};
@@ -78,8 +78,6 @@ pub enum Inflow {
 pub struct Setup {
     /// Boat, tackle, limits and feeds.
     pub settings: Settings,
-    /// Marks on the rode, for `ride.toml`.
-    pub marks: Vec<RodeMark>,
     /// Where rides are kept; `None`: nothing is kept.
     pub rides: Option<PathBuf>,
     /// The watch's clock.
@@ -367,7 +365,7 @@ impl Keeper {
             watch.feed_named(name);
         }
         let tide = self.tide();
-        let ride = RideFile { place, settings, marks: self.setup.marks.clone(), tide, ..RideFile::default() };
+        let ride = RideFile { place, settings, tide, ..RideFile::default() };
         let recorder = self.setup.rides.as_deref().and_then(|rides| self.begin_folder(rides, from, &ride));
         let mut unheard = Vec::new();
         for event in &self.standing {
@@ -411,6 +409,12 @@ impl Keeper {
         let changes = !matches!(
             command,
             Command::Acknowledge { .. }
+                | Command::BeginRecon
+                | Command::EndRecon
+                | Command::VeerTo { .. }
+                | Command::Pull { .. }
+                | Command::Neutral
+                | Command::Round(_)
                 | Command::Silence
                 | Command::Note { .. }
                 | Command::Weigh

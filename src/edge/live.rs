@@ -24,7 +24,6 @@ use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
 use super::tell::{Teller, Told};
 use super::terminal::{self, Gallery, Left};
-use crate::config::RodeMark;
 use crate::sim;
 use crate::tui::app::{App, Options};
 use crate::watch::alert::{AlertChange, Sound};
@@ -60,8 +59,6 @@ pub enum Cast {
 pub struct Run {
     /// Boat, tackle, limits, feeds.
     pub settings: Settings,
-    /// Marks on the rode.
-    pub marks: Vec<RodeMark>,
     /// Where rides are kept; `None`: nowhere.
     pub rides: Option<PathBuf>,
     /// Whether an unfinished ride is taken up.
@@ -106,8 +103,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
             (Clock::on(Arc::new(FastTime::new(scenario.start.0, *speed))), *speed)
         }
     };
-    let setup =
-        Setup { settings: run.settings, marks: run.marks, rides: run.rides, clock: clock.clone(), speed };
+    let setup = Setup { settings: run.settings, rides: run.rides, clock: clock.clone(), speed };
     let (mut keeper, lookout) = Keeper::new(setup);
     let taken_up = if run.take_up { keeper.take_up()? } else { None };
     // Whatever went wrong so far has been said on it; from here on libraries alone would write there.

@@ -67,6 +67,7 @@ impl Scenario {
             tackle: self.tackle.clone(),
             limits: Limits::default(),
             feeds: feeds.map(|(name, priority)| FeedSettings { name, priority }).collect(),
+            ..Settings::default()
         }
     }
 

@@ -6,6 +6,7 @@ use super::alert::{AlertKind, Priority, Reason};
 use super::fixgate;
 use super::holding::{Doubt, HoldingState};
 use super::input::Device;
+use super::latch::{Lasting, Latch, Patience};
 use super::rode;
 use super::snapshot::{Stage, Verdict, VesselView};
 use super::units::{Knots, Metres, Newtons, Span, WatchTime};
@@ -29,41 +30,22 @@ const ODD_AFTER: Span = Span::from_mins(3);
 const TIDE_ENDS_SOON: Span = Span::from_mins(60);
 /// The wind that the rode is reckoned to hold is reckoned this often: it changes with the tide.
 const LIFT_AGE: Span = Span::from_mins(1);
-/// A course must lead to the circle for this long, not only while a vessel turns.
-const CLOSING_AFTER: Span = Span::from_secs(10);
-/// And away from it for this long before the alert ends.
-const CLEAR_AFTER: Span = Span::from_secs(30);
+/// A course must lead to the circle for so long, not only while a vessel turns; and away from it for so long before the
+/// alert ends.
+const CLOSING: Patience = Patience { on: Span::from_secs(10), off: Span::from_secs(30) };
 /// After letting go without "brought up" for this long, dragging sounds all the same: somebody forgot the key.
 const SETTING_MAX: Span = Span::from_mins(20);
-
-/// How long something has been so.
-#[derive(Clone, Copy, Debug, Default)]
-struct Lasting {
-    since: Option<WatchTime>,
-}
-
-impl Lasting {
-    /// Since when it is so without a break; `None` while it is not.
-    fn note(&mut self, now: WatchTime, so: bool) -> Option<Span> {
-        self.since = so.then(|| self.since.unwrap_or(now));
-        self.since.map(|since| now.since(since))
-    }
-}
 
 /// What the conditions remember from second to second.
 #[derive(Clone, Debug, Default)]
 pub struct Assessor {
-    outside: Lasting,
-    inside: Lasting,
-    is_outside: bool,
+    outside: Latch,
     doubt: Lasting,
     shallow: Lasting,
     is_shallow: bool,
     odd: Lasting,
     is_odd: bool,
-    nears: Lasting,
-    clear: Lasting,
-    is_closing: bool,
+    closing: Latch,
     lift_wind: Option<(WatchTime, Option<Knots>)>,
     is_shifted: bool,
     is_windy: bool,
@@ -173,6 +155,7 @@ impl Watch {
             (AlertKind::WindLost, self.find_wind_lost(now)),
             (AlertKind::DepthLost, self.find_depth_lost(now)),
             (AlertKind::Closing, self.find_closing(now)),
+            (AlertKind::RoundDue, self.find_round_due(now)),
             (AlertKind::Gap, self.find_gap()),
             (AlertKind::SoundFailed, self.find_sound_failed()),
             (AlertKind::DiskLow, self.find_disk_low()),
@@ -225,20 +208,15 @@ impl Watch {
         let Some(room) = self.room().filter(|_| watching) else {
             // Without a position nothing is known: an alarm that stands goes on standing.
             if !watching {
-                self.assessor.is_outside = false;
+                self.assessor.outside.clear();
             }
-            self.assessor.outside.note(now, false);
-            return if self.assessor.is_outside { self.outside_unseen() } else { Condition::Absent };
+            return if self.assessor.outside.unknown() { self.outside_unseen() } else { Condition::Absent };
         };
-        let out_for = self.assessor.outside.note(now, room.left.0 < 0.0);
-        let in_for = self.assessor.inside.note(now, room.left.0 > BACK_INSIDE_M);
-        if out_for.is_some_and(|span| span >= self.limits.outside_after) {
-            self.assessor.is_outside = true;
-        } else if in_for.is_some_and(|span| span >= BACK_INSIDE) {
-            self.assessor.is_outside = false;
-        }
+        let patience = Patience { on: self.limits.outside_after, off: BACK_INSIDE };
+        let is_outside =
+            self.assessor.outside.note(now, room.left.0 < 0.0, room.left.0 > BACK_INSIDE_M, patience);
         when(
-            self.assessor.is_outside,
+            is_outside,
             Priority::Alarm,
             || self.outside_words(now),
             "Go on deck. Check bearings. Start the engine if she does not hold; if the circle is wrong, change its limit.",
@@ -258,7 +236,7 @@ impl Watch {
         let (distance, bearing) = lie.to_anchor();
         let veered = self.ride.veered.unwrap_or_default();
         let reach = self.reach(now).unwrap_or_default();
-        let lasting = self.assessor.outside.since.map_or(Span::ZERO, |since| now.since(since));
+        let lasting = self.assessor.outside.set_for(now).unwrap_or_default();
         let trend = match self.assessor.opening {
             rate if rate > 1.0 => "still opening",
             rate if rate < -1.0 => "closing again",
@@ -361,7 +339,7 @@ impl Watch {
             return Condition::Absent;
         };
         let ease = if self.assessor.is_windy { WIND_EASE } else { Knots(0.0) };
-        let lifts = self.lift_wind(now);
+        let lifts = if self.counts_out(now) { None } else { self.lift_wind(now) };
         let lifted = lifts.is_some_and(|wind| speeds.mean > wind - ease);
         let mean_high = speeds.mean > self.limits.wind_high - ease;
         let gust_high = speeds.gust > self.limits.gust_high - ease;
@@ -463,7 +441,9 @@ impl Watch {
 
     fn find_scope_short(&self) -> Condition {
         let least = self.least_scope_ahead();
-        let short = least.filter(|(scope, _)| self.ride.anchored() && *scope < self.limits.scope);
+        // While the rode is counted out it is short of what it will be.
+        let lies = self.ride.anchored() && !self.counts_out(self.now);
+        let short = least.filter(|(scope, _)| lies && *scope < self.limits.scope);
         when(
             short.is_some(),
             Priority::Warning,
@@ -564,13 +544,7 @@ impl Watch {
                 let vessel = self.traffic.closing(now, plane, circle)?;
                 Some((vessel, circle))
             });
-        if self.assessor.nears.note(now, nearest.is_some()).is_some_and(|span| span >= CLOSING_AFTER) {
-            self.assessor.is_closing = true;
-        }
-        if self.assessor.clear.note(now, nearest.is_none()).is_some_and(|span| span >= CLEAR_AFTER) {
-            self.assessor.is_closing = false;
-        }
-        if !self.assessor.is_closing {
+        if !self.assessor.closing.note(now, nearest.is_some(), nearest.is_none(), CLOSING) {
             return Condition::Absent;
         }
         let what = match nearest {
@@ -581,6 +555,28 @@ impl Watch {
             Priority::Warning,
             what,
             "Look at her bearing: if it does not change she comes to you. Show a light on deck; call or sound if need be.",
+        )
+    }
+
+    fn find_round_due(&self, now: WatchTime) -> Condition {
+        let grace = self.limits.round_grace;
+        let Some(late) = self.round_due().map(|due| now.since(due)).filter(|late| *late >= Span::ZERO) else {
+            return Condition::Absent;
+        };
+        let priority = match late {
+            late if late < grace => Priority::Caution,
+            late if late < Span(grace.0 * 3) => Priority::Warning,
+            _ => Priority::Alarm,
+        };
+        let who = self.on_watch(now).map_or_else(String::new, |turn| format!(" {} is on watch.", turn.name));
+        let what = match priority {
+            Priority::Caution => format!("A round is due.{who}"),
+            _ => format!("A round is {late} overdue: nobody has looked.{who}"),
+        };
+        present(
+            priority,
+            what,
+            "Go round on deck: bearings, lights, snubber, depth, wind, neighbours. Then say so.",
         )
     }
 
@@ -647,7 +643,7 @@ impl Watch {
         let state = self.judged.state;
         if self.drag_counts(now) && state == HoldingState::Dragging {
             Verdict::Dragging
-        } else if self.assessor.is_outside {
+        } else if self.assessor.outside.is_on() {
             Verdict::Outside
         } else if self.drag_counts(now) && state == HoldingState::Creeping {
             Verdict::Creeping

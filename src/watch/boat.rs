@@ -61,6 +61,42 @@ pub struct Tackle {
     pub anchor_kg: Option<f64>,
 }
 
+/// A mark on the rode that tells how much is out.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RodeMark {
+    /// Length from the anchor.
+    pub at: Metres,
+    /// How it looks: "two red links".
+    pub look: String,
+}
+
+/// Who keeps watch, and what they look at on their rounds.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Crew {
+    /// Their names, in the order of their watches.
+    #[serde(default)]
+    pub names: Vec<String>,
+    /// The rota; empty: nobody is named.
+    #[serde(default)]
+    pub rota: Vec<RotaTurn>,
+    /// What they look at on a round beside the usual list, in their own words.
+    #[serde(default)]
+    pub own_checks: Vec<String>,
+}
+
+/// One turn of the rota: the same hours each day.
+///
+/// Hours are kept in UTC: a turn is the same moment wherever the file is read, and whatever zone the computer is set to.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct RotaTurn {
+    /// Who.
+    pub name: String,
+    /// Minute of the UTC day at which it begins, `0..1440`.
+    pub from_min: u16,
+    /// Minute of the UTC day at which it ends, `0..1440`; not later than `from_min`: it ends the next day.
+    pub to_min: u16,
+}
+
 /// A sector of the horizon, clockwise from `from` to `to`.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Sector {
@@ -111,6 +147,17 @@ pub struct Limits {
     pub depth_odd: Metres,
     /// A warning that nobody answers becomes an alarm after this long.
     pub escalate_after: Span,
+    /// A round on deck is due this often; `None`: no rounds are asked for.
+    #[serde(default)]
+    pub round_every: Option<Span>,
+    /// A round that is this late is a warning, and three times this late an alarm.
+    #[serde(default = "usual_round_grace")]
+    pub round_grace: Span,
+}
+
+/// Time enough to wake, dress and go round on deck: common practice, no source.
+const fn usual_round_grace() -> Span {
+    Span::from_mins(10)
 }
 
 impl Default for Limits {
@@ -131,6 +178,8 @@ impl Default for Limits {
             scope: 3.0,
             depth_odd: Metres(1.0),
             escalate_after: Span::from_mins(5),
+            round_every: None,
+            round_grace: usual_round_grace(),
         }
     }
 }
@@ -163,6 +212,12 @@ pub struct Settings {
     pub limits: Limits,
     /// Feeds in the order of `FeedId`; feeds not named here are added as they are heard, last in priority.
     pub feeds: Vec<FeedSettings>,
+    /// Marks on the rode, the nearest to the anchor first.
+    #[serde(default)]
+    pub marks: Vec<RodeMark>,
+    /// The crew.
+    #[serde(default)]
+    pub crew: Crew,
 }
 
 impl Default for Settings {
@@ -173,6 +228,8 @@ impl Default for Settings {
             tackle: Tackle::default(),
             limits: Limits::default(),
             feeds: Vec::new(),
+            marks: Vec::new(),
+            crew: Crew::default(),
         }
     }
 }

@@ -5,9 +5,12 @@ use serde::{Deserialize, Serialize};
 use super::alert::{AlertChange, AlertKind, Sound};
 use super::boat::Limits;
 use super::geo::Position;
+pub use super::rounds::{Differs, RoundItem, RoundMade};
+pub use super::setting::PullKind;
+use super::setting::Sounding;
 use super::tide::Turn;
 pub use super::tide::TurnKind;
-use super::units::{Metres, TrueBearing, WatchTime};
+use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
 /// Which feed a line came from: an index into the watch's list of feeds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -171,7 +174,26 @@ pub enum Command {
         /// Name of the place.
         place: String,
     },
-    /// Rode out, in all, after veering or shortening.
+    /// A reconnaissance begins: from now on depths are kept with their places. Soundings of an earlier one are
+    /// forgotten.
+    BeginRecon,
+    /// The reconnaissance is over: its soundings stay, no more are taken.
+    EndRecon,
+    /// How much is to be veered in all. Until that much is told as out, in `Setting`, the rode is being counted out:
+    /// short scope and the circle are judged by this length. May be told before letting go or after.
+    VeerTo {
+        /// The length in all.
+        length: Metres,
+    },
+    /// The engine pulls astern, now, to dig the anchor in. Ends a pull or a check that goes on.
+    Pull {
+        /// How hard.
+        kind: PullKind,
+    },
+    /// The engine is in neutral, now. While setting this ends a pull and begins the check of it; while weighing, and
+    /// after the anchor is aweigh, drift counts from here.
+    Neutral,
+    /// Rode out, in all, after veering or shortening; at a mark the length that the mark tells.
     Veered {
         /// Total length out.
         length: Metres,
@@ -196,12 +218,66 @@ pub enum Command {
         /// The words.
         text: String,
     },
+    /// A round was made on deck.
+    Round(RoundMade),
     /// Begin to weigh: the drag judgement stands down because the crew says so.
     Weigh,
     /// Stop weighing: she stays.
     Stay,
     /// The anchor is up: the ride ends.
     Aweigh,
+}
+
+/// What ended a ride.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum EndedBy {
+    /// The crew said "aweigh".
+    Crew,
+    /// She was weighing and is plainly under way.
+    UnderWay,
+}
+
+/// What is worth keeping of a ride: the next visit is better for it.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Keepsake {
+    /// The crew's name of the place.
+    pub place: String,
+    /// When the anchor was let go.
+    pub let_go: Option<WatchTime>,
+    /// Where it was let go.
+    pub drop: Option<Position>,
+    /// Where it is thought to have lain at the end.
+    pub anchor: Option<Position>,
+    /// Depth at the drop point when it was let go, from the surface.
+    pub depth: Option<Metres>,
+    /// The same reduced to the datum of the tide told; `None` without a tide.
+    pub charted: Option<Metres>,
+    /// Most rode that was out.
+    pub veered: Option<Metres>,
+    /// How she held.
+    pub holding: HoldingSeen,
+    /// Soundings of the reconnaissance before, oldest first.
+    pub soundings: Vec<Sounding>,
+}
+
+/// How she held, in numbers and in words.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct HoldingSeen {
+    /// How long she rode to it, brought up.
+    pub rode_for: Span,
+    /// Greatest mean wind of ten minutes meanwhile.
+    pub wind: Option<Knots>,
+    /// Greatest gust of three seconds meanwhile.
+    pub gust: Option<Knots>,
+    /// Where the mean wind blew from when it was greatest.
+    pub from: Option<TrueBearing>,
+    /// Whether an alarm of dragging was raised.
+    pub dragged: bool,
+    /// Pulls of the engine that it held, and that it did not.
+    pub pulls: (u32, u32),
+    /// All that in a sentence.
+    pub words: String,
 }
 
 /// What the watch wants done or known.
@@ -227,6 +303,10 @@ pub enum Output {
     RideEnded {
         /// When.
         at: WatchTime,
+        /// Why: the crew said so, or she is plainly under way.
+        why: EndedBy,
+        /// What the book of places keeps of it.
+        kept: Box<Keepsake>,
     },
     /// A command could not be carried out.
     Refused {

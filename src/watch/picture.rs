@@ -9,7 +9,7 @@ use super::fixgate::Doubt;
 use super::geo::Position;
 use super::input::FeedId;
 use super::magvar;
-use super::nmea::{DepthBelow, MagneticHeading, Observation, TimeOfDay};
+use super::nmea::{DepthBelow, Machine, MagneticHeading, Observation, TimeOfDay};
 use super::receiver::{BelievedFix, Receivers, Source};
 use super::snapshot::{FixQuality, FixView, Heading, HeadingBasis, Reading};
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
@@ -84,6 +84,7 @@ pub struct Picture {
     winds: Channel<(Source, u8), WindHeard>,
     depths: Channel<(Source, u8), Metres>,
     water_speeds: Channel<Source, Knots>,
+    revolutions: Channel<(Source, u8, u8), f64>,
     feed_variation: Option<(WatchTime, f64)>,
     model_variation: Option<(Position, Option<f64>)>,
     clock_error: Option<Span>,
@@ -95,6 +96,7 @@ pub struct Picture {
     wind: Option<WindNow>,
     apparent: Option<(f64, Knots)>,
     water_speed: Option<Knots>,
+    rpm: Option<f64>,
     depth: Option<Metres>,
     depth_ring: Vec<Metres>,
     /// Whether a heading sensor is there.
@@ -147,6 +149,11 @@ impl Picture {
             Observation::Depth { below, depth, offset } => {
                 self.hear_depth(at, source, priority, boat, *below, *depth, *offset)
             }
+            Observation::Revolutions { of, number, rpm } => {
+                // The engine's own before the shaft's; with two engines the one with the lower number.
+                let kind = u8::from(*of == Machine::Shaft);
+                self.revolutions.hear(at, (source, kind, *number), (priority, kind), rpm.abs());
+            }
             Observation::WaterSpeed(speed) => self.water_speeds.hear(at, source, (priority, 0), *speed),
             _ => {}
         }
@@ -197,6 +204,7 @@ impl Picture {
         self.apparent = None;
         self.wind = self.believe_wind(now);
         self.depth = self.believe_depth(now);
+        self.rpm = self.revolutions.believe(now).map(|h| h.value);
         self.water_speed = self.water_speeds.believe(now).map(|h| h.value);
         self.heading_presence.note(now, self.heading.is_some());
         self.wind_presence.note(now, self.wind.is_some());
@@ -340,6 +348,19 @@ impl Picture {
     #[must_use]
     pub fn depth(&self) -> Option<Metres> {
         self.depth
+    }
+
+    /// Revolutions of the engine a minute.
+    #[must_use]
+    pub fn revolutions(&self) -> Option<f64> {
+        self.rpm
+    }
+
+    /// The same as the screen shows it.
+    #[must_use]
+    pub fn revolutions_reading(&self, feeds: &Feeds) -> Reading<f64> {
+        let last = self.revolutions.last();
+        reading(last, |k| k.0, self.rpm, last.map(|h| h.value), feeds)
     }
 
     /// The stream past an anchored boat: direction it sets to, and rate, by the log and the heading.

@@ -57,6 +57,11 @@ impl Watch {
             minutes: self.night.minutes(),
             happenings: self.night.happenings(),
             coming: self.coming(now),
+            recon: self.recon_view(now),
+            setting: self.setting_view(now),
+            weighing: self.weighing_view(now),
+            rounds: self.rounds_view(now),
+            revolutions: self.picture.revolutions_reading(&self.feeds),
         }
     }
 
@@ -143,8 +148,23 @@ impl Watch {
         if let Some(until) = self.water.known_until().filter(|until| *until > now) {
             coming.push(Coming { at: until, text: "the tide table ends".into() });
         }
+        coming.extend(self.crew_coming(now));
         coming.sort_by_key(|c| c.at);
         coming
+    }
+
+    /// The next round, and the next turn of the rota.
+    fn crew_coming(&self, now: WatchTime) -> impl Iterator<Item = Coming> {
+        let rounds = self.rounds_view(now);
+        let round = rounds.due.filter(|due| *due > now).map(|at| {
+            let by =
+                [&rounds.on_now, &rounds.next].into_iter().flatten().find(|t| t.from <= at && at < t.until);
+            let text = by.map_or_else(|| "round".into(), |turn| format!("round, {} on watch", turn.name));
+            Coming { at, text }
+        });
+        let turn = rounds.next.filter(|_| self.ride.anchored());
+        let turn = turn.map(|turn| Coming { at: turn.from, text: format!("{}'s watch", turn.name) });
+        round.into_iter().chain(turn)
     }
 
     fn rode_view(&self, now: WatchTime) -> RodeView {

@@ -11,8 +11,11 @@ use super::alert::{Alert, Sound};
 use super::boat::{Limits, Settings};
 use super::geo::{Local, Position};
 use super::input::{Link, TurnKind};
+pub use super::rounds::RoundsView;
+pub use super::setting::{ReconView, SettingView};
 pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
+pub use super::weighing::WeighingView;
 
 /// How far the crew has come with this anchor.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -497,4 +500,14 @@ pub struct Snapshot {
     pub happenings: Arc<Vec<Happening>>,
     /// What comes, soonest first.
     pub coming: Vec<Coming>,
+    /// The reconnaissance.
+    pub recon: ReconView,
+    /// Veering and digging in.
+    pub setting: SettingView,
+    /// Heaving in; `None` but while weighing, and for a quarter of an hour after the anchor is aweigh.
+    pub weighing: Option<WeighingView>,
+    /// Rounds and rota.
+    pub rounds: RoundsView,
+    /// Revolutions of the engine a minute, where it tells them.
+    pub revolutions: Reading<f64>,
 }

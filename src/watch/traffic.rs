@@ -152,38 +152,24 @@ impl Traffic {
         plane: &'a Plane,
         circle: Option<Metres>,
     ) -> impl Iterator<Item = VesselView> + 'a {
-        self.vessels.iter().filter_map(move |(mmsi, vessel)| {
-            let reported = vessel.position?;
-            let age = now.since(reported.at);
-            let moving = reported.sog.filter(|sog| *sog >= MOVING && age <= COURSE_AGE).zip(reported.cog);
-            let way = moving.map_or(Local::default(), |(sog, cog)| Local::polar(cog, sog.0 * MPS_PER_KNOT));
-            let point = plane.to_local(reported.position) + way.scaled(age.seconds());
-            let extent = vessel.extent.unwrap_or(EXTENT);
-            let closes_in = moving.and(circle).and_then(|circle| {
-                let secs = enters_in(point, way, (circle + CLEAR + extent).0)?;
-                (secs <= AHEAD.seconds()).then_some(Span((secs * 1000.0) as i64))
-            });
-            Some(VesselView {
-                mmsi: *mmsi,
-                name: vessel.name.clone(),
-                point,
-                cog: moving.map(|(_, cog)| cog),
-                sog: reported.sog,
-                heading: reported.heading,
-                extent,
-                status: vessel.status,
-                age,
-                closes_in,
-            })
-        })
+        self.vessels.iter().filter_map(move |(mmsi, vessel)| vessel.view(*mmsi, now, plane, circle))
     }
 
     /// The vessel that comes too near, and the soonest.
     #[must_use]
     pub fn closing(&self, now: WatchTime, plane: &Plane, circle: Metres) -> Option<VesselView> {
-        self.views(now, plane, Some(circle))
-            .filter(|view| view.closes_in.is_some())
-            .min_by_key(|view| view.closes_in)
+        let closes =
+            |(mmsi, vessel): (&u32, &Vessel)| Some((vessel.way(now, plane)?.closes_in(circle)?, *mmsi));
+        let (_, mmsi) = self.vessels.iter().filter_map(closes).min()?;
+        self.vessels.get(&mmsi)?.view(mmsi, now, plane, Some(circle))
+    }
+
+    /// The vessel nearest to the origin of the plane.
+    #[must_use]
+    pub fn nearest(&self, now: WatchTime, plane: &Plane) -> Option<VesselView> {
+        let off = |(mmsi, vessel): (&u32, &Vessel)| Some((vessel.way(now, plane)?.point.length_m(), *mmsi));
+        let (_, mmsi) = self.vessels.iter().filter_map(off).min_by(|a, b| a.0.total_cmp(&b.0))?;
+        self.vessels.get(&mmsi)?.view(mmsi, now, plane, None)
     }
 
     fn forget_oldest(&mut self) {
@@ -191,6 +177,58 @@ impl Traffic {
         if let Some(mmsi) = oldest {
             self.vessels.remove(&mmsi);
         }
+    }
+}
+
+/// A vessel's place and movement now, reckoned on from her last report.
+#[derive(Clone, Copy, Debug)]
+struct Way {
+    /// On the plane about the anchor.
+    point: Local,
+    /// Metres a second; zero while she does not move, or her course is too old.
+    way: Local,
+    /// Her course, while she moves.
+    cog: Option<TrueBearing>,
+    extent: Metres,
+}
+
+impl Way {
+    /// When she will be as near as she may not come to the circle, if that is soon.
+    fn closes_in(&self, circle: Metres) -> Option<Span> {
+        self.cog?;
+        let secs = enters_in(self.point, self.way, (circle + CLEAR + self.extent).0)?;
+        (secs <= AHEAD.seconds()).then_some(Span((secs * 1000.0) as i64))
+    }
+}
+
+impl Vessel {
+    fn way(&self, now: WatchTime, plane: &Plane) -> Option<Way> {
+        let reported = self.position?;
+        let age = now.since(reported.at);
+        let moving = reported.sog.filter(|sog| *sog >= MOVING && age <= COURSE_AGE).zip(reported.cog);
+        let way = moving.map_or(Local::default(), |(sog, cog)| Local::polar(cog, sog.0 * MPS_PER_KNOT));
+        Some(Way {
+            point: plane.to_local(reported.position) + way.scaled(age.seconds()),
+            way,
+            cog: moving.map(|(_, cog)| cog),
+            extent: self.extent.unwrap_or(EXTENT),
+        })
+    }
+
+    fn view(&self, mmsi: u32, now: WatchTime, plane: &Plane, circle: Option<Metres>) -> Option<VesselView> {
+        let (reported, way) = (self.position?, self.way(now, plane)?);
+        Some(VesselView {
+            mmsi,
+            name: self.name.clone(),
+            point: way.point,
+            cog: way.cog,
+            sog: reported.sog,
+            heading: reported.heading,
+            extent: way.extent,
+            status: self.status,
+            age: now.since(reported.at),
+            closes_in: circle.and_then(|circle| way.closes_in(circle)),
+        })
     }
 }
 

@@ -33,6 +33,8 @@ pub struct Outlook {
     pub greatest: Option<DepthThen>,
     /// Least depth from letting go to the end of the outlook.
     pub least_of_stay: Option<Metres>,
+    /// Least and greatest height of tide ahead, above the datum of the tide told.
+    heights: Option<(Metres, Metres)>,
     view: TideView,
 }
 
@@ -87,6 +89,18 @@ impl Water {
         }
     }
 
+    /// Height of tide above its datum; `None` without a tide.
+    #[must_use]
+    pub fn height_at(&self, t: WatchTime) -> Option<Metres> {
+        self.tide.as_ref()?.height_at(t)
+    }
+
+    /// Least and greatest height of tide ahead, above its datum.
+    #[must_use]
+    pub fn heights_ahead(&self) -> Option<(Metres, Metres)> {
+        self.outlook.heights
+    }
+
     /// Rise of the tide since the sounding; `None` without a tide.
     #[must_use]
     pub fn rise_at(&self, t: WatchTime) -> Option<Metres> {
@@ -130,12 +144,17 @@ impl Water {
     }
 
     fn look_ahead(&mut self, now: WatchTime) {
-        let mut outlook = Outlook { made: now, ..Outlook::default() };
+        let ahead = self.tide.as_ref().and_then(|tide| tide.extremes_between(now, now + AHEAD));
+        let mut outlook = Outlook {
+            made: now,
+            heights: ahead.map(|extremes| (extremes.least.height, extremes.greatest.height)),
+            ..Outlook::default()
+        };
         if let (Some(tide), Some((sounded_at, sounding))) = (&self.tide, self.sounding) {
             let depth_of = |height: Metres| {
                 tide.height_at(sounded_at).map(|at_sounding| sounding + height - at_sounding)
             };
-            if let Some(extremes) = tide.extremes_between(now, now + AHEAD) {
+            if let Some(extremes) = ahead {
                 outlook.least = depth_of(extremes.least.height).map(|d| (d, extremes.least.at));
                 outlook.greatest = depth_of(extremes.greatest.height).map(|d| (d, extremes.greatest.at));
             }

@@ -137,6 +137,7 @@ fn settings() -> Settings {
             FeedSettings { name: "gps".into(), priority: 0 },
             FeedSettings { name: "masthead".into(), priority: 1 },
         ],
+        ..Settings::default()
     }
 }
 

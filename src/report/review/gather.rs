@@ -61,7 +61,7 @@ impl Gatherer {
                         ..RideFacts::default()
                     };
                 }
-                Output::RideEnded { at } => self.review.ride.ended = Some(at),
+                Output::RideEnded { at, .. } => self.review.ride.ended = Some(at),
                 Output::Refused { why, .. } => {
                     let refused = &mut self.review.ride.refused;
                     if refused.len() < LIST_MAX {

@@ -71,6 +71,10 @@ pub const SCOPE: Range = range("", 1.0, 20.0);
 pub const DEPTH_ODD_M: Range = range("m", 0.2, 10.0);
 /// A warning that nobody answers becomes an alarm.
 pub const ESCALATE_AFTER_S: Range = range("s", 30.0, 3600.0);
+/// A round on deck is due this often; without it none is asked for.
+pub const ROUND_EVERY_MIN: Range = range("min", 10.0, 720.0);
+/// A round this late is a warning; three times this late an alarm.
+pub const ROUND_GRACE_MIN: Range = range("min", 1.0, 60.0);
 /// Rode out.
 pub const VEERED_M: Range = range("m", 0.0, 1000.0);
 /// Depth of water where the anchor lies.

@@ -1,0 +1,361 @@
+//! Coming to anchor: soundings of the place, the rode counted out, the anchor dug in with the engine.
+//!
+//! The watch says what it saw, with numbers and their uncertainty, and recommends; whether she is brought up is the
+//! crew's to say.
+//!
+//! The sequence is common practice, no source: let go with no way on, veer as she falls back, then pull slow astern,
+//! about half throttle, neutral and look, a short hard burst astern (about 2000 revolutions on a small diesel), neutral
+//! and look again.
+
+mod acts;
+mod advice;
+mod counting;
+mod pull;
+mod recon;
+
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use self::pull::{Ground, Pull, Spot};
+use self::recon::Recon;
+use super::geo::{Local, Position};
+use super::units::{Metres, Span, TrueBearing, WatchTime};
+
+/// How hard the engine pulls astern.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PullKind {
+    /// Slow astern: stretches the rode and lets the anchor bite.
+    Slow,
+    /// About half throttle, held.
+    HalfThrottle,
+    /// A short hard burst.
+    HardBurst,
+}
+
+impl PullKind {
+    /// What it is called.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Slow => "slow astern",
+            Self::HalfThrottle => "half throttle astern",
+            Self::HardBurst => "hard burst astern",
+        }
+    }
+}
+
+/// One sounding of a reconnaissance.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Sounding {
+    /// When.
+    pub at: WatchTime,
+    /// Where: under the sounder as nearly as is known.
+    pub position: Position,
+    /// Depth then, from the surface.
+    pub depth: Metres,
+    /// Reduced to the datum of the tide told; `None` without a tide.
+    pub charted: Option<Metres>,
+}
+
+/// A sounding as it stands in the coming hours.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SoundingView {
+    /// When it was taken.
+    pub at: WatchTime,
+    /// Where, on the snapshot's plane.
+    pub point: Local,
+    /// Depth then, from the surface.
+    pub depth: Metres,
+    /// Reduced to the datum of the tide told.
+    pub charted: Option<Metres>,
+    /// Depth there at the lowest water of the night ahead.
+    pub lowest: Option<Metres>,
+    /// Depth there at the highest water of the night ahead.
+    pub highest: Option<Metres>,
+}
+
+/// The shoalest sounding that she could swing over.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeastDepth {
+    /// That sounding.
+    pub sounding: SoundingView,
+    /// Water under the keel there at the lowest water of the night; without a tide, as it was sounded.
+    pub under_keel: Metres,
+    /// It lies so far from the place asked about.
+    pub distance: Metres,
+    /// And this way from it.
+    pub bearing: TrueBearing,
+    /// How far from that place was looked: the room she needs there.
+    pub within: Metres,
+    /// Soundings in that circle. Few of them prove little.
+    pub of: usize,
+}
+
+/// The reconnaissance.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ReconView {
+    /// Soundings are being taken, since then.
+    pub since: Option<WatchTime>,
+    /// Depth under her now, as it stands in the coming hours.
+    pub here: Option<SoundingView>,
+    /// Soundings taken, oldest first; at most 400.
+    pub soundings: Arc<Vec<SoundingView>>,
+    /// The shoalest within the room she needs about the drop point; before one is marked, about the bow.
+    pub least: Option<LeastDepth>,
+}
+
+/// Why so much is to be veered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TargetBy {
+    /// The crew said so.
+    Crew,
+    /// The crew's least scope, at the highest water of the night.
+    Scope,
+    /// There is no more room in the circle that the crew set.
+    Room,
+    /// There is no more aboard.
+    Aboard,
+}
+
+/// How much is to be veered.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Target {
+    /// The length in all.
+    pub length: Metres,
+    /// What decides it.
+    pub by: TargetBy,
+    /// What the crew's least scope at the highest water asks for.
+    pub by_scope: Metres,
+    /// Depth at the highest water of the night, where it is reckoned with.
+    pub high_water: Metres,
+    /// Scope at the highest water with that length out.
+    pub scope: f64,
+}
+
+/// One of the rode's marks.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MarkSeen {
+    /// Length out when it is at the roller.
+    pub at: Metres,
+    /// How it looks.
+    pub look: Arc<str>,
+}
+
+/// The rode's marks about the length that is out.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MarksView {
+    /// The mark at the roller, or the last that went over it.
+    pub here: Option<MarkSeen>,
+    /// The next to see while veering.
+    pub out: Option<MarkSeen>,
+    /// The next to see while heaving in.
+    pub inward: Option<MarkSeen>,
+    /// The mark nearest to the target.
+    pub target: Option<MarkSeen>,
+}
+
+/// Whether the rode came taut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Taut {
+    /// It cannot be told: no position, no drop point.
+    Unknown,
+    /// She did not come to a stop.
+    Not,
+    /// She came to a stop with the rode stretched.
+    Taut,
+    /// She came to a stop much nearer to the anchor than the rode reaches: it may be fouled, or less is out than told.
+    Short,
+}
+
+/// Whether the anchor held.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Held {
+    /// It cannot be told: the position is missing or too rough.
+    Unknown,
+    /// The rode never came taut: the anchor was not tried.
+    Untried,
+    /// She stood still under the pull.
+    Held,
+    /// She went astern under the pull.
+    Moved,
+}
+
+/// What was seen of one pull.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PullSeen {
+    /// How hard.
+    pub kind: PullKind,
+    /// When it began.
+    pub began: WatchTime,
+    /// When the engine went into neutral; `None` while it pulls.
+    pub ended: Option<WatchTime>,
+    /// How long the engine has pulled.
+    pub lasted: Span,
+    /// How far the bow has moved over the ground since it began.
+    pub moved: Option<Metres>,
+    /// Which way; `None` if it moved no farther than could be the receiver's error.
+    pub toward: Option<TrueBearing>,
+    /// Metres a minute over the last quarter of a minute of the pull, away from the anchor.
+    pub speed_m_per_min: Option<f64>,
+    /// What the receiver's own wander makes of `moved`, one standard deviation.
+    pub uncertainty: Metres,
+    /// From anchor to bow at the end of the pull.
+    pub distance: Option<Metres>,
+    /// How far the rode told reaches.
+    pub reach: Option<Metres>,
+    /// Whether the rode came taut.
+    pub taut: Taut,
+    /// Whether the anchor held.
+    pub held: Held,
+    /// Greatest revolutions meanwhile, where the engine tells them.
+    pub rpm: Option<f64>,
+    /// How far she came back towards the anchor in the neutral after it: chain that falls slack pulls her.
+    pub sprang_back: Option<Metres>,
+    /// All that in words.
+    pub words: String,
+}
+
+/// What the crew is at, while setting.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Doing {
+    /// Nothing of all this.
+    #[default]
+    Nothing,
+    /// Counting the rode out.
+    Veering,
+    /// Engine astern.
+    Pulling(PullKind),
+    /// Engine in neutral after a pull.
+    Checking(PullKind),
+    /// All that is to be out is out, and no pull goes on.
+    Lying,
+}
+
+/// What the program would do next, and why.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Advice {
+    /// What to do, in a few words.
+    pub next: String,
+    /// Why.
+    pub why: String,
+    /// The pull to make next, if that is the advice.
+    pub pull: Option<PullKind>,
+}
+
+/// Whether leaving her is reasonable.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Leaving {
+    /// It is.
+    pub reasonable: bool,
+    /// How long she has held since she was brought up, or since she last moved.
+    pub held_for: Option<Span>,
+    /// Evidence for it, percent, and the percentage from which it is reasonable.
+    pub percent: f64,
+    /// See `percent`.
+    pub needed_percent: f64,
+    /// Why not yet, in words; empty if it is.
+    pub not_yet: Vec<String>,
+}
+
+/// Veering and digging in.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SettingView {
+    /// What the crew is at.
+    pub doing: Doing,
+    /// How much to veer; `None` without a depth.
+    pub target: Option<Target>,
+    /// The rode's marks about what is out.
+    pub marks: MarksView,
+    /// Pulls so far, oldest first, at most 12; the last may still go on.
+    pub pulls: Vec<PullSeen>,
+    /// What the program would do next; `None` when she is brought up.
+    pub advice: Option<Advice>,
+    /// Whether she may be left; `None` before she is brought up.
+    pub leaving: Option<Leaving>,
+}
+
+/// Pulls that are kept.
+const PULLS_MAX: usize = 12;
+/// Seconds before a pull that are kept.
+const RECENT: usize = 10;
+
+/// What the watch knows of coming to anchor.
+#[derive(Clone, Debug, Default)]
+pub struct Setting {
+    recon: Recon,
+    /// The length to be veered in all, as told.
+    told: Option<Metres>,
+    pulls: Vec<Pull>,
+    /// The last seconds, oldest first.
+    recent: VecDeque<Spot>,
+    /// Since when she has held: brought up, or moved last.
+    held_from: Option<WatchTime>,
+}
+
+impl Setting {
+    /// What stays when an anchor is let go: the soundings and the length to be veered.
+    fn let_go(&mut self) {
+        self.recon.end();
+        self.pulls.clear();
+        self.recent.clear();
+        self.held_from = None;
+    }
+
+    /// The anchor is up again: nothing stays but the soundings.
+    pub(super) fn aweigh(&mut self) {
+        self.let_go();
+        self.told = None;
+    }
+
+    /// The drop point was moved: places of before lie on another plane.
+    pub(super) fn plane_moved(&mut self) {
+        self.recent.clear();
+    }
+
+    /// She has moved, or has been brought up: time held counts from now.
+    pub(super) fn holds_from(&mut self, at: WatchTime) {
+        self.held_from = Some(at);
+    }
+
+    /// The soundings of the reconnaissance, oldest first.
+    pub(super) fn soundings(&self) -> &[Sounding] {
+        self.recon.soundings()
+    }
+
+    fn pulling(&self) -> Option<&Pull> {
+        self.pulls.last().filter(|pull| pull.goes_on())
+    }
+
+    fn begin_pull(&mut self, kind: PullKind, at: WatchTime, ground: Ground) {
+        self.end_pull(at, ground);
+        let seen = self.pulls.last().map(|pull| pull.seen(at, ground));
+        let was_taut = seen.is_some_and(|seen| matches!(seen.taut, Taut::Taut | Taut::Short));
+        if self.pulls.len() == PULLS_MAX {
+            self.pulls.remove(0);
+        }
+        self.pulls.push(Pull::begin(kind, at, &self.recent, was_taut));
+    }
+
+    fn end_pull(&mut self, at: WatchTime, ground: Ground) {
+        if let Some(pull) = self.pulls.last_mut() {
+            pull.end(at, ground);
+        }
+    }
+
+    fn second(&mut self, spot: Option<Spot>, rpm: Option<f64>) {
+        if let Some(pull) = self.pulls.last_mut() {
+            pull.second(spot, rpm);
+        }
+        if let Some(spot) = spot {
+            if self.recent.len() == RECENT {
+                self.recent.pop_front();
+            }
+            self.recent.push_back(spot);
+        }
+    }
+}

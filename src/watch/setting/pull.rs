@@ -1,0 +1,479 @@
+//! What the positions say of one pull of the engine.
+//!
+//! She lies still under a pull only if something holds her. So the question is put to the end of the pull: did the bow
+//! still go away from the anchor, and if not, where did it stop? Both answers come with the receiver's own error.
+
+use std::collections::VecDeque;
+
+use super::{Held, PullKind, PullSeen, Taut};
+use crate::watch::geo::Local;
+use crate::watch::units::{Metres, Span, WatchTime};
+
+/// Seconds of a pull that are kept: nobody pulls for longer, and a forgotten key must not grow memory.
+const KEPT: usize = 600;
+/// What counts as the place before the pull: the mean of the last seconds.
+const BEFORE: Span = Span::from_secs(5);
+/// A speed is taken over so many seconds at most, and at least.
+const WINDOW_S: f64 = 15.0;
+const WINDOW_LEAST_S: f64 = 6.0;
+/// Positions in a window, at least.
+const WINDOW_POINTS: usize = 5;
+/// Slower than this she lies still, metres a minute: 0.1 kn is 3.
+const STILL_M_PER_MIN: f64 = 3.0;
+/// What she goes away while lying still, and is not the anchor's doing: chain lifts, snubber and bow give.
+const GIVES_M: f64 = 1.5;
+/// A position no older than this is now.
+const NOW: Span = Span::from_secs(5);
+/// Errors so large that nothing can be told, metres a minute.
+const TOO_ROUGH_M_PER_MIN: f64 = 9.0;
+/// A receiver that prints the same position for so long does not tell slow movement at all.
+const STUCK_S: f64 = 8.0;
+/// Nearer than this share of the reach, an end in motion is the rode still coming taut, not an anchor that gives way.
+const NEARLY_TAUT: f64 = 0.75;
+/// A rode that stops her by so much nearer than it reaches is short: share of the reach, and metres.
+const SHORT_SHARE: f64 = 0.1;
+const SHORT_M: f64 = 4.0;
+/// How slowly a receiver's error changes: the 390 s measured on receivers at rest (`docs/holding.md`), rounded down.
+const ERROR_LASTS_S: f64 = 300.0;
+/// The part of a receiver's error that changes from second to second.
+const JITTER: f64 = 0.1;
+
+/// Where the bow was in one second.
+#[derive(Clone, Copy, Debug)]
+pub struct Spot {
+    /// When.
+    pub at: WatchTime,
+    /// The bow, or the antenna where no heading is known.
+    pub point: Local,
+    /// Metres to add to the distance from the anchor to have that of the bow: 0 for the bow itself.
+    pub nearer_m: f64,
+    /// The antenna: what the receiver printed.
+    pub antenna: Local,
+    /// Expected error of the position, one standard deviation.
+    pub sigma_m: f64,
+    /// Step in which the receiver prints, metres.
+    pub step_m: f64,
+}
+
+impl Spot {
+    fn distance_m(&self) -> f64 {
+        (self.point.length_m() - self.nearer_m).max(0.0)
+    }
+}
+
+/// What is known of anchor and rode beside the positions.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Ground {
+    /// The origin of the plane is the drop point.
+    pub marked: bool,
+    /// How far the rode told reaches.
+    pub reach: Option<Metres>,
+}
+
+/// One pull and the neutral after it.
+#[derive(Clone, Debug)]
+pub struct Pull {
+    kind: PullKind,
+    began: WatchTime,
+    ended: Option<WatchTime>,
+    spots: VecDeque<Spot>,
+    before: Option<Local>,
+    rpm: Option<f64>,
+    /// An earlier pull has found the rode taut.
+    was_taut: bool,
+    at_end: Option<PullSeen>,
+    nearest_after_m: Option<f64>,
+}
+
+impl Pull {
+    /// A pull begins; `recent` are the last seconds before it.
+    pub fn begin(kind: PullKind, at: WatchTime, recent: &VecDeque<Spot>, was_taut: bool) -> Self {
+        let before: Vec<Local> =
+            recent.iter().filter(|spot| at.since(spot.at) <= BEFORE).map(|spot| spot.point).collect();
+        Self {
+            kind,
+            began: at,
+            ended: None,
+            spots: VecDeque::new(),
+            before: mean(&before),
+            rpm: None,
+            was_taut,
+            at_end: None,
+            nearest_after_m: None,
+        }
+    }
+
+    /// How hard it is.
+    pub fn kind(&self) -> PullKind {
+        self.kind
+    }
+
+    /// The engine still pulls.
+    pub fn goes_on(&self) -> bool {
+        self.ended.is_none()
+    }
+
+    /// Takes one second.
+    pub fn second(&mut self, spot: Option<Spot>, rpm: Option<f64>) {
+        if self.goes_on() {
+            self.rpm = match (self.rpm, rpm) {
+                (Some(most), Some(rpm)) => Some(most.max(rpm)),
+                (most, rpm) => most.or(rpm),
+            };
+        }
+        let Some(spot) = spot else { return };
+        if !self.goes_on() {
+            let nearest = self.nearest_after_m.unwrap_or(f64::INFINITY);
+            self.nearest_after_m = Some(nearest.min(spot.distance_m()));
+            return;
+        }
+        self.before.get_or_insert(spot.point);
+        if self.spots.len() == KEPT {
+            self.spots.pop_front();
+        }
+        self.spots.push_back(spot);
+    }
+
+    /// The engine goes into neutral.
+    pub fn end(&mut self, at: WatchTime, ground: Ground) {
+        if self.goes_on() {
+            let mut seen = self.judge(at, ground);
+            seen.ended = Some(at);
+            self.at_end = Some(seen);
+            self.ended = Some(at);
+            self.spots = VecDeque::new();
+        }
+    }
+
+    /// What was seen so far.
+    pub fn seen(&self, now: WatchTime, ground: Ground) -> PullSeen {
+        let Some(seen) = &self.at_end else { return self.judge(now, ground) };
+        let back =
+            seen.distance.zip(self.nearest_after_m).map(|(at_end, nearest)| Metres(at_end.0 - nearest));
+        PullSeen { sprang_back: back.filter(|back| back.0 > 0.0), ..seen.clone() }
+    }
+
+    fn judge(&self, now: WatchTime, ground: Ground) -> PullSeen {
+        let spots: Vec<Spot> = self.spots.iter().copied().collect();
+        let lasted = now.since(self.began);
+        let last = spots.last().filter(|spot| now.since(spot.at) <= NOW);
+        let mut seen = PullSeen {
+            kind: self.kind,
+            began: self.began,
+            ended: None,
+            lasted,
+            moved: None,
+            toward: None,
+            speed_m_per_min: None,
+            uncertainty: last.map_or(Metres(0.0), |spot| Metres(wander_m(spot, lasted.seconds()))),
+            distance: None,
+            reach: ground.reach,
+            taut: Taut::Unknown,
+            held: Held::Unknown,
+            rpm: self.rpm,
+            sprang_back: None,
+            words: String::new(),
+        };
+        if let (Some(last), Some(before)) = (last, self.before) {
+            let way = near_end(&spots) - before;
+            let moved = way.length_m();
+            seen.moved = Some(Metres(moved));
+            seen.toward = (moved > 2.0 * seen.uncertainty.0).then(|| way.bearing());
+            seen.distance = ground.marked.then(|| Metres(last.distance_m()));
+            self.judge_end(&spots, ground, &mut seen);
+        }
+        seen.words = seen.in_words();
+        seen
+    }
+
+    /// Did she go on or lie still at the end, and where?
+    fn judge_end(&self, spots: &[Spot], ground: Ground, seen: &mut PullSeen) {
+        let Some(speed) = Speed::at_end(spots).filter(|_| ground.marked) else { return };
+        seen.speed_m_per_min = Some(speed.m_per_min);
+        if speed.error_m_per_min > TOO_ROUGH_M_PER_MIN || is_stuck(spots) {
+            return;
+        }
+        let distance_m = seen.distance.unwrap_or_default().0;
+        let reach_m = seen.reach.map_or(f64::INFINITY, |reach| reach.0);
+        let still = still_since(spots);
+        let gone_m = still.map_or(0.0, |from| distance_m - spots[from].distance_m());
+        let gives_m =
+            still.map_or(0.0, |from| GIVES_M + 2.0 * wander_m(&spots[from], span_s(&spots[from..])));
+        let nearly_taut = distance_m > NEARLY_TAUT * reach_m;
+        (seen.taut, seen.held) = match still {
+            None if self.was_taut || was_still_before(spots, reach_m) => (Taut::Taut, Held::Moved),
+            None if nearly_taut => (Taut::Not, Held::Moved),
+            None => (Taut::Not, Held::Untried),
+            Some(_) if gone_m > gives_m => (Taut::Taut, Held::Moved),
+            Some(_) if reach_m - distance_m > (SHORT_SHARE * reach_m).max(SHORT_M) => {
+                (Taut::Short, Held::Held)
+            }
+            Some(_) => (Taut::Taut, Held::Held),
+        };
+    }
+}
+
+fn mean(points: &[Local]) -> Option<Local> {
+    let sum = points.iter().fold(Local::default(), |sum, point| sum + *point);
+    (!points.is_empty()).then(|| sum.scaled(1.0 / points.len() as f64))
+}
+
+/// The place at the end: the mean of the last three seconds.
+fn near_end(spots: &[Spot]) -> Local {
+    let points: Vec<Local> = spots.iter().rev().take(3).map(|spot| spot.point).collect();
+    mean(&points).unwrap_or_default()
+}
+
+/// What the receiver's wander makes of a movement over so many seconds, one standard deviation, metres.
+///
+/// A first-order Gauss–Markov error of deviation σ and time T differs from itself t later by σ√(2(1 − e^(−t/T))) in each
+/// axis (Brown & Hwang 2012, *Introduction to Random Signals*); jitter and the step of the last figure come on top.
+fn wander_m(spot: &Spot, seconds: f64) -> f64 {
+    let slow = spot.sigma_m * (2.0 * (1.0 - (-seconds.max(0.0) / ERROR_LASTS_S).exp())).sqrt();
+    slow.hypot(quick_m(spot))
+}
+
+fn quick_m(spot: &Spot) -> f64 {
+    (JITTER * spot.sigma_m).hypot(spot.step_m / 12f64.sqrt())
+}
+
+fn span_s(spots: &[Spot]) -> f64 {
+    spots.first().zip(spots.last()).map_or(0.0, |(first, last)| last.at.since(first.at).seconds())
+}
+
+/// How fast the bow goes away from the anchor, and how well that is known.
+#[derive(Clone, Copy, Debug)]
+struct Speed {
+    m_per_min: f64,
+    error_m_per_min: f64,
+}
+
+impl Speed {
+    /// Over the last seconds; `None` with too few positions.
+    fn at_end(spots: &[Spot]) -> Option<Self> {
+        let last = spots.last()?;
+        let from = spots.partition_point(|spot| last.at.since(spot.at).seconds() > WINDOW_S);
+        Self::over(&spots[from..])
+    }
+
+    /// The slope of the straight line of least squares through distance over time. Its error: the slow wander over the
+    /// window as if it were all one way, and quick errors q of n points over a window w, q/w·√(12/n).
+    fn over(spots: &[Spot]) -> Option<Self> {
+        let (window_s, count) = (span_s(spots), spots.len() as f64);
+        if spots.len() < WINDOW_POINTS || window_s < WINDOW_LEAST_S {
+            return None;
+        }
+        let first = spots[0].at;
+        let points = || spots.iter().map(|spot| (spot.at.since(first).seconds(), spot.distance_m()));
+        let (t_mean, d_mean) = points().fold((0.0, 0.0), |(t, d), p| (t + p.0 / count, d + p.1 / count));
+        let (mixed, squares) = points().fold((0.0, 0.0), |(mixed, squares), (t, d)| {
+            (mixed + (t - t_mean) * (d - d_mean), squares + (t - t_mean).powi(2))
+        });
+        let spot = &spots[spots.len() - 1];
+        let slow = (wander_m(spot, window_s).powi(2) - quick_m(spot).powi(2)).max(0.0).sqrt() / window_s;
+        let quick = quick_m(spot) / window_s * (12.0 / count).sqrt();
+        Some(Self { m_per_min: 60.0 * mixed / squares, error_m_per_min: 60.0 * slow.hypot(quick) })
+    }
+
+    fn is_still(&self) -> bool {
+        self.m_per_min < STILL_M_PER_MIN + self.error_m_per_min
+    }
+}
+
+/// The first of the spots from which on she lay still until the end; `None` if she did not at the end.
+fn still_since(spots: &[Spot]) -> Option<usize> {
+    let mut from = None;
+    let mut to = spots.len();
+    while let Some(start) = window_before(spots, to)
+        && Speed::over(&spots[start..to]).is_some_and(|speed| speed.is_still())
+    {
+        from = Some(start);
+        to -= 1;
+    }
+    from
+}
+
+/// She had come to lie still near the end of her rode before she went on.
+fn was_still_before(spots: &[Spot], reach_m: f64) -> bool {
+    (1..spots.len()).any(|to| {
+        let Some(start) = window_before(spots, to) else { return false };
+        let window = &spots[start..to];
+        window[0].distance_m() > NEARLY_TAUT * reach_m
+            && Speed::over(window).is_some_and(|speed| speed.m_per_min.abs() < STILL_M_PER_MIN)
+    })
+}
+
+/// Where the window begins that ends before `to`; `None` if there is not enough for one.
+fn window_before(spots: &[Spot], to: usize) -> Option<usize> {
+    let last = spots.get(to.checked_sub(1)?)?;
+    let start = spots[..to].partition_point(|spot| last.at.since(spot.at).seconds() > WINDOW_S);
+    (span_s(&spots[start..to]) >= WINDOW_LEAST_S && to - start >= WINDOW_POINTS).then_some(start)
+}
+
+/// The receiver prints the same position again and again, in steps so fine that it cannot be by chance.
+fn is_stuck(spots: &[Spot]) -> bool {
+    let Some(last) = spots.last().filter(|spot| spot.step_m < 0.5) else { return false };
+    let same = spots.iter().rev().take_while(|spot| spot.antenna == last.antenna).last();
+    same.is_some_and(|first| last.at.since(first.at).seconds() >= STUCK_S)
+}
+
+impl PullSeen {
+    /// The whole pull in two sentences: what was seen, and what it means.
+    fn in_words(&self) -> String {
+        let Some(moved) = self.moved else {
+            return format!("{}: no position, nothing seen.", capital(self.kind.words()));
+        };
+        let way = match self.toward {
+            Some(toward) => format!("the bow went {:.0} m towards {toward}", moved.0),
+            None => "the bow did not move".to_owned(),
+        };
+        format!(
+            "{} for {}: {way}, give or take {:.0} m{}. {}",
+            capital(self.kind.words()),
+            Span::from_secs(self.lasted.0 / 1000),
+            self.uncertainty.0.max(1.0),
+            self.end_in_words(),
+            self.meaning()
+        )
+    }
+
+    fn end_in_words(&self) -> String {
+        let (Some(distance), Some(reach)) = (self.distance, self.reach) else { return String::new() };
+        format!("; {:.0} m from the anchor, the rode reaches {:.0} m", distance.0, reach.0)
+    }
+
+    fn meaning(&self) -> String {
+        match (self.held, self.taut) {
+            (Held::Held, Taut::Short) => {
+                "She stopped short of her rode: it may be fouled, or less is out than told.".into()
+            }
+            (Held::Held, _) => "She stopped, the rode is taut, the anchor held.".into(),
+            (Held::Moved, Taut::Not) => {
+                format!("She did not stop, {}: the anchor comes with her.", self.speed_in_words())
+            }
+            (Held::Moved, _) => {
+                format!("The rode was taut and she went on, {}: the anchor moved.", self.speed_in_words())
+            }
+            (Held::Untried, _) => "The rode is not taut yet: the anchor has not been tried.".into(),
+            (Held::Unknown, _) if self.distance.is_none() => {
+                "No drop point is marked: look at a transit abeam.".into()
+            }
+            (Held::Unknown, _) => {
+                "The position does not tell whether she held: look at a transit abeam.".into()
+            }
+        }
+    }
+
+    fn speed_in_words(&self) -> String {
+        format!("{:.0} m a minute", self.speed_m_per_min.unwrap_or_default().abs())
+    }
+}
+
+/// With a capital at the beginning.
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GROUND: Ground = Ground { marked: true, reach: Some(Metres(29.0)) };
+
+    fn spot(s: i64, distance_m: f64) -> Spot {
+        // A hair of noise: no receiver prints the same twice.
+        let hair = Local::new(0.01 * ((s * 7) % 5) as f64, 0.0);
+        let point = Local::new(0.0, -distance_m) + hair;
+        Spot { at: WatchTime(s * 1000), point, nearer_m: 0.0, antenna: point, sigma_m: 1.5, step_m: 0.02 }
+    }
+
+    fn pull(kind: PullKind, seconds: i64, distance_m: impl Fn(i64) -> f64) -> PullSeen {
+        let before = (-5..1).map(|s| spot(s, distance_m(0))).collect();
+        let mut pull = Pull::begin(kind, WatchTime(0), &before, kind != PullKind::Slow);
+        for s in 1..=seconds {
+            pull.second(Some(spot(s, distance_m(s))), None);
+        }
+        pull.end(WatchTime(seconds * 1000), GROUND);
+        pull.seen(WatchTime(seconds * 1000), GROUND)
+    }
+
+    #[test]
+    fn a_rode_that_comes_taut_and_holds_is_seen_with_its_way() {
+        let seen = pull(PullKind::Slow, 60, |s| (20.0 + 0.3 * s as f64).min(28.5));
+        assert_eq!((seen.taut, seen.held), (Taut::Taut, Held::Held), "{seen:?}");
+        assert!(
+            (seen.moved.unwrap().0 - 8.5).abs() < 0.3 && (seen.toward.unwrap().degrees() - 180.0).abs() < 2.0
+        );
+        assert!(seen.words.starts_with("Slow astern for 60 s"), "{}", seen.words);
+    }
+
+    #[test]
+    fn an_anchor_torn_out_by_the_burst_is_seen() {
+        let seen = pull(PullKind::HardBurst, 40, |s| 28.5 + 0.25 * (s - 20).max(0) as f64);
+        assert_eq!((seen.taut, seen.held), (Taut::Taut, Held::Moved), "{seen:?}");
+    }
+
+    #[test]
+    fn a_rode_that_never_comes_taut_and_one_that_is_not_taut_yet_are_told_apart() {
+        let skates = pull(PullKind::Slow, 60, |s| 26.0 + 0.2 * s as f64);
+        assert_eq!((skates.taut, skates.held), (Taut::Not, Held::Moved), "{skates:?}");
+        let not_yet = pull(PullKind::Slow, 30, |s| 8.0 + 0.2 * s as f64);
+        assert_eq!((not_yet.taut, not_yet.held), (Taut::Not, Held::Untried), "{not_yet:?}");
+    }
+
+    #[test]
+    fn stopping_far_short_of_the_rode_is_told() {
+        let seen = pull(PullKind::Slow, 60, |s| (15.0 + 0.2 * s as f64).min(21.0));
+        assert_eq!((seen.taut, seen.held), (Taut::Short, Held::Held), "{seen:?}");
+        assert!(seen.words.contains("may be fouled"), "{}", seen.words);
+    }
+
+    #[test]
+    fn an_anchor_that_ploughs_slowly_is_seen_over_the_whole_pull() {
+        let seen = pull(PullKind::HalfThrottle, 240, |s| 28.0 + 0.045 * s as f64);
+        assert_eq!(seen.held, Held::Moved, "{seen:?}");
+    }
+
+    #[test]
+    fn no_position_a_stuck_one_or_a_rough_one_judge_nothing() {
+        let mut blind = Pull::begin(PullKind::Slow, WatchTime(0), &VecDeque::new(), false);
+        blind.second(None, Some(1400.0));
+        let seen = blind.seen(WatchTime(60_000), GROUND);
+        assert_eq!(
+            (seen.held, seen.taut, seen.moved, seen.rpm),
+            (Held::Unknown, Taut::Unknown, None, Some(1400.0))
+        );
+        for change in
+            [(|spot: &mut Spot| spot.antenna = Local::default()) as fn(&mut Spot), |spot: &mut Spot| {
+                spot.sigma_m = 12.0
+            }]
+        {
+            let mut pull = Pull::begin(PullKind::Slow, WatchTime(0), &VecDeque::new(), false);
+            for s in 1..=60 {
+                let mut spot = spot(s, 28.0);
+                change(&mut spot);
+                pull.second(Some(spot), None);
+            }
+            assert_eq!(pull.seen(WatchTime(60_000), GROUND).held, Held::Unknown);
+        }
+    }
+
+    #[test]
+    fn the_chain_pulls_her_back_in_neutral() {
+        let mut pull = Pull::begin(PullKind::Slow, WatchTime(0), &VecDeque::new(), false);
+        (1..=30).for_each(|s| pull.second(Some(spot(s, 28.5)), None));
+        pull.end(WatchTime(30_000), GROUND);
+        (31..=60).for_each(|s| pull.second(Some(spot(s, 26.0)), None));
+        let seen = pull.seen(WatchTime(60_000), GROUND);
+        assert!((seen.sprang_back.unwrap().0 - 2.5).abs() < 0.1, "{seen:?}");
+        assert_eq!(seen.ended, Some(WatchTime(30_000)));
+    }
+
+    #[test]
+    fn a_forgotten_key_does_not_grow_memory() {
+        let mut pull = Pull::begin(PullKind::Slow, WatchTime(0), &VecDeque::new(), false);
+        (1..=5000).for_each(|s| pull.second(Some(spot(s, 28.5)), None));
+        assert_eq!(pull.spots.len(), KEPT);
+    }
+}

@@ -1,0 +1,316 @@
+//! Weighing: how far is the anchor, how much is out, is it up and down, and does she drift?
+
+use super::Watch;
+use super::geo::Position;
+use super::holding::HoldingState;
+use super::input::{EndedBy, HoldingSeen, Keepsake, Output};
+use super::latch::Lasting;
+use super::ride::Ride;
+use super::snapshot::Stage;
+use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+
+/// The rode that is left may be so much longer than from roller to bottom and still lead straight down: what lies in
+/// the anchor's own shank, and the last mark's error.
+const STRAIGHT_M: f64 = 1.5;
+/// She is plainly under way when she is so far beyond all the rode that was out, at this speed, for so long.
+const BEYOND: Metres = Metres(50.0);
+const UNDER_WAY: Knots = Knots(1.5);
+const UNDER_WAY_FOR: Span = Span::from_secs(60);
+/// Drift is shown for so long after the anchor is aweigh.
+const AFTER: Span = Span::from_mins(15);
+
+/// Whether the rode leads straight down from the roller.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum UpAndDown {
+    /// It cannot be told: no depth, no position, or nobody told what is out.
+    #[default]
+    Unknown,
+    /// There is more out than leads straight down.
+    Not,
+    /// The rode that is left is no longer than from roller to bottom, or she lies over the anchor.
+    UpAndDown,
+}
+
+/// Heaving in.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WeighingView {
+    /// Since when.
+    pub since: WatchTime,
+    /// From the bow (else the antenna) to where the anchor is thought to lie.
+    pub to_anchor: Option<(Metres, TrueBearing)>,
+    /// How well that is known, one standard deviation.
+    pub uncertainty: Option<Metres>,
+    /// Rode still out, as counted in.
+    pub out: Option<Metres>,
+    /// Roller to bottom now: what is out when it is up and down.
+    pub straight_down: Option<Metres>,
+    /// Whether it is up and down.
+    pub up_and_down: UpAndDown,
+    /// When the anchor was aweigh.
+    pub aweigh: Option<WatchTime>,
+    /// How far she has drifted, and which way, since neutral was told, or since the anchor was aweigh.
+    pub drift: Option<(Metres, TrueBearing)>,
+    /// For so long.
+    pub drifting_for: Option<Span>,
+    /// What to do next, in words.
+    pub next: String,
+    /// What to bear in mind, in words.
+    pub remind: Vec<&'static str>,
+}
+
+/// What the watch knows of heaving in.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Weighing {
+    /// Drift counts from here: neutral, or aweigh.
+    from: Option<(WatchTime, Position)>,
+    aweigh: Option<WatchTime>,
+    since: WatchTime,
+    /// Rode out when it began.
+    most: Option<Metres>,
+    beyond: Lasting,
+}
+
+impl Weighing {
+    /// Heaving in begins.
+    pub(super) fn begin(&mut self, at: WatchTime, out: Option<Metres>) {
+        *self = Self { since: at, most: out, ..Self::default() };
+    }
+
+    /// The anchor has come up, and no other has gone down.
+    pub(super) fn is_over(&self) -> bool {
+        self.aweigh.is_some()
+    }
+}
+
+/// The strongest wind that she has held, and what else is kept of how she held.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Endured {
+    brought_up: Option<WatchTime>,
+    wind: Option<(Knots, Option<TrueBearing>)>,
+    gust: Option<Knots>,
+    dragged: bool,
+    most_out: Option<Metres>,
+}
+
+impl Endured {
+    /// She is brought up.
+    pub(super) fn brought_up(&mut self, at: WatchTime) {
+        self.brought_up.get_or_insert(at);
+    }
+
+    /// One second of the ride.
+    fn second(
+        &mut self,
+        ride: &Ride,
+        wind: Option<(Knots, Knots)>,
+        from: Option<TrueBearing>,
+        state: HoldingState,
+    ) {
+        self.most_out = match (self.most_out, ride.veered) {
+            (Some(most), Some(out)) => Some(most.max(out)),
+            (most, out) => most.or(out),
+        };
+        if ride.stage != Stage::BroughtUp {
+            return;
+        }
+        self.dragged |= state == HoldingState::Dragging;
+        let Some((mean, gust)) = wind else { return };
+        if self.wind.is_none_or(|(most, _)| mean > most) {
+            self.wind = Some((mean, from));
+        }
+        self.gust = Some(self.gust.map_or(gust, |most| most.max(gust)));
+    }
+}
+
+impl Watch {
+    /// Drift counts from here.
+    pub(super) fn drift_from_here(&mut self, at: WatchTime) {
+        match self.trusted_fix() {
+            None => self.refuse(at, "There is no trusted position to measure drift from."),
+            Some((_, position)) => {
+                self.weighing.from = Some((at, position));
+                self.night.happened(at, "neutral: drift counts from here".into(), false);
+            }
+        }
+    }
+
+    /// The anchor leaves the ground: the ride ends, and says why.
+    pub(super) fn end_ride(&mut self, at: WatchTime, why: EndedBy) {
+        let kept = Box::new(self.keepsake(at));
+        let words = match why {
+            EndedBy::Crew => "anchor aweigh: drag is not judged, the ride is over".to_owned(),
+            EndedBy::UnderWay => {
+                "she is plainly under way: the anchor is taken to be aweigh, the ride is over, drag is not judged".into()
+            }
+        };
+        self.end_setting(at);
+        self.holding.stand_down(at);
+        self.ride.enter(at, Stage::NotSet);
+        self.night.happened(at, words, why == EndedBy::UnderWay);
+        self.weighing.aweigh = Some(at);
+        self.weighing.from = self.trusted_fix().map(|(_, position)| (at, position));
+        self.setting.aweigh();
+        self.endured = Endured::default();
+        self.out.push(Output::RideEnded { at, why, kept });
+    }
+
+    /// One second: what she endures, and whether she has left while nobody said so.
+    pub(super) fn weigh_second(&mut self, now: WatchTime) {
+        // Means of ten minutes: once a minute misses none.
+        if self.ride.anchored() && now.0.rem_euclid(60_000) == 0 {
+            let wind = self.wind.speeds(now).map(|speeds| (speeds.mean, speeds.gust));
+            let from = self.wind.direction(now, self.limits.wind_window);
+            self.endured.second(&self.ride, wind, from, self.judged.state);
+        }
+        let leaves = self.ride.stage == Stage::Weighing && self.is_beyond_all_rode();
+        if self.weighing.beyond.note(now, leaves).is_some_and(|span| span >= UNDER_WAY_FOR) {
+            self.end_ride(now, EndedBy::UnderWay);
+        }
+    }
+
+    fn is_beyond_all_rode(&self) -> bool {
+        let Some((off, _)) = self.to_anchor_now() else { return false };
+        let speed = self.picture.fix().and_then(|fix| fix.sog).unwrap_or_default();
+        let most = self.weighing.most.or(self.ride.veered).unwrap_or_default();
+        speed >= UNDER_WAY && off > most + self.settings.boat.loa + BEYOND
+    }
+
+    /// From the bow to where the anchor is thought to lie, else to the mark.
+    fn to_anchor_now(&self) -> Option<(Metres, TrueBearing)> {
+        let lie = self.ride.lie()?;
+        let anchor = match (&self.judged.belief, self.ride.plane()) {
+            (Some(belief), Some(plane)) => plane.to_local(belief.centre),
+            _ => self.ride.drop_point().map(|_| super::geo::Local::default())?,
+        };
+        let way = anchor - lie.point();
+        Some((Metres(way.length_m()), way.bearing()))
+    }
+
+    /// Heaving in as the screen shows it.
+    pub(super) fn weighing_view(&self, now: WatchTime) -> Option<WeighingView> {
+        let weighing = &self.weighing;
+        let over = self.ride.stage == Stage::NotSet
+            && weighing.aweigh.is_some_and(|aweigh| now.since(aweigh) <= AFTER);
+        if self.ride.stage != Stage::Weighing && !over {
+            return None;
+        }
+        let mut view = WeighingView {
+            since: weighing.since,
+            aweigh: weighing.aweigh,
+            drift: self.drift(),
+            drifting_for: weighing.from.map(|(at, _)| now.since(at)),
+            ..WeighingView::default()
+        };
+        if over {
+            view.next = "Anchor aweigh. Stow it, then wash and secure it; watch the drift.".into();
+            return Some(view);
+        }
+        view.to_anchor = self.to_anchor_now();
+        view.uncertainty = self.anchor_uncertainty();
+        view.out = self.ride.veered;
+        view.straight_down = self.bow_height(now);
+        view.up_and_down = up_and_down(view.out, view.straight_down);
+        view.next = next_in_words(&view);
+        view.remind = REMIND.to_vec();
+        Some(view)
+    }
+
+    fn anchor_uncertainty(&self) -> Option<Metres> {
+        let fix = self.picture.fix()?.sigma;
+        let belief = self.judged.belief.as_ref().map_or(Metres(0.0), |belief| belief.major);
+        Some(Metres(fix.0.hypot(belief.0)))
+    }
+
+    fn drift(&self) -> Option<(Metres, TrueBearing)> {
+        let ((_, from), (_, here)) = (self.weighing.from?, self.trusted_fix()?);
+        Some(from.distance_and_bearing_to(here))
+    }
+
+    fn keepsake(&self, now: WatchTime) -> Keepsake {
+        let drop = self.ride.drop_point();
+        let depth = drop.and_then(|drop| drop.depth);
+        let height = drop.and_then(|drop| self.water.height_at(drop.let_go));
+        Keepsake {
+            place: self.ride.place.clone(),
+            let_go: drop.map(|drop| drop.let_go),
+            drop: drop.map(|drop| drop.position),
+            anchor: self.judged.belief.as_ref().map(|belief| belief.centre),
+            depth,
+            charted: depth.zip(height).map(|(depth, height)| depth - height),
+            veered: self.endured.most_out.or(self.ride.veered),
+            holding: self.holding_seen(now),
+            soundings: self.setting.soundings().to_vec(),
+        }
+    }
+
+    fn holding_seen(&self, now: WatchTime) -> HoldingSeen {
+        let endured = &self.endured;
+        let mut seen = HoldingSeen {
+            rode_for: endured.brought_up.map_or(Span::ZERO, |since| now.since(since)),
+            wind: endured.wind.map(|(mean, _)| mean),
+            gust: endured.gust,
+            from: endured.wind.and_then(|(_, from)| from),
+            dragged: endured.dragged,
+            pulls: self.pulls_held(now),
+            words: String::new(),
+        };
+        seen.words = seen.in_words();
+        seen
+    }
+}
+
+/// Seamanship: common practice, no source.
+const REMIND: [&str; 3] = [
+    "Never haul the boat with the windlass: drive her up with the engine, and let it take in what hangs slack.",
+    "Do not drive over the anchor: stop short of it.",
+    "Up and down: make fast and let her own way break it out.",
+];
+
+fn up_and_down(out: Option<Metres>, straight_down: Option<Metres>) -> UpAndDown {
+    match (out, straight_down) {
+        (Some(out), Some(down)) if out.0 <= down.0 + STRAIGHT_M => UpAndDown::UpAndDown,
+        (Some(_), Some(_)) => UpAndDown::Not,
+        _ => UpAndDown::Unknown,
+    }
+}
+
+fn next_in_words(view: &WeighingView) -> String {
+    let near =
+        view.to_anchor.zip(view.uncertainty).is_some_and(|((off, _), sigma)| off.0 < 2.0 + 1.5 * sigma.0);
+    match (view.up_and_down, view.to_anchor) {
+        (UpAndDown::UpAndDown, _) => "Up and down. Make fast, break it out, then say \"aweigh\".".into(),
+        (UpAndDown::Not, Some((off, _))) if near => {
+            format!("Over the anchor, {:.0} m off: stop, and take in what hangs slack.", off.0)
+        }
+        (UpAndDown::Not, Some((off, bearing))) => {
+            let left = view.out.zip(view.straight_down).map_or(0.0, |(out, down)| out.0 - down.0);
+            format!("Slow ahead towards {bearing}, {:.0} m. {left:.0} m to come in until up and down.", off.0)
+        }
+        (UpAndDown::Unknown, Some((off, bearing))) => {
+            format!("Slow ahead towards {bearing}, {:.0} m.", off.0)
+        }
+        (_, None) => "Slow ahead along the rode; look where it leads.".into(),
+    }
+}
+
+impl HoldingSeen {
+    fn in_words(&self) -> String {
+        let wind = match (self.wind, self.gust) {
+            (Some(wind), Some(gust)) => format!(" in up to {:.0} kn, gusts {:.0}", wind.0, gust.0),
+            _ => String::new(),
+        };
+        let from = self.from.map_or_else(String::new, |from| format!(", from {from}"));
+        let pulls = match self.pulls {
+            (0, 0) => String::new(),
+            (held, 0) => format!(" It held {held} of the engine's pulls."),
+            (held, moved) => format!(" It held {held} of the engine's pulls and moved in {moved}."),
+        };
+        match (self.rode_for, self.dragged) {
+            (Span::ZERO, _) => format!("Never brought up.{pulls}"),
+            (lasted, false) => format!("Held for {lasted}{wind}{from}.{pulls}"),
+            (lasted, true) => {
+                format!("Lay for {lasted}{wind}{from}; an alarm of dragging was raised.{pulls}")
+            }
+        }
+    }
+}
