@@ -7,7 +7,7 @@ use nightrode::watch::alert::{AlertKind, Change, Priority};
 use nightrode::watch::boat::{FeedSettings, Limits, Settings};
 use nightrode::watch::geo::Local;
 use nightrode::watch::input::{
-    Command, Device, DropMove, Event, Input, Output, TideTold, TurnKind, TypedTurn,
+    Command, Device, DropMove, EndedBy, Event, Input, Output, TideTold, TurnKind, TypedTurn,
 };
 use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
@@ -418,4 +418,22 @@ fn reach_breathes_with_the_tide_and_the_circle_stands_at_its_widest() {
     assert!((low.swing_circle.unwrap() - high.swing_circle.unwrap()).0.abs() < 0.05);
     let loa = low.settings.boat.loa;
     assert!((low.swing_circle.unwrap() - reach_low - loa).0.abs() < 0.1);
+}
+
+#[test]
+fn she_who_weighs_and_is_plainly_under_way_has_left_and_it_is_said() {
+    let mut run = Run::anchored();
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    run.crew(Command::Weigh);
+    run.lie_for(400, |s| Local::new(0.0, -20.0 - 2.0 * s as f64));
+    let ended = run.outputs().iter().find_map(|output| match output {
+        Output::RideEnded { why, kept, .. } => Some((*why, kept.clone())),
+        _ => None,
+    });
+    let (why, kept) = ended.expect("the ride ended");
+    assert_eq!((why, kept.place.as_str()), (EndedBy::UnderWay, "Hollow Ness"));
+    let snapshot = run.snapshot();
+    assert_eq!((snapshot.stage, snapshot.verdict), (Stage::NotSet, Verdict::NotSet));
+    let said = snapshot.happenings.iter().any(|h| h.alert && h.text.contains("plainly under way"));
+    assert!(said, "{:?}", snapshot.happenings);
 }

@@ -3,8 +3,9 @@
 //! Everything that comes in is stamped, kept in the ride's folder and handed to the watch, in that order of time. A
 //! slow disk, a dead sound card or a closed screen never holds it up: each has a thread or a task of its own.
 //!
-//! The minutes before the anchor is let go are kept in memory. On letting go a fresh watch hears them first, so that
-//! the watch that goes on is, to the last bit, the one that the ride's folder gives back.
+//! The minutes before the anchor is let go, with a reconnaissance in them, are kept in memory. On letting go a fresh
+//! watch hears them first, so that the watch that goes on is, to the last bit, the one that the ride's folder gives
+//! back.
 
 use std::collections::VecDeque;
 use std::iter::Peekable;
@@ -26,8 +27,10 @@ use crate::watch::input::{Command, Device, Event, FeedId, Input, Link, Output, T
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
-/// What is kept of the time before letting go.
+/// What is kept of the time before letting go; while a reconnaissance goes on, or has gone on, from its beginning.
 const PRE_ROLL: Span = Span::from_mins(15);
+/// But of no more than this.
+const PRE_ROLL_RECON: Span = Span::from_mins(60);
 /// Lines that are kept of it at most: a busy network for that long.
 const PRE_ROLL_LINES: usize = 60_000;
 /// Without an input for this long the watch was asleep: the keeper ticks once a second.
@@ -66,6 +69,14 @@ pub enum Word {
     },
 }
 
+/// What is kept of the time before letting go.
+enum Before {
+    /// A line.
+    Line(FeedId, Box<[u8]>),
+    /// What the crew did to make ready.
+    Crew(Command),
+}
+
 /// Where lines come from.
 pub enum Inflow {
     /// Real feeds.
@@ -92,7 +103,11 @@ pub struct Keeper {
     watch: Watch,
     feeds: Vec<String>,
     standing: Vec<Event>,
-    pre_roll: VecDeque<(WatchTime, FeedId, Box<[u8]>)>,
+    pre_roll: VecDeque<(WatchTime, Before)>,
+    /// When the reconnaissance began that the pre-roll reaches back to.
+    recon_began: Option<WatchTime>,
+    /// What the crew did to make ready, so long ago that the pre-roll no longer reaches it.
+    outlived: Vec<Command>,
     recorder: Option<Recorder>,
     ride: Option<RideFile>,
     stamper: Stamper,
@@ -125,6 +140,8 @@ impl Keeper {
             watch,
             standing: Vec::new(),
             pre_roll: VecDeque::new(),
+            recon_began: None,
+            outlived: Vec::new(),
             recorder: None,
             ride: None,
             stamper: Stamper::new(now),
@@ -328,20 +345,42 @@ impl Keeper {
 
     /// Keeps a line for the time before the anchor is let go.
     fn remember(&mut self, at: WatchTime, feed: FeedId, bytes: &[u8]) {
-        let old = |front: &(WatchTime, FeedId, Box<[u8]>)| at.since(front.0) > PRE_ROLL;
-        while self.pre_roll.len() >= PRE_ROLL_LINES || self.pre_roll.front().is_some_and(old) {
-            self.pre_roll.pop_front();
+        let keep =
+            self.recon_began.map_or(PRE_ROLL, |began| at.since(began).max(PRE_ROLL).min(PRE_ROLL_RECON));
+        while self.pre_roll.len() >= PRE_ROLL_LINES
+            || self.pre_roll.front().is_some_and(|(then, _)| at.since(*then) > keep)
+        {
+            if let Some((_, Before::Crew(command))) = self.pre_roll.pop_front() {
+                self.outlived.retain(|other| !same_act(other, &command));
+                self.outlived.push(command);
+            }
         }
-        self.pre_roll.push_back((at, feed, bytes.into()));
+        self.pre_roll.push_back((at, Before::Line(feed, bytes.into())));
     }
 
-    /// An input that the journal keeps.
-    fn event(&mut self, at: WatchTime, event: Event) {
+    /// Keeps what the crew does to make ready, before the anchor is let go.
+    fn remember_crew(&mut self, at: WatchTime, command: &Command) {
+        if self.recorder.is_some() || self.watch.stage() != Stage::NotSet {
+            return;
+        }
+        match command {
+            Command::BeginRecon => self.recon_began = Some(at),
+            Command::EndRecon | Command::VeerTo { .. } => {}
+            _ => return,
+        }
+        if self.pre_roll.len() < PRE_ROLL_LINES {
+            self.pre_roll.push_back((at, Before::Crew(command.clone())));
+        }
+    }
+
+    /// An input that the journal keeps. Gives the time it was stamped with.
+    fn event(&mut self, at: WatchTime, event: Event) -> WatchTime {
         let at = self.stamper.event(at);
         if let Some(recorder) = &self.recorder {
             recorder.event(at, &event);
         }
         self.hear(at, Input::Event(event));
+        at
     }
 
     fn crew(&mut self, at: WatchTime, command: Command) {
@@ -351,7 +390,8 @@ impl Keeper {
             self.begin_ride(at, place.clone());
         }
         let kept = command.clone();
-        self.event(at, Event::Crew(command));
+        let stamped = self.event(at, Event::Crew(command));
+        self.remember_crew(stamped, &kept);
         self.note_in_ride_file(at, &kept);
     }
 
@@ -359,7 +399,7 @@ impl Keeper {
     fn begin_ride(&mut self, at: WatchTime, place: String) {
         let snapshot = self.watch.snapshot();
         let settings = Settings { limits: snapshot.limits, ..self.setup.settings.clone() };
-        let from = self.pre_roll.front().map_or(at, |(at, ..)| *at);
+        let from = self.pre_roll.front().map_or(at, |(at, _)| *at);
         let mut watch = Watch::new(settings.clone());
         for name in &self.feeds {
             watch.feed_named(name);
@@ -374,13 +414,27 @@ impl Keeper {
             }
             watch.handle_into(from, Input::Event(event.clone()), &mut unheard);
         }
-        for (at, feed, bytes) in self.pre_roll.drain(..) {
-            if let Some(recorder) = &recorder {
-                let name = self.feeds.get(usize::from(feed.0)).map_or("feed", String::as_str);
-                recorder.line(name, at, &bytes);
+        // What the crew did before all that is kept still stands.
+        let outlived = self.outlived.drain(..).map(|command| (from, Before::Crew(command)));
+        for (at, before) in outlived.chain(self.pre_roll.drain(..)) {
+            match before {
+                Before::Line(feed, bytes) => {
+                    if let Some(recorder) = &recorder {
+                        let name = self.feeds.get(usize::from(feed.0)).map_or("feed", String::as_str);
+                        recorder.line(name, at, &bytes);
+                    }
+                    watch.handle_into(at, Input::Line { feed, bytes: &bytes }, &mut unheard);
+                }
+                Before::Crew(command) => {
+                    let event = Event::Crew(command);
+                    if let Some(recorder) = &recorder {
+                        recorder.event(at, &event);
+                    }
+                    watch.handle_into(at, Input::Event(event), &mut unheard);
+                }
             }
-            watch.handle_into(at, Input::Line { feed, bytes: &bytes }, &mut unheard);
         }
+        self.recon_began = None;
         self.watch = watch;
         self.recorder = recorder;
         self.ride = Some(ride);
@@ -434,7 +488,6 @@ impl Keeper {
         match command {
             Command::LetGo { .. } | Command::Lying { .. } => ride.began = Some(at),
             Command::BroughtUp => ride.brought_up = Some(at),
-            Command::Aweigh => ride.ended = Some(at),
             Command::Tide(told) => ride.tide = told.clone(),
             _ => {}
         }
@@ -475,10 +528,19 @@ impl Keeper {
             Output::Sound { sound, .. } => Word::Sound(sound),
             Output::Refused { why, .. } => Word::Refused(why),
             Output::RideBegan { .. } => return,
-            Output::RideEnded { .. } => return,
+            Output::RideEnded { at, .. } => return self.note_end(at),
         };
         // Nobody listens any more: the watch goes on all the same.
         let _ = self.words.send(word);
+    }
+
+    /// The ride is over, whether the crew said so or not.
+    fn note_end(&mut self, at: WatchTime) {
+        let Some(ride) = &mut self.ride else { return };
+        ride.ended = Some(at);
+        if let Some(recorder) = &self.recorder {
+            recorder.ride(ride.clone());
+        }
     }
 
     /// Once a second: whether the ride is being written; after the ride's end, whether it may be closed.
@@ -527,6 +589,12 @@ async fn next_arrival(inflow: &mut Inflow) -> Option<Arrival> {
         },
         Inflow::Night(_) => std::future::pending().await,
     }
+}
+
+/// A later one of these makes the earlier void: a reconnaissance begins or ends, a length is told.
+fn same_act(one: &Command, other: &Command) -> bool {
+    let kind = |command: &Command| matches!(command, Command::VeerTo { .. });
+    kind(one) == kind(other)
 }
 
 fn same_device(event: &Event, device: &Device) -> bool {

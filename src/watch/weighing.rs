@@ -13,8 +13,8 @@ use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 /// the anchor's own shank, and the last mark's error.
 const STRAIGHT_M: f64 = 1.5;
 /// She is plainly under way when she is so far beyond all the rode that was out, at this speed, for so long.
-const BEYOND: Metres = Metres(50.0);
-const UNDER_WAY: Knots = Knots(1.5);
+const BEYOND: Metres = Metres(200.0);
+const UNDER_WAY: Knots = Knots(2.0);
 const UNDER_WAY_FOR: Span = Span::from_secs(60);
 /// Drift is shown for so long after the anchor is aweigh.
 const AFTER: Span = Span::from_mins(15);

@@ -255,6 +255,11 @@ impl Run {
         self.watch.snapshot()
     }
 
+    /// Everything the watch wanted done or known so far.
+    pub fn outputs(&self) -> &[Output] {
+        &self.outputs
+    }
+
     /// Every change of an alert so far.
     pub fn changes(&self) -> Vec<AlertChange> {
         self.outputs
