@@ -18,6 +18,7 @@ mod exact;
 mod gnss;
 mod hull;
 mod instruments;
+mod job;
 mod night;
 mod scenario;
 mod sentence;
@@ -34,6 +35,7 @@ pub use gnss::{
 };
 pub use hull::Handling;
 pub use instruments::{Compass, Instruments, Sounder, WindSensor};
+pub use job::Told;
 pub use night::{Event, Night, Truth};
 pub use scenario::Scenario;
 pub use water::{Sea, Seabed, Stream, TIDE_PERIOD, Tide};

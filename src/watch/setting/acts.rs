@@ -154,6 +154,11 @@ impl Watch {
             point: lie.point(),
             nearer_m: if lie.bow.is_some() { 0.0 } else { self.settings.boat.antenna_aft.0 },
             antenna: lie.antenna,
+            velocity: fix
+                .sog
+                .zip(fix.cog)
+                .filter(|(sog, _)| sog.0 > 0.0)
+                .map(|(sog, cog)| Local::polar(cog, sog.mps())),
             sigma_m: fix.sigma.0,
             step_m: MINUTE_M * 0.1_f64.powi(i32::from(fix.minute_decimals.min(12))),
         })
@@ -170,7 +175,9 @@ impl Watch {
     fn ground(&self, now: WatchTime) -> Ground {
         let height = self.bow_height(now).unwrap_or(self.settings.boat.bow_height);
         let reach = self.lies_to(now).and_then(|length| rode::reach_limit(length, height).ok());
-        Ground { marked: self.ride.drop_point().is_some(), reach }
+        let drop = self.ride.drop_point();
+        let marked_for_s = drop.map_or(0.0, |drop| now.since(drop.let_go).seconds());
+        Ground { marked: drop.is_some(), reach, marked_for_s }
     }
 
     /// The reconnaissance as the screen shows it.

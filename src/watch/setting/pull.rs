@@ -20,16 +20,28 @@ const WINDOW_LEAST_S: f64 = 6.0;
 const WINDOW_POINTS: usize = 5;
 /// Slower than this she lies still, metres a minute: 0.1 kn is 3.
 const STILL_M_PER_MIN: f64 = 3.0;
+/// Faster than this, with a steady pull and a rode that is all but straight, the anchor comes with her. Slower it may
+/// still be chain that is drawn straight over the ground.
+const COMES_M_PER_MIN: f64 = 8.0;
 /// What she goes away while lying still, and is not the anchor's doing: chain lifts, snubber and bow give.
 const GIVES_M: f64 = 1.5;
+/// And an anchor that ploughs goes on at this speed at least, metres a minute.
+const PLOUGHS_M_PER_MIN: f64 = 1.0;
 /// A position no older than this is now.
 const NOW: Span = Span::from_secs(5);
 /// Errors so large that nothing can be told, metres a minute.
 const TOO_ROUGH_M_PER_MIN: f64 = 9.0;
-/// A receiver that prints the same position for so long does not tell slow movement at all.
-const STUCK_S: f64 = 8.0;
-/// Nearer than this share of the reach, an end in motion is the rode still coming taut, not an anchor that gives way.
-const NEARLY_TAUT: f64 = 0.75;
+/// With the engine astern and a rode on her bow she does not go ahead: a position that says so is wrong.
+const AHEAD_M_PER_MIN: f64 = 5.0;
+/// A receiver whose positions wander so far from its own velocity, over the last seconds, sees reflections.
+const UNEXPLAINED_M: f64 = 3.0;
+const UNEXPLAINED_WITHIN_S: f64 = 45.0;
+/// A receiver that prints the same position for so long does not tell slow movement at all; looked for in the last seconds.
+const STUCK_S: f64 = 5.0;
+const STUCK_WITHIN_S: f64 = 30.0;
+/// Nearer than so much to the reach the rode is all but straight, and so much beyond it the anchor has come along.
+/// Chain that hangs in a curve, and the mark's own error.
+const STRAIGHT_M: f64 = 2.0;
 /// A rode that stops her by so much nearer than it reaches is short: share of the reach, and metres.
 const SHORT_SHARE: f64 = 0.1;
 const SHORT_M: f64 = 4.0;
@@ -49,6 +61,8 @@ pub struct Spot {
     pub nearer_m: f64,
     /// The antenna: what the receiver printed.
     pub antenna: Local,
+    /// Its velocity as the receiver measures it, metres a second; `None` if it gives none, or none so slow.
+    pub velocity: Option<Local>,
     /// Expected error of the position, one standard deviation.
     pub sigma_m: f64,
     /// Step in which the receiver prints, metres.
@@ -68,6 +82,8 @@ pub struct Ground {
     pub marked: bool,
     /// How far the rode told reaches.
     pub reach: Option<Metres>,
+    /// How long ago the drop was marked, seconds: the receiver's error has wandered since.
+    pub marked_for_s: f64,
 }
 
 /// One pull and the neutral after it.
@@ -190,24 +206,33 @@ impl Pull {
     fn judge_end(&self, spots: &[Spot], ground: Ground, seen: &mut PullSeen) {
         let Some(speed) = Speed::at_end(spots).filter(|_| ground.marked) else { return };
         seen.speed_m_per_min = Some(speed.m_per_min);
-        if speed.error_m_per_min > TOO_ROUGH_M_PER_MIN || is_stuck(spots) {
+        let ahead = speed.m_per_min < -AHEAD_M_PER_MIN - speed.error_m_per_min;
+        let rough = speed.error_m_per_min > TOO_ROUGH_M_PER_MIN || unexplained_m(spots) > UNEXPLAINED_M;
+        if rough || ahead || is_stuck(spots) {
             return;
         }
         let distance_m = seen.distance.unwrap_or_default().0;
         let reach_m = seen.reach.map_or(f64::INFINITY, |reach| reach.0);
-        let still = still_since(spots);
-        let gone_m = still.map_or(0.0, |from| distance_m - spots[from].distance_m());
-        let gives_m =
-            still.map_or(0.0, |from| GIVES_M + 2.0 * wander_m(&spots[from], span_s(&spots[from..])));
-        let nearly_taut = distance_m > NEARLY_TAUT * reach_m;
-        (seen.taut, seen.held) = match still {
-            None if self.was_taut || was_still_before(spots, reach_m) => (Taut::Taut, Held::Moved),
-            None if nearly_taut => (Taut::Not, Held::Moved),
+        let mark_m = spots.last().map_or(0.0, |spot| wander_m(spot, ground.marked_for_s));
+        // Beyond the reach by more than the errors explain, or fast with a straight rode: the anchor comes along.
+        let beyond = distance_m > reach_m + STRAIGHT_M + 2.5 * mark_m;
+        // Under a light pull she may still fall back from where the chain had drawn her in neutral.
+        let straight = match self.kind {
+            PullKind::Slow => distance_m > reach_m + 0.5 * mark_m,
+            PullKind::HalfThrottle | PullKind::HardBurst => distance_m > reach_m - STRAIGHT_M - mark_m,
+        };
+        let tried = self.was_taut && self.kind > PullKind::Slow;
+        let fast = if tried { STILL_M_PER_MIN + 1.0 } else { COMES_M_PER_MIN };
+        let comes = straight && speed.m_per_min > fast + speed.error_m_per_min;
+        let short = reach_m - distance_m > (SHORT_SHARE * reach_m).max(SHORT_M) + mark_m;
+        let went = if self.was_taut { Taut::Taut } else { Taut::Not };
+        (seen.taut, seen.held) = match still_since(spots) {
+            None if comes || beyond => (went, Held::Moved),
             None => (Taut::Not, Held::Untried),
-            Some(_) if gone_m > gives_m => (Taut::Taut, Held::Moved),
-            Some(_) if reach_m - distance_m > (SHORT_SHARE * reach_m).max(SHORT_M) => {
-                (Taut::Short, Held::Held)
-            }
+            Some(from) if straight && ploughs(&spots[from..], speed) => (went, Held::Moved),
+            // A light pull leaves chain in a bight where it was laid: that proves nothing.
+            Some(_) if short && self.kind == PullKind::Slow => (Taut::Not, Held::Untried),
+            Some(_) if short => (Taut::Short, Held::Held),
             Some(_) => (Taut::Taut, Held::Held),
         };
     }
@@ -293,14 +318,11 @@ fn still_since(spots: &[Spot]) -> Option<usize> {
     from
 }
 
-/// She had come to lie still near the end of her rode before she went on.
-fn was_still_before(spots: &[Spot], reach_m: f64) -> bool {
-    (1..spots.len()).any(|to| {
-        let Some(start) = window_before(spots, to) else { return false };
-        let window = &spots[start..to];
-        window[0].distance_m() > NEARLY_TAUT * reach_m
-            && Speed::over(window).is_some_and(|speed| speed.m_per_min.abs() < STILL_M_PER_MIN)
-    })
+/// She was as good as still, and yet went away, on and on, by more than rode and receiver explain.
+fn ploughs(spots: &[Spot], at_end: Speed) -> bool {
+    let (Some(first), Some(last)) = (spots.first(), spots.last()) else { return false };
+    let gone_m = last.distance_m() - first.distance_m();
+    gone_m > GIVES_M + 2.0 * wander_m(first, span_s(spots)) && at_end.m_per_min > PLOUGHS_M_PER_MIN
 }
 
 /// Where the window begins that ends before `to`; `None` if there is not enough for one.
@@ -310,11 +332,29 @@ fn window_before(spots: &[Spot], to: usize) -> Option<usize> {
     (span_s(&spots[start..to]) >= WINDOW_LEAST_S && to - start >= WINDOW_POINTS).then_some(start)
 }
 
+/// How far the positions wander from what the receiver's own velocity makes of the way, at most, over the last seconds: the
+/// velocity hardly feels reflections (Groves 2013, *Principles of GNSS, Inertial and Multisensor Integrated Navigation*).
+/// Nothing if it gives no velocity.
+fn unexplained_m(spots: &[Spot]) -> f64 {
+    let Some(last) = spots.last() else { return 0.0 };
+    let from = spots.partition_point(|spot| last.at.since(spot.at).seconds() > UNEXPLAINED_WITHIN_S);
+    let steps = spots[from..].windows(2).filter_map(|pair| {
+        let length_s = pair[1].at.since(pair[0].at).seconds();
+        Some(pair[1].antenna - pair[0].antenna - pair[1].velocity?.scaled(length_s))
+    });
+    let (_, most_m) = steps.fold((Local::default(), 0.0_f64), |(sum, most), step| {
+        let sum = sum + step;
+        (sum, most.max(sum.length_m()))
+    });
+    most_m
+}
+
 /// The receiver prints the same position again and again, in steps so fine that it cannot be by chance.
 fn is_stuck(spots: &[Spot]) -> bool {
     let Some(last) = spots.last().filter(|spot| spot.step_m < 0.5) else { return false };
-    let same = spots.iter().rev().take_while(|spot| spot.antenna == last.antenna).last();
-    same.is_some_and(|first| last.at.since(first.at).seconds() >= STUCK_S)
+    let from = spots.partition_point(|spot| last.at.since(spot.at).seconds() > STUCK_WITHIN_S);
+    let runs = spots[from..].chunk_by(|a, b| a.antenna == b.antenna);
+    runs.map(span_s).any(|run_s| run_s >= STUCK_S)
 }
 
 impl PullSeen {
@@ -379,13 +419,21 @@ fn capital(words: &str) -> String {
 mod tests {
     use super::*;
 
-    const GROUND: Ground = Ground { marked: true, reach: Some(Metres(29.0)) };
+    const GROUND: Ground = Ground { marked: true, reach: Some(Metres(29.0)), marked_for_s: 200.0 };
 
     fn spot(s: i64, distance_m: f64) -> Spot {
         // A hair of noise: no receiver prints the same twice.
         let hair = Local::new(0.01 * ((s * 7) % 5) as f64, 0.0);
         let point = Local::new(0.0, -distance_m) + hair;
-        Spot { at: WatchTime(s * 1000), point, nearer_m: 0.0, antenna: point, sigma_m: 1.5, step_m: 0.02 }
+        Spot {
+            at: WatchTime(s * 1000),
+            point,
+            nearer_m: 0.0,
+            antenna: point,
+            velocity: None,
+            sigma_m: 1.5,
+            step_m: 0.02,
+        }
     }
 
     fn pull(kind: PullKind, seconds: i64, distance_m: impl Fn(i64) -> f64) -> PullSeen {
@@ -424,7 +472,9 @@ mod tests {
 
     #[test]
     fn stopping_far_short_of_the_rode_is_told() {
-        let seen = pull(PullKind::Slow, 60, |s| (15.0 + 0.2 * s as f64).min(21.0));
+        let stops = |s: i64| (15.0 + 0.2 * s as f64).min(21.0);
+        assert_eq!(pull(PullKind::Slow, 60, stops).held, Held::Untried, "chain may lie in a bight");
+        let seen = pull(PullKind::HalfThrottle, 60, stops);
         assert_eq!((seen.taut, seen.held), (Taut::Short, Held::Held), "{seen:?}");
         assert!(seen.words.contains("may be fouled"), "{}", seen.words);
     }
