@@ -75,8 +75,12 @@ fn tally(receiver: ReceiverKind, kind: SettingKind, seeds: std::ops::Range<u64>)
             tally.unknown += u32::from(seen.held == Held::Unknown);
             wrong |= false_held || false_moved;
         }
-        let burst =
-            &pulls.iter().find(|p| p.seen.kind == PullKind::HardBurst).expect("there was a burst").seen;
+        let burst = pulls.iter().find(|p| p.seen.kind == PullKind::HardBurst).expect("there was a burst");
+        let stood = matches!(kind, SettingKind::Holds | SettingKind::FouledShort);
+        if !stood && burst.anchor_m < 2.0 {
+            continue;
+        }
+        let burst = &burst.seen;
         let right = match kind {
             SettingKind::Holds => burst.held == Held::Held && burst.taut == Taut::Taut,
             SettingKind::DragsInBurst | SettingKind::NeverTaut => burst.held == Held::Moved,
