@@ -5,6 +5,7 @@
 //! line and what would be allowed; all faults of a file are told at once.
 
 pub mod boat_file;
+mod crew_table;
 pub mod keys;
 pub mod plan_file;
 pub mod problem;

@@ -4,11 +4,12 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::Read;
+use super::crew_table::read_crew;
 use super::keys::{self, Number, numbers_of};
 use super::problem::Problems;
-use super::reader::{Log, Table, text_of};
+use super::reader::{Log, Table};
 use super::settings::{LONGEST_FEED_NAME, MOST_FEEDS, hull_name, quoted, read_shared};
-use crate::watch::boat::{Crew, FeedSettings, Hull, Settings, is_source};
+use crate::watch::boat::{FeedSettings, Hull, Settings, is_source};
 use crate::watch::units::Metres;
 
 /// Everything that `boat.toml` says.
@@ -157,14 +158,6 @@ fn read_feed(log: &mut Log, table: &mut Table, source_is: SourceIs) -> Option<Fe
     Some(FeedSource { name, source: source.map_or_else(String::new, |(s, _)| s), priority: priority as u8 })
 }
 
-fn read_crew(log: &mut Log, doc: &mut Table) -> Crew {
-    let mut crew = doc.table(log, "crew");
-    let names = crew.list(log, "names", "names, like [\"Tove\", \"Ansel\"]").unwrap_or_default();
-    crew.finish(log);
-    let names = names.iter().filter_map(|name| text_of(log, "crew.names", "a name", name)).collect();
-    Crew { names, ..Crew::default() }
-}
-
 fn read_alerts(log: &mut Log, doc: &mut Table) -> AlertSettings {
     let mut table = doc.table(log, "alerts");
     let alerts = AlertSettings {
@@ -198,7 +191,7 @@ pub fn boat_toml(facts: &FirstFacts) -> String {
         &mut out,
         Told::No,
         "marks",
-        "[{ at_m = 10, look = \"one red link\" }]",
+        "[{ at_m = 10, look = \"one red link\" }, { at_m = 20, every_m = 10, look = \"white\" }]",
         "marks on the rode, from the anchor",
     );
     out.push_str("\n[anchor]\n");
@@ -215,6 +208,15 @@ pub fn boat_toml(facts: &FirstFacts) -> String {
     out.push_str("\n[crew]\n");
     let names: Vec<String> = facts.crew.iter().map(|name| quoted(name)).collect();
     push(&mut out, Told::Yes, "names", &format!("[{}]", names.join(", ")), "in the order of their watches");
+    push(&mut out, Told::No, "utc_offset", "\"+02:00\"", "the zone of the rota's hours; \"Z\" is UTC");
+    push(
+        &mut out,
+        Told::No,
+        "rota",
+        "[{ name = \"Tove\", from = \"20:00\", to = \"00:00\" }]",
+        "who is on watch when, each day",
+    );
+    push(&mut out, Told::No, "round_checks", "[\"bilge\"]", "what you look at on a round beside the usual");
     out.push_str("\n[alerts]\n");
     push(&mut out, Told::No, "sound", "true", "false: the terminal bell only");
     push(&mut out, Told::No, "hook", "[\"/home/me/tell\"]", "a command to run at each change of an alert");

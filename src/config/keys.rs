@@ -153,6 +153,8 @@ pub const DEPTH_M: Bounds = within("depth_m", ranges::DEPTH_M);
 pub const HEIGHT_M: Bounds = Bounds { key: "height_m", unit: "m", min: -10.0, max: 25.0 };
 /// Place of a mark in `[rode]`'s `marks`.
 pub const MARK_M: Bounds = Bounds { key: "at_m", unit: "m", min: 0.0, max: 1000.0 };
+/// Distance to the next mark of the same look.
+pub const MARK_EVERY_M: Bounds = Bounds { key: "every_m", unit: "m", min: 1.0, max: 200.0 };
 /// Priority of a `[[feed]]`.
 pub const PRIORITY: Bounds = Bounds { key: "priority", unit: "", min: 0.0, max: 99.0 };
 

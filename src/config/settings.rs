@@ -40,7 +40,8 @@ pub(super) fn read_shared<'a>(log: &mut Log, doc: &mut Table<'a>) -> Shared<'a> 
 
     let mut rode = doc.table(log, "rode");
     read_numbers(log, &mut rode, keys::Table::Rode, &mut settings, &mut seen);
-    settings.marks = read_marks(log, &mut rode);
+    let carried_m = settings.tackle.chain.0 + settings.tackle.rope.0;
+    settings.marks = read_marks(log, &mut rode, carried_m);
 
     let mut anchor = doc.table(log, "anchor");
     read_numbers(log, &mut anchor, keys::Table::Anchor, &mut settings, &mut seen);
@@ -101,25 +102,36 @@ pub(super) fn hull_name(hull: Hull) -> &'static str {
     }
 }
 
-fn read_marks(log: &mut Log, rode: &mut Table) -> Vec<RodeMark> {
-    let mut marks: Vec<RodeMark> = rode
-        .tables(log, "marks")
-        .into_iter()
-        .filter_map(|mut mark| {
-            let at = mark.number(log, &keys::MARK_M);
-            let look = mark.text(log, "look");
-            if at.is_none() || look.is_none() {
-                let what =
-                    "a mark needs where it is and how it looks: { at_m = 20, look = \"two red links\" }";
-                log.wrong(mark.place.clone(), "rode.marks", what.into());
-            }
-            mark.finish(log);
-            Some(RodeMark { at: Metres(at?.0), look: look?.0 })
-        })
-        .collect();
+/// The marks, the nearest to the anchor first. One that is told to come again and again is written out, as far as the
+/// rode is long.
+fn read_marks(log: &mut Log, rode: &mut Table, carried_m: f64) -> Vec<RodeMark> {
+    let tables = rode.tables(log, "marks");
+    let mut marks: Vec<RodeMark> =
+        tables.into_iter().flat_map(|mark| read_mark(log, mark, carried_m)).take(MOST_MARKS).collect();
     marks.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
     marks
 }
+
+fn read_mark(log: &mut Log, mut mark: Table, carried_m: f64) -> Vec<RodeMark> {
+    let at = mark.number(log, &keys::MARK_M);
+    let every = mark.number(log, &keys::MARK_EVERY_M);
+    let look = mark.text(log, "look");
+    if at.is_none() || look.is_none() {
+        let what = "a mark needs where it is and how it looks: { at_m = 20, look = \"two red links\" }";
+        log.wrong(mark.place.clone(), "rode.marks", what.into());
+    }
+    mark.finish(log);
+    let (Some((first_m, _)), Some((look, _))) = (at, look) else { return Vec::new() };
+    let next =
+        |at_m: &f64| every.as_ref().map(|(every_m, _)| at_m + every_m).filter(|at_m| *at_m <= carried_m);
+    std::iter::successors(Some(first_m), next)
+        .take(MOST_MARKS)
+        .map(|at_m| RodeMark { at: Metres(at_m), look: look.clone() })
+        .collect()
+}
+
+/// One a metre on the longest rode.
+const MOST_MARKS: usize = 1000;
 
 fn read_barred(log: &mut Log, limits: &mut Table) -> Vec<Sector> {
     let sectors = limits.list(log, "barred", "sectors, like [[200, 290]]").unwrap_or_default();

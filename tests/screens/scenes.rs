@@ -301,6 +301,7 @@ pub fn quiet() -> Snapshot {
             Coming { at: NOW + Span::from_mins(168), text: "sunrise: light out, ball up".into() },
             Coming { at: LOW_WATER + half, text: "high water, scope 4.4".into() },
         ],
+        ..Snapshot::default()
     }
 }
 
