@@ -26,6 +26,7 @@ pub struct Instruments {
     pub wind_from: f64,
     pub wind_kn: f64,
     pub depth_below_transducer_m: f64,
+    pub rpm: Option<u16>,
 }
 
 impl Default for Instruments {
@@ -39,6 +40,7 @@ impl Default for Instruments {
             wind_from: 0.0,
             wind_kn: 12.0,
             depth_below_transducer_m: 4.5,
+            rpm: None,
         }
     }
 }
@@ -94,6 +96,13 @@ impl Run {
         self.now
     }
 
+    /// Another run's boat and instruments go on with this one's watch.
+    pub fn go_on_from(&mut self, other: &Self) {
+        (self.now, self.before) = (other.now, other.before);
+        let i = &other.instruments;
+        self.instruments = Instruments { ..*i };
+    }
+
     /// Lets the boat lie for some seconds, her antenna at `place(second)`.
     pub fn lie_for(&mut self, seconds: i64, place: impl Fn(i64) -> Local) {
         for s in 0..seconds {
@@ -131,6 +140,9 @@ impl Run {
         }
         if i.depth {
             others.push(format!("SDDBT,,f,{:.2},M,,F", i.depth_below_transducer_m));
+        }
+        if let Some(rpm) = i.rpm {
+            others.push(format!("IIRPM,E,1,{rpm},,A"));
         }
         for sentence in others {
             self.send(at, FeedId(0), &sentence);

@@ -103,7 +103,10 @@ mod tests {
     use crate::watch::alert::{Alert, AlertKind, AlertState, Change, Priority, Reason};
     use crate::watch::boat::{Limits, Sector};
     use crate::watch::geo::Position;
-    use crate::watch::input::{Command, Device, DropMove, FeedId, Link, TideTold, TurnKind, TypedTurn};
+    use crate::watch::input::{
+        Command, Device, Differs, DropMove, FeedId, Link, PullKind, RoundItem, RoundMade, TideTold, TurnKind,
+        TypedTurn,
+    };
     use crate::watch::units::{Metres, TrueBearing};
 
     fn back(record: &Record) -> Record {
@@ -127,6 +130,16 @@ mod tests {
             Command::Lying { veered: None, place: String::new() },
             Command::Lying { veered: Some(Metres(40.0)), place: "Hollow Ness".into() },
             Command::Veered { length: Metres(35.0) },
+            Command::BeginRecon,
+            Command::EndRecon,
+            Command::VeerTo { length: Metres(40.0) },
+            Command::Pull { kind: PullKind::HalfThrottle },
+            Command::Neutral,
+            Command::Round(RoundMade {
+                by: Some("Tove".into()),
+                checked: vec![RoundItem::Bearings, RoundItem::Own("bilge".into())],
+                differs: vec![Differs { item: RoundItem::Snubber, note: "chafed".into() }],
+            }),
             Command::BroughtUp,
             Command::MoveDrop(DropMove::Position { position }),
             Command::MoveDrop(DropMove::FromBow { bearing: TrueBearing::new(47.3), distance: Metres(31.0) }),

@@ -1,6 +1,7 @@
 //! Soundings of the place before the anchor is let go: a small track of depths.
 
 use super::Sounding;
+use crate::watch::geo::Position;
 use crate::watch::units::WatchTime;
 
 /// Soundings kept.
@@ -13,6 +14,8 @@ const SPACING_M: f64 = 4.0;
 pub struct Recon {
     since: Option<WatchTime>,
     soundings: Vec<Sounding>,
+    /// Where the last one was begun: a shoaler one near by takes its place, and must not draw it along.
+    last_from: Option<Position>,
     thinned: u32,
 }
 
@@ -42,13 +45,14 @@ impl Recon {
     /// Takes a sounding if she has moved; near the last one the shoaler of the two is kept, so that no shoal is lost.
     pub fn take(&mut self, sounding: Sounding) {
         let spacing_m = SPACING_M * f64::from(1_u32 << self.thinned.min(16));
-        match self.soundings.last_mut() {
-            Some(last) if last.position.distance_to(sounding.position).0 < spacing_m => {
-                if shoaler(&sounding, last) {
-                    *last = sounding;
-                }
+        let near = self.last_from.is_some_and(|from| from.distance_to(sounding.position).0 < spacing_m);
+        match self.soundings.last_mut().filter(|_| near) {
+            Some(last) if shoaler(&sounding, last) => *last = sounding,
+            Some(_) => {}
+            None => {
+                self.last_from = Some(sounding.position);
+                self.push(sounding);
             }
-            _ => self.push(sounding),
         }
     }
 
@@ -75,7 +79,6 @@ fn shoaler(one: &Sounding, other: &Sounding) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::watch::geo::Position;
     use crate::watch::units::{Metres, TrueBearing};
 
     fn sail(metres: usize, depth: impl Fn(usize) -> f64) -> Recon {
@@ -105,6 +108,12 @@ mod tests {
         assert!(recon.soundings().len() <= SOUNDINGS_MAX);
         let (first, last) = (recon.soundings()[0].at.0, recon.soundings().last().unwrap().at.0);
         assert!(first < 200_000 && last > 19_500_000, "{first} {last}");
+    }
+
+    #[test]
+    fn a_rising_tide_or_a_shelving_bottom_does_not_draw_a_sounding_along() {
+        let recon = sail(400, |m| 50.0 - 0.1 * m as f64);
+        assert!(recon.soundings().len() >= 80, "{}", recon.soundings().len());
     }
 
     #[test]
