@@ -22,6 +22,7 @@ mod job;
 mod night;
 mod scenario;
 mod sentence;
+mod told;
 mod water;
 mod wind;
 
@@ -35,8 +36,9 @@ pub use gnss::{
 };
 pub use hull::Handling;
 pub use instruments::{Compass, Instruments, Sounder, WindSensor};
-pub use job::Told;
+pub use job::{Job, job};
 pub use night::{Event, Night, Truth};
 pub use scenario::Scenario;
+pub use told::Told;
 pub use water::{Sea, Seabed, Stream, TIDE_PERIOD, Tide};
 pub use wind::{Squall, Weather, WindChange};

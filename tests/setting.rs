@@ -25,6 +25,7 @@ fn pulls(kind: SettingKind, receiver: ReceiverKind, seed: u64) -> Vec<Judged> {
     for event in Told::new(scenario) {
         match event {
             Event::Truth(truth) => anchor.push((truth.at, truth.anchor)),
+            Event::Caption { .. } => {}
             Event::Line { at, feed, bytes } => {
                 watch.handle_into(at, Input::Line { feed, bytes: &bytes }, &mut out)
             }
@@ -184,6 +185,7 @@ fn the_crew_is_led_through_the_pulls_and_told_when_leaving_her_is_reasonable() {
                 }
                 leaving = setting.leaving.or(leaving);
             }
+            Event::Caption { .. } => {}
             Event::Line { at, feed, bytes } => {
                 watch.handle_into(at, Input::Line { feed, bytes: &bytes }, &mut out)
             }

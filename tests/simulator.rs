@@ -246,7 +246,7 @@ fn every_undamaged_sentence_can_be_read_and_says_what_is_true() {
     for event in Night::new(night) {
         match event {
             Event::Truth(now) => truth = Some(now),
-            Event::Crew { .. } => {}
+            Event::Crew { .. } | Event::Caption { .. } => {}
             Event::Line { at, bytes, .. } => {
                 out.clear();
                 let text = String::from_utf8_lossy(&bytes).into_owned();
@@ -463,7 +463,7 @@ fn the_demonstration_keeps_to_its_time_line() {
                 }
                 Event::Crew { at, command: Command::LetGo { .. } } => let_go = Some(minute(at)),
                 Event::Crew { at, command: Command::BroughtUp } => brought_up = Some(minute(at)),
-                Event::Crew { .. } => {}
+                Event::Crew { .. } | Event::Caption { .. } => {}
                 Event::Line { at, bytes, .. } => {
                     out.clear();
                     if parse(&bytes, &mut out).is_ok() && out.iter().any(|o| matches!(o, Observation::Fix(_)))

@@ -12,6 +12,7 @@ use super::output::note;
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::feed::Source;
 use crate::edge::feed::usb::ports;
+use crate::edge::keeper::Simulated;
 use crate::edge::live::{self, Cast, NamedSource, Run};
 use crate::edge::tell::{SinkError, Told};
 use crate::edge::{places, terminal};
@@ -19,7 +20,7 @@ use crate::sim;
 use crate::tui::app::Options;
 use crate::tui::first::{Done, FirstStart};
 use crate::tui::palette::{Colours, Light, Palette};
-use crate::watch::boat::FeedSettings;
+use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::units::Metres;
 
 /// How the screen looks.
@@ -92,6 +93,9 @@ pub struct DemoArgs {
     /// Another night of the same kind.
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub seed: u64,
+    /// The whole job instead of a night: soundings, letting go, digging in, rounds, weighing; each step is told.
+    #[arg(long)]
+    pub job: bool,
     /// Keep the ride in this folder; without it nothing is kept.
     #[arg(long, value_name = "FOLDER")]
     pub rides: Option<PathBuf>,
@@ -159,17 +163,30 @@ fn told(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Told> {
     Ok(Told { boat: boat.to_owned(), hook: alerts.hook.clone(), sinks })
 }
 
+/// The simulated night that the flags ask for, and what its crew has in the boat's file.
+fn simulated(args: &DemoArgs) -> (Settings, Cast) {
+    let (scenario, settings, night): (_, _, Simulated) = if args.job {
+        let job = sim::job(args.seed);
+        (job.scenario().clone(), job.settings(), Box::new(job))
+    } else {
+        let scenario = sim::demo(args.seed);
+        (scenario.clone(), scenario.settings(), Box::new(sim::Night::new(scenario)))
+    };
+    let (start, feeds) = (scenario.start, scenario.feed_names());
+    (settings, Cast::Simulated { night, start, feeds, speed: args.speed })
+}
+
 /// Runs `nightrode demo`.
 ///
 /// # Errors
 /// In words, what kept it from starting.
 pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
-    let scenario = sim::demo(args.seed);
+    let (settings, cast) = simulated(&args);
     live::run(Run {
-        settings: scenario.settings(),
+        settings,
         rides: args.rides,
         take_up: false,
-        cast: Cast::Simulated { scenario: Box::new(scenario), speed: args.speed },
+        cast,
         sound: !args.screen.silent,
         told: Told::default(),
         screen: screen(&args.screen)?,

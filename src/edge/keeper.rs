@@ -60,6 +60,8 @@ pub enum Word {
     Alert(AlertChange),
     /// A command was refused.
     Refused(String),
+    /// What the crew of a simulated night does and why.
+    Caption(String),
     /// A feed came or went.
     Feed {
         /// Its name.
@@ -82,8 +84,11 @@ pub enum Inflow {
     /// Real feeds.
     Feeds(Intake),
     /// A simulated night: its lines and its crew.
-    Night(Box<Peekable<sim::Night>>),
+    Night(Peekable<Simulated>),
 }
+
+/// The events of a simulated night, in order of time.
+pub type Simulated = Box<dyn Iterator<Item = sim::Event> + Send>;
 
 /// How the keeper is set up.
 pub struct Setup {
@@ -291,6 +296,8 @@ impl Keeper {
         match event {
             sim::Event::Line { at, feed, bytes } => self.keep_line(at, feed, &bytes),
             sim::Event::Crew { at, command } => self.crew(at, command),
+            // Nobody listens any more: the night goes on all the same.
+            sim::Event::Caption { text, .. } => drop(self.words.send(Word::Caption(text))),
             sim::Event::Truth(_) => {}
         }
     }

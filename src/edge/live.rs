@@ -18,17 +18,17 @@ use self::signals::{Asked, Signals};
 use super::clock::{Clock, TimeSource};
 use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
 use super::folder::timestamp;
-use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Word};
+use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
 use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
 use super::tell::{Teller, Told};
 use super::terminal::{self, Gallery, Left};
-use crate::sim;
 use crate::tui::app::{App, Options};
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
 use crate::watch::input::{Device, Link};
+use crate::watch::units::WatchTime;
 
 /// How long a terminal may take to be given back when a signal ends the program: a held one never is.
 const GIVE_BACK_WITHIN: Duration = Duration::from_secs(2);
@@ -49,7 +49,11 @@ pub enum Cast {
     /// A simulated night, so many times faster than it would last.
     Simulated {
         /// The night.
-        scenario: Box<sim::Scenario>,
+        night: Simulated,
+        /// When it begins.
+        start: WatchTime,
+        /// Names of its feeds in the order of their numbers.
+        feeds: Vec<String>,
         /// How many times faster.
         speed: f64,
     },
@@ -99,9 +103,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let log = start_log(run.log_file.as_deref());
     let (clock, speed) = match &run.cast {
         Cast::Feeds(_) => (Clock::system(), 1.0),
-        Cast::Simulated { scenario, speed } => {
-            (Clock::on(Arc::new(FastTime::new(scenario.start.0, *speed))), *speed)
-        }
+        Cast::Simulated { start, speed, .. } => (Clock::on(Arc::new(FastTime::new(start.0, *speed))), *speed),
     };
     let setup = Setup { settings: run.settings, rides: run.rides, clock: clock.clone(), speed };
     let (mut keeper, lookout) = Keeper::new(setup);
@@ -149,11 +151,11 @@ fn start_inflow(cast: Cast, clock: Clock, keeper: &mut Keeper) -> anyhow::Result
             }
             Ok((Inflow::Feeds(intake), tasks))
         }
-        Cast::Simulated { scenario, .. } => {
-            for name in scenario.feed_names() {
+        Cast::Simulated { night, feeds, .. } => {
+            for name in feeds {
                 keeper.feed_id(&name);
             }
-            Ok((Inflow::Night(Box::new(sim::Night::new(*scenario).peekable())), Vec::new()))
+            Ok((Inflow::Night(night.peekable()), Vec::new()))
         }
     }
 }
@@ -242,6 +244,7 @@ async fn listen(
                 console.line(line_of(&change));
             }
             Word::Feed { name, link } => console.line(feed_words(&name, &link)),
+            Word::Caption(text) => drop(notices.send(text)),
             Word::Refused(why) => {
                 if let Some(desk) = &desk {
                     desk.refuse();

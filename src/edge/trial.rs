@@ -69,6 +69,7 @@ pub fn score(class: &'static Class, seed: u64) -> NightScore {
     let mut out = Vec::new();
     for event in sim::Night::new(scenario) {
         match event {
+            sim::Event::Caption { .. } => {}
             sim::Event::Truth(truth) => scorer.truth(&truth, &watch),
             sim::Event::Line { at, feed, bytes } => {
                 watch.handle_into(at, Input::Line { feed, bytes: &bytes }, &mut out);

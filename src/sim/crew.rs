@@ -30,6 +30,9 @@ pub struct Crew {
     pub veers: Vec<(Span, Metres)>,
     /// When they begin to weigh, if they do.
     pub weighs: Option<Span>,
+    /// Spots that they sail over first, to sound them; the last one to leeward of where the anchor is to go.
+    #[serde(default)]
+    pub scouts: Vec<Local>,
 }
 
 impl Default for Crew {
@@ -45,6 +48,7 @@ impl Default for Crew {
             digs_in: true,
             veers: Vec::new(),
             weighs: None,
+            scouts: Vec::new(),
         }
     }
 }
@@ -53,6 +57,8 @@ impl Default for Crew {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Step {
+    /// Over one spot after the other, sounding.
+    Scouting,
     /// Up to the spot, head to wind, slower and slower.
     Approach,
     /// The anchor is down; rode runs out as she falls back, slow astern.
@@ -81,6 +87,8 @@ pub(super) struct Setting {
     /// Length out now, m.
     pub(super) veered_m: f64,
     digs_in: bool,
+    /// Spots still to be sailed over, the next one last.
+    scouts: Vec<Local>,
     /// Propeller's pull astern at 2000 revolutions, N.
     astern_n: f64,
     pub(super) rpm: f64,
@@ -124,13 +132,18 @@ const HAUL_MPS: f64 = 0.25;
 /// See [`HAUL_MPS`].
 const HAUL_N: f64 = 800.0;
 
+/// Way over a spot that is sounded, m/s, and how near she comes to it, m.
+const SCOUTS_MPS: f64 = 1.5;
+const SCOUTED_M: f64 = 8.0;
+
 impl Setting {
-    pub(super) fn new(digs_in: bool, displacement_kg: f64) -> Self {
+    pub(super) fn new(crew: &Crew, displacement_kg: f64) -> Self {
         Self {
-            step: Step::Approach,
+            step: if crew.scouts.is_empty() { Step::Approach } else { Step::Scouting },
             since_s: 0.0,
             veered_m: 0.0,
-            digs_in,
+            digs_in: crew.digs_in,
+            scouts: crew.scouts.iter().rev().copied().collect(),
             // A small diesel astern pulls about a fortieth of the boat's weight at 2000 revolutions, and pushes
             // twice that ahead (common practice, no source).
             astern_n: 0.25 * displacement_kg,
@@ -143,6 +156,7 @@ impl Setting {
         let elapsed = sight.t_s - self.since_s;
         let speed = towards(boat.heading).dot(boat.velocity);
         match self.step {
+            Step::Scouting => self.scout(boat, sight, speed),
             Step::Approach => self.approach(boat, sight, speed, elapsed),
             Step::Veering => self.fall_back(boat, sight, speed, elapsed),
             Step::FirstPull => {
@@ -185,6 +199,18 @@ impl Setting {
     pub(super) fn weigh(&mut self, veered_m: f64, t_s: f64) {
         self.veered_m = veered_m;
         self.go(Step::Weighing, t_s);
+    }
+
+    fn scout(&mut self, boat: &Body, sight: &Sight, speed: f64) -> Orders {
+        let way = self.scouts.last().unwrap_or(&sight.spot).to_owned() - boat.bow();
+        if self.scouts.is_empty() && wrap(bearing(way) - boat.heading).abs() < 0.3 {
+            // Round and heading for the spot.
+            self.go(Step::Approach, sight.t_s);
+        } else if length(way) < SCOUTED_M {
+            self.scouts.pop();
+        }
+        let thrust_n = self.push(2.0 * (SCOUTS_MPS - speed) + 0.1);
+        Orders { thrust_n, helm_nm: boat.helm_towards(bearing(way)), ..Orders::default() }
     }
 
     fn approach(&mut self, boat: &Body, sight: &Sight, speed: f64, elapsed: f64) -> Orders {

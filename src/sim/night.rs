@@ -41,6 +41,13 @@ pub enum Event {
         /// What.
         command: Command,
     },
+    /// What the crew does and why, in plain words for a looker-on. The watch must not see it.
+    Caption {
+        /// When.
+        at: WatchTime,
+        /// The words.
+        text: String,
+    },
     /// How things are, once a second. The watch must not see it.
     Truth(Truth),
 }
@@ -85,7 +92,7 @@ impl Event {
     #[must_use]
     pub fn at(&self) -> WatchTime {
         match self {
-            Self::Line { at, .. } | Self::Crew { at, .. } => *at,
+            Self::Line { at, .. } | Self::Crew { at, .. } | Self::Caption { at, .. } => *at,
             Self::Truth(truth) => truth.at,
         }
     }
@@ -157,7 +164,7 @@ impl Night {
             air: Local::default(),
             chain: None,
             anchor: Anchor::new(&scenario.anchor),
-            setting: Setting::new(scenario.crew.digs_in, scenario.boat.displacement_kg),
+            setting: Setting::new(&scenario.crew, scenario.boat.displacement_kg),
             veered_m: 0.0,
             anchor_step_m: 0.0,
             brought_up_at: None,

@@ -185,6 +185,11 @@ impl Watch {
         }
     }
 
+    /// What is out is what she will lie to: it is not being counted out, nor heaved in.
+    fn lies_to_her_rode(&self, now: WatchTime) -> bool {
+        matches!(self.ride.stage, Stage::Setting | Stage::BroughtUp) && !self.counts_out(now)
+    }
+
     fn find_drag(&self, now: WatchTime) -> Condition {
         when(
             self.drag_counts(now) && self.judged.state == HoldingState::Dragging,
@@ -339,7 +344,7 @@ impl Watch {
             return Condition::Absent;
         };
         let ease = if self.assessor.is_windy { WIND_EASE } else { Knots(0.0) };
-        let lifts = if self.counts_out(now) { None } else { self.lift_wind(now) };
+        let lifts = if self.lies_to_her_rode(now) { self.lift_wind(now) } else { None };
         let lifted = lifts.is_some_and(|wind| speeds.mean > wind - ease);
         let mean_high = speeds.mean > self.limits.wind_high - ease;
         let gust_high = speeds.gust > self.limits.gust_high - ease;
@@ -441,8 +446,7 @@ impl Watch {
 
     fn find_scope_short(&self) -> Condition {
         let least = self.least_scope_ahead();
-        // While the rode is counted out it is short of what it will be.
-        let lies = self.ride.anchored() && !self.counts_out(self.now);
+        let lies = self.lies_to_her_rode(self.now);
         let short = least.filter(|(scope, _)| lies && *scope < self.limits.scope);
         when(
             short.is_some(),

@@ -50,6 +50,9 @@ impl Haste {
 pub struct Rounds {
     /// The next counts from here: brought up, or the last round.
     from: Option<WatchTime>,
+    /// Since when one is due. It stays due until it is made, whatever the weather does; and it is not late before
+    /// anybody could know of it, when the interval is shortened.
+    owed: Option<WatchTime>,
     done: Arc<Vec<RoundDone>>,
     haste: [Latch; Haste::ALL.len()],
     /// Mean winds of the last half hour, one a minute, oldest first.
@@ -59,7 +62,7 @@ pub struct Rounds {
 impl Rounds {
     /// She is brought up, or stays after all: the next round counts from here.
     pub fn count_from(&mut self, at: WatchTime) {
-        self.from = Some(at);
+        (self.from, self.owed) = (Some(at), None);
     }
 
     /// A new ride: no rounds have been made.
@@ -117,12 +120,14 @@ impl Watch {
             let mean = self.wind.speeds(now).map(|speeds| speeds.mean);
             self.rounds.take_wind(mean);
         }
-        if now.0.rem_euclid(HASTE_LOOKED_AT.0) != 0 {
-            return;
+        if now.0.rem_euclid(HASTE_LOOKED_AT.0) == 0 {
+            for (i, haste) in Haste::ALL.into_iter().enumerate() {
+                let so = self.ride.stage == Stage::BroughtUp && self.hastens(haste, now);
+                self.rounds.haste[i].note(now, so, !so, PATIENCE);
+            }
         }
-        for (i, haste) in Haste::ALL.into_iter().enumerate() {
-            let so = self.ride.stage == Stage::BroughtUp && self.hastens(haste, now);
-            self.rounds.haste[i].note(now, so, !so, PATIENCE);
+        if self.rounds.owed.is_none() && self.round_due().is_some_and(|due| due <= now) {
+            self.rounds.owed = Some(now);
         }
     }
 
@@ -185,7 +190,8 @@ impl Watch {
     /// When the next round is due, if one is asked for.
     pub(in crate::watch) fn round_due(&self) -> Option<WatchTime> {
         let from = self.rounds.from.filter(|_| self.ride.stage == Stage::BroughtUp)?;
-        Some(from + self.round_interval()?)
+        let interval = self.round_interval()?;
+        Some(self.rounds.owed.unwrap_or(from + interval))
     }
 
     /// Who is on watch by the rota.
