@@ -4,6 +4,7 @@
 //! does no input or output of its own: the edge hands it events and a buffer.
 pub mod app;
 pub mod chart;
+pub mod deck;
 pub mod dots;
 pub mod first;
 pub mod glyphs;

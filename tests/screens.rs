@@ -3,6 +3,10 @@
 
 #[path = "screens/anything.rs"]
 mod anything;
+#[path = "screens/crew.rs"]
+mod crew;
+#[path = "screens/deck.rs"]
+mod deck;
 #[path = "screens/drawn.rs"]
 mod drawn;
 #[path = "screens/night.rs"]

@@ -7,6 +7,7 @@ use ratatui::crossterm::event::{
 };
 use ratatui::layout::Rect;
 
+use super::deck;
 use super::hits::{self, Hits, Target};
 use super::keys::{self, Act, Way};
 use super::layout::{self, Size};
@@ -16,7 +17,9 @@ use super::scene::{self, Scene};
 use super::text::{Clock, Pen, wrap};
 use super::view::rode::suppose::{Suppose, Supposed};
 use super::view::swing::Look;
-use super::view::{alerts, band, facts, feeds, figures, header, keybar, night, rode, small, strip, swing};
+use super::view::{
+    alerts, band, cockpit, facts, feeds, figures, header, keybar, night, rode, rounds, small, strip, swing,
+};
 use crate::watch::alert::AlertKind;
 use crate::watch::input::Command;
 use crate::watch::snapshot::Snapshot;
@@ -42,6 +45,8 @@ pub enum View {
     Rode,
     /// The night as graphs.
     Night,
+    /// Rounds and who is on watch.
+    Rounds,
     /// Every alert.
     Alerts,
     /// Every feed.
@@ -49,8 +54,9 @@ pub enum View {
 }
 
 impl View {
-    /// In the order of the keys 1 to 5.
-    pub const ALL: [Self; 5] = [Self::Swing, Self::Rode, Self::Night, Self::Alerts, Self::Feeds];
+    /// In the order of the keys 1 to 6.
+    pub const ALL: [Self; 6] =
+        [Self::Swing, Self::Rode, Self::Night, Self::Rounds, Self::Alerts, Self::Feeds];
 
     fn step(self, by: usize) -> Self {
         let here = Self::ALL.iter().position(|view| *view == self).unwrap_or(0);
@@ -99,6 +105,8 @@ pub struct App {
     night: night::look::Look,
     /// What is supposed on the rode view.
     suppose: Suppose,
+    /// The step on deck was drawn last, and its keys act.
+    on_deck: bool,
     hits: Hits,
     notice: Option<(String, WatchTime)>,
     overlay: Option<Overlay>,
@@ -121,6 +129,7 @@ impl App {
             look: Look::default(),
             night: night::look::Look::default(),
             suppose: Suppose::default(),
+            on_deck: false,
             hits: Hits::default(),
             notice: None,
             overlay: None,
@@ -165,6 +174,11 @@ impl App {
     }
 
     fn act(&mut self, act: Act, snap: &Snapshot) -> Vec<Request> {
+        if self.on_deck
+            && let Some(requests) = self.act_on_deck(act, snap)
+        {
+            return requests;
+        }
         let picked = alerts::picked(snap, self.alert);
         if let Some(overlay) = Overlay::opened_by(act, self.view, picked, snap) {
             self.overlay = Some(overlay);
@@ -206,6 +220,21 @@ impl App {
         Vec::new()
     }
 
+    /// What a key does at a step on deck; `None` if it does there what it does everywhere.
+    fn act_on_deck(&mut self, act: Act, snap: &Snapshot) -> Option<Vec<Request>> {
+        match act {
+            Act::Open => match deck::enter(snap)? {
+                deck::Next::Tell(command) => Some(vec![Request::Crew(command)]),
+                deck::Next::Ask(question) => {
+                    self.overlay = Some(Overlay::Ask(question));
+                    Some(Vec::new())
+                }
+            },
+            Act::VeerOut | Act::HeaveIn => deck::mark_passed(snap, act == Act::VeerOut).map(|one| vec![one]),
+            _ => None,
+        }
+    }
+
     /// Goes to a view. What was supposed is forgotten with the view that showed it: nobody shall find it an hour later.
     fn show(&mut self, view: View) {
         self.view = view;
@@ -225,7 +254,7 @@ impl App {
                 let last = snap.feeds.len().saturating_sub(1);
                 self.feed = self.feed.min(last).saturating_add_signed(by).min(last);
             }
-            View::Swing | View::Rode | View::Night => {}
+            View::Swing | View::Rode | View::Night | View::Rounds => {}
         }
     }
 
@@ -330,10 +359,14 @@ impl App {
             band::Band { tall: fits && !listed, ..tall }
         });
         let rows = band.map_or(0, |band| band::height(scene, &band, area.width));
-        let figures = self.big || (self.view == View::Swing && size == Size::Slim);
+        let listed = matches!(self.view, View::Rounds | View::Alerts | View::Feeds);
+        let figures = !listed && (self.big || (self.view == View::Swing && size == Size::Slim));
+        let deck = figures.then(|| deck::deck(scene)).flatten();
+        self.on_deck = deck.is_some();
+        let word = deck.as_ref().map_or(scene.snap.verdict.word(), |deck| deck.word);
         let header = match size {
             _ if band.is_some() || (covered && size <= Size::Middling) => 1,
-            _ if figures => header::big_height(scene, area) + u16::from(size > Size::Slim),
+            _ if figures => header::big_height(word, area) + u16::from(size > Size::Slim),
             Size::Wide | Size::Large => 4,
             Size::Middling => header::height(scene, area.width),
             Size::Slim => 1,
@@ -361,11 +394,13 @@ impl App {
         if figures && parts.header.height > 1 {
             let spare = u16::from(size > Size::Slim);
             let header = Rect { height: parts.header.height.saturating_sub(spare), ..parts.header };
-            header::big(scene, header, buf);
+            header::big(scene, word, header, buf);
         } else {
             header::render(scene, parts.header, buf);
         }
-        if self.view == View::Alerts {
+        if self.view == View::Rounds {
+            rounds::render(scene, parts.body, buf);
+        } else if self.view == View::Alerts {
             alerts::render(scene, self.alert, parts.body, buf, hits);
         } else if self.view == View::Feeds {
             feeds::render(scene, self.feed, parts.body, buf, hits);
@@ -375,8 +410,10 @@ impl App {
             rode::render(scene, &reckoned, &suppose, parts.body, buf, hits);
         } else if self.view == View::Night && !self.big {
             night::render(scene, &self.night, parts.body, buf, hits);
+        } else if let Some(deck) = &deck {
+            cockpit::render(scene, deck, parts.body, buf);
         } else if figures {
-            figures::render(scene, parts.body, buf);
+            figures::render(scene, &figures::riding(scene), parts.body, buf);
         } else {
             let (chart, side) = layout::chart_and_facts(parts.body);
             swing::render(scene, self.look, chart, buf);
@@ -394,7 +431,9 @@ impl App {
             overlay.render_keys(scene, parts.keys, buf);
             return;
         }
-        keybar::render(scene, &keys::hints(self.view, scene.snap.stage, self.big), parts.keys, buf, hits);
+        let hints = deck.and_then(|_| deck::hints(scene.snap));
+        let hints = hints.unwrap_or_else(|| keys::hints(self.view, scene.snap.stage, self.big));
+        keybar::render(scene, &hints, parts.keys, buf, hits);
     }
 }
 

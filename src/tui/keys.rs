@@ -24,12 +24,16 @@ pub enum Act {
     Big,
     /// Let go; or, with the anchor down, correct the drop point.
     Drop,
-    /// Rode veered or shortened.
-    Veer,
+    /// Rode veered.
+    VeerOut,
+    /// Rode heaved in.
+    HeaveIn,
     /// She is brought up.
     BroughtUp,
     /// Begin or end weighing.
     Weigh,
+    /// A round was made.
+    Round,
     /// Change limits.
     Limits,
     /// Tell the tide.
@@ -86,11 +90,14 @@ pub fn act(key: KeyEvent) -> Option<Act> {
         KeyCode::Char('1') => Act::Show(View::Swing),
         KeyCode::Char('2') => Act::Show(View::Rode),
         KeyCode::Char('3') => Act::Show(View::Night),
-        KeyCode::Char('4') => Act::Show(View::Alerts),
-        KeyCode::Char('5' | 'f') => Act::Show(View::Feeds),
+        KeyCode::Char('4') => Act::Show(View::Rounds),
+        KeyCode::Char('5') => Act::Show(View::Alerts),
+        KeyCode::Char('6' | 'f') => Act::Show(View::Feeds),
+        KeyCode::Char('r') => Act::Round,
         KeyCode::Char('b') => Act::Big,
         KeyCode::Char('d') => Act::Drop,
-        KeyCode::Char('+' | '-' | '=') => Act::Veer,
+        KeyCode::Char('+' | '=') => Act::VeerOut,
+        KeyCode::Char('-') => Act::HeaveIn,
         KeyCode::Char('u') => Act::BroughtUp,
         KeyCode::Char('w') => Act::Weigh,
         KeyCode::Char('l') => Act::Limits,
@@ -147,13 +154,16 @@ pub fn hints(view: View, stage: Stage, big: bool) -> Vec<Hint> {
             all.extend([hint("a", "acknowledge"), hint("A", "all"), hint("Enter", "what it means")])
         }
         View::Feeds => all.push(hint("↑↓", "choose")),
+        View::Rounds => {}
     }
     match stage {
         Stage::NotSet => all.push(hint("d", "let go")),
         Stage::Setting => {
             all.extend([hint("u", "brought up"), hint("+", "veer"), hint("d", "drop"), hint("w", "weigh")])
         }
-        Stage::BroughtUp => all.extend([hint("+", "veer"), hint("d", "drop"), hint("w", "weigh")]),
+        Stage::BroughtUp => {
+            all.extend([hint("r", "round"), hint("+", "veer"), hint("d", "drop"), hint("w", "weigh")]);
+        }
         Stage::Weighing => all.push(hint("w", "aweigh or stay")),
     }
     all.push(hint("?", "help"));

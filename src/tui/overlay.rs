@@ -4,6 +4,7 @@ pub mod ask;
 pub mod form;
 pub mod forms;
 pub mod help;
+pub mod round;
 pub mod typed;
 
 use ratatui::buffer::Buffer;
@@ -17,16 +18,20 @@ use super::palette::Ink;
 use super::scene::{Scene, waits};
 use super::text::{Clock, Pen, width, wrap};
 use crate::watch::alert::AlertKind;
+use crate::watch::input::Command;
 use crate::watch::snapshot::{Snapshot, Stage};
 use ask::Question;
 use form::{Did, Form};
 use forms::Purpose;
+use round::Telling;
 
 /// What lies over the view.
 #[derive(Clone, Debug)]
 pub enum Overlay {
     /// A form.
     Form(Purpose, Form),
+    /// A round being told.
+    Round(Telling),
     /// A question.
     Ask(Question),
     /// An explanation, scrolled down by so many rows.
@@ -62,10 +67,12 @@ impl Overlay {
         match act {
             Act::Drop if snap.stage == Stage::NotSet => form(forms::let_go(snap)),
             Act::Drop => form(forms::move_drop(snap)),
-            Act::Veer => form(forms::veer(snap)),
+            Act::VeerOut | Act::HeaveIn => form(forms::veer(snap)),
             Act::Limits => form(forms::limits(snap)),
             Act::Tide => form(forms::tide(snap)),
             Act::Note => form(forms::note()),
+            Act::Round if snap.rounds.lines.is_empty() => Some(Self::Round(Telling::new(&round::usual()))),
+            Act::Round => Some(Self::Round(Telling::new(&snap.rounds.lines))),
             Act::BroughtUp => Some(Self::Ask(Question::BroughtUp)),
             Act::Weigh if snap.stage == Stage::Weighing => Some(Self::Ask(Question::AweighOrStay)),
             Act::Weigh => Some(Self::Ask(Question::Weigh)),
@@ -80,7 +87,11 @@ impl Overlay {
     /// True while letters are text.
     #[must_use]
     pub fn is_typed_into(&self) -> bool {
-        matches!(self, Self::Form(..))
+        match self {
+            Self::Form(..) => true,
+            Self::Round(telling) => telling.is_typed_into(),
+            Self::Ask(_) | Self::Help(..) => false,
+        }
     }
 
     /// Takes a key or a paste.
@@ -103,15 +114,22 @@ impl Overlay {
                     }
                 },
             },
-            Self::Ask(question) => answer(*question, event),
+            Self::Round(telling) => match telling.on_event(event) {
+                Did::Typing => Step::Stays,
+                Did::Left => Step::Goes(None),
+                Did::Sent => Step::Goes(Some(Request::Crew(Command::Round(telling.made())))),
+            },
+            Self::Ask(question) => answer(*question, event, snap),
             Self::Help(_, down) => scroll(down, event),
         }
     }
 
     /// A click on a row of it.
     pub fn pick(&mut self, row: usize) {
-        if let Self::Form(_, form) = self {
-            form.pick(row);
+        match self {
+            Self::Form(_, form) => form.pick(row),
+            Self::Round(telling) => telling.pick(row),
+            Self::Ask(_) | Self::Help(..) => {}
         }
     }
 
@@ -124,6 +142,7 @@ impl Overlay {
                 let promise = forms::promise(purpose, form, scene.snap, scene.clock);
                 form.height(promise.as_deref(), inner)
             }
+            Self::Round(telling) => telling.height(),
             Self::Ask(question) => (wrap(&question.will(scene.snap), inner).len() as u16).saturating_add(1),
             Self::Help(topic, _) => help::lines(*topic, scene.snap, inner).len().min(400) as u16,
         };
@@ -137,6 +156,7 @@ impl Overlay {
         pen.rule(0, scene.ink(Ink::Faint));
         let title = match self {
             Self::Form(purpose, _) => purpose.title(),
+            Self::Round(_) => "ROUND",
             Self::Ask(question) => question.title(),
             Self::Help(topic, _) => help::title(*topic),
         };
@@ -149,6 +169,7 @@ impl Overlay {
                 let promise = forms::promise(purpose, form, scene.snap, scene.clock);
                 form.render(scene, promise.as_deref(), inner, buf, hits);
             }
+            Self::Round(telling) => telling.render(scene, inner, buf, hits),
             Self::Ask(question) => {
                 let mut pen = Pen::new(buf, inner);
                 for (y, line) in (0..inner.height).zip(wrap(&question.will(scene.snap), inner.width)) {
@@ -178,8 +199,9 @@ impl Overlay {
                     ("Esc".into(), "leave it"),
                 ]);
             }
+            Self::Round(telling) => keys.extend(telling.keys()),
             Self::Ask(question) => {
-                for (i, answer) in question.answers().iter().enumerate() {
+                for (i, answer) in question.answers(scene.snap).iter().enumerate() {
                     let key = if i == 0 { "Enter".to_owned() } else { answer.key.to_string() };
                     keys.push((key, answer.word));
                 }
@@ -212,9 +234,9 @@ fn inside(area: Rect) -> Rect {
     }
 }
 
-fn answer(question: Question, event: &Event) -> Step {
+fn answer(question: Question, event: &Event, snap: &Snapshot) -> Step {
     let Event::Key(key) = event else { return Step::Stays };
-    let answers = question.answers();
+    let answers = question.answers(snap);
     let chosen = match key.code {
         KeyCode::Enter => answers.into_iter().next(),
         KeyCode::Char(c) => answers.into_iter().find(|answer| answer.key == c),

@@ -2,6 +2,7 @@
 pub mod alerts;
 pub mod band;
 pub mod bar;
+pub mod cockpit;
 pub mod facts;
 pub mod feeds;
 pub mod figures;
@@ -9,6 +10,7 @@ pub mod header;
 pub mod keybar;
 pub mod night;
 pub mod rode;
+pub mod rounds;
 pub mod small;
 pub mod strip;
 pub mod swing;

@@ -3,6 +3,8 @@
 //! Keys act on the screen only. `,` and `.` go through the scenes. `--svg FILE` draws the scene into a picture instead, as
 //! large as `--size 120x40` says and after the keys of `--keys`; `--pictures` draws those of the documents.
 
+#[path = "../screens/crew.rs"]
+mod crew;
 #[path = "../screens/drawn.rs"]
 #[allow(dead_code, reason = "shared with the tests")]
 mod drawn;
@@ -36,7 +38,7 @@ fn main() -> std::io::Result<()> {
         _ => Colours::TrueColour,
     };
     let scene = argument("--scene").unwrap_or_else(|| "quiet".into());
-    let all: Vec<scenes::Named> = scenes::ALL.into_iter().chain(scenes::RODE).collect();
+    let all: Vec<scenes::Named> = scenes::ALL.into_iter().chain(scenes::RODE).chain(crew::ALL).collect();
     let mut shown = all.iter().position(|(name, _)| *name == scene).unwrap_or(0);
     if std::env::args().any(|a| a == "--pictures") {
         return pictures::ALL

@@ -1,12 +1,16 @@
 //! Questions: everything that changes the watch is asked once. `Enter` is yes, `Esc` is no.
 
 use crate::tui::app::Request;
+use crate::tui::deck;
+use crate::tui::text::metres;
 use crate::watch::input::Command;
 use crate::watch::snapshot::{Snapshot, Stage};
 
 /// What is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Question {
+    /// Does the anchor go down here, now?
+    LetGo,
     /// Is she brought up?
     BroughtUp,
     /// Begin to weigh?
@@ -35,6 +39,7 @@ impl Question {
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
+            Self::LetGo => "LET GO HERE?",
             Self::BroughtUp => "IS SHE BROUGHT UP?",
             Self::Weigh => "WEIGH?",
             Self::AweighOrStay => "IS THE ANCHOR AWEIGH?",
@@ -47,6 +52,14 @@ impl Question {
     #[must_use]
     pub fn will(self, snap: &Snapshot) -> String {
         match self {
+            Self::LetGo => match deck::let_go(snap) {
+                Command::LetGo { veered, place, .. } => format!(
+                    "The bow's place is marked as the drop point at {place}, with {} out, straight down. \
+                     Press Enter as the anchor goes; then + at each mark of the rode.",
+                    metres(veered)
+                ),
+                _ => String::new(),
+            },
             Self::BroughtUp => {
                 "She has proved to hold: astern until the rode was stretched, and the bearings stood. \
                                 From now the wind shift counts from here, and every alert is on."
@@ -81,9 +94,10 @@ impl Question {
 
     /// The answers besides no, the first on `Enter`.
     #[must_use]
-    pub fn answers(self) -> Vec<Answer> {
+    pub fn answers(self, snap: &Snapshot) -> Vec<Answer> {
         let crew = |key, word, command| Answer { key, word, request: Request::Crew(command) };
         match self {
+            Self::LetGo => vec![crew('y', "let go", deck::let_go(snap))],
             Self::BroughtUp => vec![crew('y', "brought up", Command::BroughtUp)],
             Self::Weigh => vec![crew('y', "weigh", Command::Weigh)],
             Self::AweighOrStay => {

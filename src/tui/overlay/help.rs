@@ -35,6 +35,7 @@ pub const fn title(topic: Topic) -> &'static str {
         Topic::View(View::Swing) => "HELP: SWING",
         Topic::View(View::Rode) => "HELP: RODE AND TIDE",
         Topic::View(View::Night) => "HELP: NIGHT",
+        Topic::View(View::Rounds) => "HELP: ROUNDS",
         Topic::View(View::Alerts) => "HELP: ALERTS",
         Topic::View(View::Feeds) => "HELP: FEEDS",
     }
@@ -56,7 +57,7 @@ pub fn lines(topic: Topic, snap: &Snapshot, columns: u16) -> Vec<(String, Ink)> 
             say(about(view), Ink::Text);
             let hints = keys::hints(view, snap.stage, false);
             let keys: Vec<String> = hints.iter().map(|hint| format!("{} {}", hint.key, hint.word)).collect();
-            let keys = ["1 to 5 views".to_owned(), "a acknowledge".to_owned(), "s silence 30 s".to_owned()]
+            let keys = ["1 to 6 views".to_owned(), "a acknowledge".to_owned(), "s silence 30 s".to_owned()]
                 .into_iter()
                 .chain(keys);
             // A key and its word stay together.
@@ -109,6 +110,12 @@ const fn about(view: View) -> &'static str {
              reach, wind with gusts, depth by sounder and tide, heading and where the wind came from. Where nothing was \
              heard nothing is drawn. Left and right lay a ruler on a moment and tell what was so then, up and down go \
              from event to event; z and Z show less or more time, 0 goes back to now."
+        }
+        View::Rounds => {
+            "What to look at on deck, with what the instruments say of it: believe your eyes first. r begins to tell a \
+             round when you are back: y for what is in order, x for what differs, in your words. A round that nobody \
+             tells is a caution when it is due, then a warning, then an alarm. Strong or rising wind, a shift, or an \
+             anchor that may creep make rounds come sooner. Who is on watch comes from boat.toml."
         }
         View::Alerts => {
             "Every alert that is not over, the most urgent first. Unanswered means nobody has pressed a. Answered \

@@ -1,4 +1,4 @@
-//! Four figures as tall as the rows allow, for the cockpit and for small screens.
+//! A few figures as tall as the rows allow, for the cockpit and for small screens.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -11,7 +11,8 @@ use crate::tui::view::bar;
 use crate::watch::snapshot::Reading;
 
 /// One figure with its unit and what it means.
-struct Figure {
+#[derive(Clone, Debug)]
+pub struct Figure {
     value: Option<String>,
     unit: &'static str,
     name: String,
@@ -20,31 +21,64 @@ struct Figure {
     ink: Ink,
 }
 
+impl Figure {
+    /// A figure of at most four characters.
+    #[must_use]
+    pub fn of(value: String, unit: &'static str, name: &str, note: String) -> Self {
+        Self { value: Some(value), unit, name: name.into(), note, bar: None, ink: Ink::Strong }
+    }
+
+    /// A value that is not there, and why.
+    #[must_use]
+    pub fn missing(name: &str, why: &str) -> Self {
+        Self { value: None, unit: "", name: name.into(), note: why.into(), bar: None, ink: Ink::Dim }
+    }
+
+    /// The same in another ink.
+    #[must_use]
+    pub fn in_ink(self, ink: Ink) -> Self {
+        Self { ink, ..self }
+    }
+
+    /// The same with a bar of that share, `0.0..=1.0`.
+    #[must_use]
+    pub fn with_bar(self, share: f64) -> Self {
+        Self { bar: Some(share), ..self }
+    }
+}
+
 /// Columns kept for the widest figure, `12.3`, so that nothing beside it jumps.
 const FIGURE: &str = "00.0";
 /// Columns for the words beside a figure.
 const WORDS: u16 = 24;
 
-/// Draws the four figures, in one or two columns, whichever lets them be taller.
-pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
-    let figures = [room(scene), anchor(scene), wind(scene), keel(scene)];
+/// The four figures of a boat that rides to her anchor.
+#[must_use]
+pub fn riding(scene: &Scene) -> [Figure; 4] {
+    [room(scene), anchor(scene), wind(scene), keel(scene)]
+}
+
+/// Draws figures, in one or two columns, whichever lets them be taller. Gives the rows used.
+pub fn render(scene: &Scene, figures: &[Figure], area: Rect, buf: &mut Buffer) -> u16 {
+    let count = figures.len().clamp(1, 8) as u16;
     // A row between them, none below the last.
     let rows = area.height + 1;
     let scale = |across: u16, down: u16| {
         let room = ((area.width / across).saturating_sub(WORDS + 4), (rows / down).saturating_sub(1));
         glyphs::fitting(FIGURE, room, 6).unwrap_or(0)
     };
-    let across = if scale(2, 2) > scale(1, 4) { 2 } else { 1 };
-    let down = 4 / across;
+    let across = if scale(2, count.div_ceil(2)) > scale(1, count) { 2 } else { 1 };
+    let down = count.div_ceil(across);
     let scale = scale(across, down);
     // Two to a row when not even the smallest tall figures fit: plain words.
     let (width, height) = (area.width / across, (rows / down).max(1));
-    for (i, figure) in (0_u16..).zip(&figures) {
+    for (i, figure) in (0_u16..).zip(figures) {
         let (column, row) = (i % across, i / across);
         let y = area.y.saturating_add(row * height);
         let cell = Rect { x: area.x + column * width, y, width, height }.intersection(area);
         if scale == 0 { plain(scene, figure, cell, buf) } else { tall(scene, figure, scale, cell, buf) }
     }
+    (down * height).min(area.height)
 }
 
 fn tall(scene: &Scene, figure: &Figure, scale: u16, area: Rect, buf: &mut Buffer) {
@@ -98,14 +132,10 @@ fn plain(scene: &Scene, figure: &Figure, area: Rect, buf: &mut Buffer) {
     }
 }
 
-fn missing(name: &str, note: &str) -> Figure {
-    Figure { value: None, unit: "", name: name.into(), note: note.into(), bar: None, ink: Ink::Dim }
-}
-
 fn room(scene: &Scene) -> Figure {
     let Some(room) = scene.snap.room else {
         let why = if scene.snap.drop.is_none() { "no anchor down" } else { "no position" };
-        return missing("room", why);
+        return Figure::missing("room", why);
     };
     let beyond = room.left.0 < 0.0;
     let (value, unit) = split(&metres(room.left));
@@ -123,7 +153,7 @@ fn anchor(scene: &Scene) -> Figure {
     let snap = scene.snap;
     let Some((distance, bearing)) = snap.anchor_off else {
         let why = if snap.drop.is_none() { "d as it goes down" } else { "no position" };
-        return missing("anchor", why);
+        return Figure::missing("anchor", why);
     };
     let (value, unit) = split(&metres(distance));
     let reach = snap.reach.map(|reach| format!("rode reaches {}", metres(reach))).unwrap_or_default();
@@ -138,7 +168,7 @@ fn wind(scene: &Scene) -> Figure {
     let wind = &scene.snap.wind;
     let Reading::Now { value, .. } = &wind.apparent else {
         let silent = wind.apparent.at().map(|at| format!("silent for {}", scene.snap.at.since(at)));
-        return missing("wind", &silent.unwrap_or_else(|| "no sensor heard".into()));
+        return Figure::missing("wind", &silent.unwrap_or_else(|| "no sensor heard".into()));
     };
     let from = wind.mean_direction.or(wind.direction).map(|d| format!("from {d}")).unwrap_or_default();
     let gust = wind.gust.map(|gust| format!("gusts {}", rounded(gust.0, 0)));
@@ -153,7 +183,7 @@ fn keel(scene: &Scene) -> Figure {
     let limit = scene.snap.limits.under_keel;
     let Some(keel) = depth.under_keel else {
         let silent = depth.sounded.at().map(|at| format!("silent for {}", scene.snap.at.since(at)));
-        return missing("under keel", &silent.unwrap_or_else(|| "no sounder heard".into()));
+        return Figure::missing("under keel", &silent.unwrap_or_else(|| "no sounder heard".into()));
     };
     let least = depth.least_under_keel;
     let note = least.map(|(least, at)| format!("least {} at {}", rounded(least.0, 1), scene.clock.hm(at)));

@@ -52,30 +52,32 @@ fn row(scene: &Scene, area: Rect, buf: &mut Buffer) {
 
 /// Rows that the verdict takes where it is as wide as the screen, with a row of words below it.
 #[must_use]
-pub fn big_height(scene: &Scene, area: Rect) -> u16 {
-    big_scale(scene, Rect { height: area.height / 3, ..area }).map_or(1, |scale| glyphs::rows(scale) + 1)
+pub fn big_height(word: &str, area: Rect) -> u16 {
+    big_scale(word, Rect { height: area.height / 3, ..area }).map_or(1, |scale| glyphs::rows(scale) + 1)
 }
 
-fn big_scale(scene: &Scene, area: Rect) -> Option<u16> {
-    glyphs::fitting(scene.snap.verdict.word(), (area.width, area.height), 6)
+fn big_scale(word: &str, area: Rect) -> Option<u16> {
+    glyphs::fitting(word, (area.width, area.height), 6)
 }
 
-/// Draws the verdict as large as the area allows, and below it how long, the evidence, and the time.
-pub fn big(scene: &Scene, area: Rect, buf: &mut Buffer) {
+/// Draws a word, the verdict or the step on deck, as large as the area allows, and below it how long, the evidence,
+/// and the time.
+pub fn big(scene: &Scene, word: &str, area: Rect, buf: &mut Buffer) {
     let rows = area.height.saturating_sub(1);
-    let Some(scale) = big_scale(scene, Rect { height: rows, ..area }) else {
+    let Some(scale) = big_scale(word, Rect { height: rows, ..area }) else {
         row(scene, area, buf);
         return;
     };
-    let word = scene.snap.verdict.word();
     let margin = area.width.saturating_sub(glyphs::columns(word, scale)).min(1);
     let spot = Rect { x: area.x + margin, width: area.width - margin, height: rows, ..area };
     glyphs::put(buf, spot, word, scale, scene.ink(scene.verdict_ink()));
     let mut pen = Pen::new(buf, Rect { y: area.y + rows, height: 1, ..area });
     let time = scene.clock.hms(scene.snap.at);
     let stop = pen.put_right(area.width.saturating_sub(1), 0, &time, scene.ink(Ink::Text)).saturating_sub(2);
-    let mut x = pen.put_within(1, 0, stop, &since(scene), scene.ink(Ink::Strong));
-    for text in [evidence(scene), advice(scene)].into_iter().flatten() {
+    let is_verdict = word == scene.snap.verdict.word();
+    let since = if is_verdict { since(scene) } else { verdict_since(scene) };
+    let mut x = pen.put_within(1, 0, stop, &since, scene.ink(Ink::Strong));
+    for text in [evidence(scene), advice(scene).filter(|_| is_verdict)].into_iter().flatten() {
         if x + 3 + width(&text) <= stop {
             x = pen.put(x + 3, 0, &text, scene.ink(Ink::Text));
         }
@@ -131,6 +133,14 @@ fn since(scene: &Scene) -> String {
     match scene.snap.verdict {
         Verdict::NotSet => "no anchor down".to_owned(),
         _ => format!("for {}", scene.snap.at.since(scene.snap.verdict_since)),
+    }
+}
+
+/// The verdict in small letters, where another word takes the tall ones.
+fn verdict_since(scene: &Scene) -> String {
+    match scene.snap.verdict {
+        Verdict::NotSet => since(scene),
+        verdict => format!("{} {}", verdict.word().to_lowercase(), since(scene)),
     }
 }
 

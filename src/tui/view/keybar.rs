@@ -35,7 +35,7 @@ pub fn render(scene: &Scene, hints: &[Hint], area: Rect, buf: &mut Buffer, hits:
 fn count(scene: &Scene) -> (String, Ink) {
     match scene.snap.alerts.iter().filter(|alert| alert.state != AlertState::Normal).count() {
         0 => ("no alerts".to_owned(), Ink::Dim),
-        1 => ("one alert: 4".to_owned(), Ink::Trouble),
-        n => (format!("{n} alerts: 4"), Ink::Trouble),
+        1 => ("one alert: 5".to_owned(), Ink::Trouble),
+        n => (format!("{n} alerts: 5"), Ink::Trouble),
     }
 }

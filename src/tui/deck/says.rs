@@ -1,0 +1,105 @@
+//! What the big mode says below its figures: what was seen, what it means, what to do.
+
+use super::Step;
+use crate::tui::palette::Ink;
+use crate::tui::scene::Scene;
+use crate::tui::text::{metres, rounded};
+use crate::watch::setting::{Held, LeastDepth, PullSeen, TargetBy, Taut};
+use crate::watch::snapshot::Snapshot;
+
+/// Lines for a step, the most important first.
+pub(super) fn says(scene: &Scene, step: Step) -> Vec<(String, Ink)> {
+    let snap = scene.snap;
+    match step {
+        Step::Before => vec![(
+            "Sail over the place: depths are kept with where they are, and reckoned to the tides of the night.".into(),
+            Ink::Text,
+        )],
+        Step::Sounding => sounding(scene),
+        Step::Veering => veering(snap),
+        Step::Pulling(_) => [pulled(snap), advice(snap)].concat(),
+        Step::Neutral | Step::Lying => [pulled(snap), advice(snap)].concat(),
+        Step::HeavingIn | Step::UpAndDown | Step::Aweigh => weighing(snap),
+    }
+}
+
+fn sounding(scene: &Scene) -> Vec<(String, Ink)> {
+    let recon = &scene.snap.recon;
+    let count = recon.soundings.len();
+    let Some(least) = &recon.least else {
+        return vec![(format!("{count} soundings. No position, or none near enough yet."), Ink::Text)];
+    };
+    let LeastDepth { under_keel, distance, bearing, within, of, .. } = least;
+    let ink = if *under_keel < scene.snap.limits.under_keel { Ink::Trouble } else { Ink::Strong };
+    let (keel, off) = (rounded(under_keel.0, 1), metres(*distance));
+    vec![
+        (format!("Least under keel {keel} m, {off} off, {bearing}."), ink),
+        (format!("Within {} of the bow, by {of} of {count} soundings.", metres(*within)), Ink::Text),
+    ]
+}
+
+fn veering(snap: &Snapshot) -> Vec<(String, Ink)> {
+    let mut lines = Vec::new();
+    if let Some(mark) = &snap.setting.marks.out {
+        lines.push((format!("Next mark: {}, {} out.", mark.look, metres(mark.at)), Ink::Strong));
+    }
+    match &snap.setting.target {
+        None => lines.push(("No depth is known: how much to veer is yours to say.".into(), Ink::Text)),
+        Some(target) => {
+            let why = match target.by {
+                TargetBy::Crew => "as you said".to_owned(),
+                TargetBy::Scope => format!("scope {} at high water", rounded(target.scope, 1)),
+                TargetBy::Room => format!("the circle allows no more: scope {}", rounded(target.scope, 1)),
+                TargetBy::Aboard => format!("all there is: scope {}", rounded(target.scope, 1)),
+            };
+            let mark = snap.setting.marks.target.as_ref();
+            let mark = mark.map(|mark| format!(", mark {}", mark.look)).unwrap_or_default();
+            lines.push((format!("To {}{mark}: {why}.", metres(target.length)), Ink::Text));
+        }
+    }
+    [lines, advice(snap)].concat()
+}
+
+/// What was seen of the last pull.
+fn pulled(snap: &Snapshot) -> Vec<(String, Ink)> {
+    let Some(pull) = snap.setting.pulls.last() else { return Vec::new() };
+    vec![(format!("{}{}", verdict(pull), pull.words), pull_ink(pull))]
+}
+
+fn verdict(pull: &PullSeen) -> &'static str {
+    match (pull.held, pull.taut) {
+        (Held::Moved, _) => "NOT HOLDING: ",
+        (_, Taut::Short) => "TAUT TOO SOON: ",
+        (Held::Held, _) => "HELD: ",
+        (Held::Untried, _) => "NOT TRIED YET: ",
+        (Held::Unknown, _) => "NOT KNOWN: ",
+    }
+}
+
+fn pull_ink(pull: &PullSeen) -> Ink {
+    match (pull.held, pull.taut) {
+        (Held::Moved, _) | (_, Taut::Short) => Ink::Trouble,
+        (Held::Held, _) => Ink::Strong,
+        _ => Ink::Text,
+    }
+}
+
+fn advice(snap: &Snapshot) -> Vec<(String, Ink)> {
+    let Some(advice) = &snap.setting.advice else { return Vec::new() };
+    let words = if advice.why.is_empty() {
+        format!("Next: {}.", advice.next)
+    } else {
+        format!("Next: {}. {}", advice.next, advice.why)
+    };
+    vec![(words, Ink::Text)]
+}
+
+fn weighing(snap: &Snapshot) -> Vec<(String, Ink)> {
+    let Some(view) = &snap.weighing else { return Vec::new() };
+    let mut lines = vec![(view.next.clone(), Ink::Strong)];
+    if let Some(mark) = &snap.setting.marks.inward {
+        lines.push((format!("Next mark in: {}, {} out.", mark.look, metres(mark.at)), Ink::Text));
+    }
+    lines.extend(view.remind.iter().map(|words| ((*words).to_owned(), Ink::Text)));
+    lines
+}

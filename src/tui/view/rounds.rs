@@ -1,0 +1,171 @@
+//! Rounds: when the next is due and whose it is, what to look at, and what earlier ones found.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use crate::tui::palette::Ink;
+use crate::tui::scene::Scene;
+use crate::tui::text::{Pen, cut, width, wrap};
+use crate::watch::rounds::{OnWatch, RoundDone, RoundItem, RoundState, RoundsView};
+use crate::watch::snapshot::Stage;
+
+/// From so many columns the earlier rounds stand beside the next one.
+const BESIDE: u16 = 100;
+/// Columns of the item before what the instruments say of it.
+const ITEM: u16 = 20;
+
+/// Draws the view.
+pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
+    let area = Rect { x: area.x + 1.min(area.width), width: area.width.saturating_sub(2), ..area };
+    let (left, right) = if area.width >= BESIDE {
+        let half = area.width / 2;
+        (
+            Rect { width: half - 2, ..area },
+            Some(Rect { x: area.x + half + 1, width: area.width - half - 1, ..area }),
+        )
+    } else {
+        (area, None)
+    };
+    let used = next(scene, left, buf);
+    let behind = right.unwrap_or(Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left });
+    made(scene, behind, buf);
+}
+
+/// The round that comes: when, whose, why so soon, and its list. Gives the rows used.
+fn next(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
+    let view = &scene.snap.rounds;
+    let mut pen = Pen::new(buf, area);
+    let mut y = 0;
+    let mut say = |text: &str, ink, y: &mut u16| {
+        for line in wrap(text, area.width) {
+            pen.put(0, *y, &line, scene.ink(ink));
+            *y += 1;
+        }
+    };
+    let (words, ink) = due(scene, view);
+    say(&words, ink, &mut y);
+    for line in rota(scene, view) {
+        say(&line, Ink::Text, &mut y);
+    }
+    if let (Some(every), Some(now), false) = (view.every, view.every_now, view.shortened.is_empty()) {
+        let why = view.shortened.join(", ");
+        say(&format!("Every {now} instead of {every}: {why}."), Ink::Trouble, &mut y);
+    }
+    y += 1;
+    list(scene, view, area, y, buf)
+}
+
+/// What to look at, with what the instruments show of it and what the last round found.
+fn list(scene: &Scene, view: &RoundsView, area: Rect, mut y: u16, buf: &mut Buffer) -> u16 {
+    let mut pen = Pen::new(buf, area);
+    for line in &view.lines {
+        pen.put_within(0, y, ITEM - 1, line.item.words(), scene.ink(Ink::Text));
+        let differed = view.done.last().and_then(|round| note_on(round, &line.item));
+        let shows = wrap(&line.shows, area.width.saturating_sub(ITEM));
+        for shown in &shows {
+            pen.put(ITEM, y, shown, scene.ink(Ink::Dim));
+            y += 1;
+        }
+        y += u16::from(shows.is_empty());
+        if let Some(note) = differed {
+            let words = cut(&format!("last time: {note}"), area.width.saturating_sub(ITEM));
+            pen.put(ITEM, y, &words, scene.ink(Ink::Trouble));
+            y += 1;
+        }
+    }
+    (y + 1).min(area.height)
+}
+
+fn note_on<'a>(round: &'a RoundDone, item: &RoundItem) -> Option<&'a str> {
+    let differs = round.differs.iter().find(|differs| differs.item == *item)?;
+    Some(if differs.note.is_empty() { "differed" } else { &differs.note })
+}
+
+fn due(scene: &Scene, view: &RoundsView) -> (String, Ink) {
+    let now = scene.snap.at;
+    match (view.state, view.due) {
+        _ if scene.snap.stage != Stage::BroughtUp && view.state == RoundState::None => {
+            ("No round is asked for before she is brought up.".into(), Ink::Text)
+        }
+        (RoundState::None, _) | (_, None) => {
+            ("No rounds are asked for. l sets how often. r tells one all the same.".into(), Ink::Text)
+        }
+        (RoundState::Ahead, Some(due)) => {
+            (format!("NEXT ROUND at {}, in {}", scene.clock.hm(due), due.since(now)), Ink::Strong)
+        }
+        (RoundState::Due, Some(due)) => {
+            (format!("ROUND DUE since {}: r when it is made", scene.clock.hm(due)), Ink::Strong)
+        }
+        (RoundState::Overdue, Some(due)) => {
+            (format!("ROUND OVERDUE by {}: r when it is made", now.since(due)), Ink::Trouble)
+        }
+    }
+}
+
+fn rota(scene: &Scene, view: &RoundsView) -> Vec<String> {
+    let until = |turn: &OnWatch| scene.clock.hm(turn.until);
+    match (&view.on_now, &view.next) {
+        (Some(now), Some(next)) => {
+            let from = scene.clock.hm(next.from);
+            vec![format!("{} on watch until {}, then {} from {from}", now.name, until(now), next.name)]
+        }
+        (Some(now), None) => vec![format!("{} on watch until {}", now.name, until(now))],
+        (None, Some(next)) => {
+            vec![format!("nobody on watch by the rota; {} from {}", next.name, scene.clock.hm(next.from))]
+        }
+        (None, None) => Vec::new(),
+    }
+}
+
+/// Earlier rounds, the latest first: when, whose, and what differed.
+fn made(scene: &Scene, area: Rect, buf: &mut Buffer) {
+    let mut pen = Pen::new(buf, area);
+    let done = &scene.snap.rounds.done;
+    if area.height < 2 {
+        return;
+    }
+    let title = match done.len() {
+        0 => "No round was made yet.".to_owned(),
+        1 => "one round made".to_owned(),
+        n => format!("{n} rounds made"),
+    };
+    pen.put(0, 0, &title, scene.ink(Ink::Dim));
+    let mut y = 1;
+    for round in done.iter().rev() {
+        let time = scene.clock.hm(round.at);
+        pen.put(0, y, &time, scene.ink(Ink::Text));
+        let who = round.by.as_deref().unwrap_or_default();
+        pen.put_within(TIME, y, TIME + WHO - 1, who, scene.ink(Ink::Dim));
+        let x = if done.iter().any(|round| round.by.is_some()) { TIME + WHO } else { TIME };
+        for (line, ink) in found(round, area.width.saturating_sub(x)) {
+            pen.put(x, y, &line, scene.ink(ink));
+            y += 1;
+        }
+        if y >= area.height {
+            return;
+        }
+    }
+}
+
+/// Columns of a time of day, and of a name.
+const TIME: u16 = 7;
+const WHO: u16 = 8;
+
+fn found(round: &RoundDone, columns: u16) -> Vec<(String, Ink)> {
+    let mut lines: Vec<(String, Ink)> = Vec::new();
+    for differs in &round.differs {
+        let words = match differs.note.as_str() {
+            "" => format!("{} differs", differs.item.words()),
+            note => format!("{}: {note}", differs.item.words()),
+        };
+        lines.extend(wrap(&words, columns).into_iter().map(|line| (line, Ink::Trouble)));
+    }
+    let in_order = match (round.checked.len(), round.differs.len()) {
+        (0, 0) => "made".to_owned(),
+        (0, _) => return lines,
+        (n, 0) => format!("all {n} in order"),
+        (n, _) => format!("the other {n} in order"),
+    };
+    lines.push((cut(&in_order, columns.max(width("made"))), Ink::Text));
+    lines
+}

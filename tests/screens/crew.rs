@@ -1,0 +1,375 @@
+//! Snapshots of the crew's work, for pictures and tests: sounding, setting, rounds, weighing.
+
+use std::sync::Arc;
+
+use nightrode::watch::boat::RodeMark;
+use nightrode::watch::geo::Local;
+use nightrode::watch::rounds::*;
+use nightrode::watch::setting::*;
+use nightrode::watch::snapshot::*;
+use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
+use nightrode::watch::weighing::{UpAndDown, WeighingView};
+
+use super::scenes::{NOW, Named, quiet, setting, under_way};
+
+/// Every scene.
+pub const ALL: [Named; 12] = [
+    ("sounding", sounding),
+    ("veering", veering),
+    ("pulling", pulling),
+    ("held", held),
+    ("moved", moved),
+    ("short", short),
+    ("lying", lying),
+    ("rounds", rounds),
+    ("round_due", round_due),
+    ("heaving_in", heaving_in),
+    ("up_and_down", up_and_down),
+    ("aweigh", aweigh),
+];
+
+fn text(words: &str) -> Arc<str> {
+    Arc::from(words)
+}
+
+fn mark(at: f64, look: &str) -> Option<MarkSeen> {
+    Some(MarkSeen { at: Metres(at), look: text(look) })
+}
+
+fn with_marks(base: Snapshot) -> Snapshot {
+    let mut settings = (*base.settings).clone();
+    settings.marks = [(10.0, "one red link"), (20.0, "two red links"), (30.0, "three red links")]
+        .map(|(at, look)| RodeMark { at: Metres(at), look: look.into() })
+        .to_vec();
+    Snapshot { settings: Arc::new(settings), ..base }
+}
+
+fn sounded(minutes_ago: i64, east: f64, north: f64, depth: f64) -> SoundingView {
+    SoundingView {
+        at: NOW - Span::from_mins(minutes_ago),
+        point: Local::new(east, north),
+        depth: Metres(depth),
+        charted: Some(Metres(depth - 3.2)),
+        lowest: Some(Metres(depth - 2.3)),
+        highest: Some(Metres(depth + 1.4)),
+    }
+}
+
+/// Sailing over the place.
+pub fn sounding() -> Snapshot {
+    let soundings: Vec<SoundingView> = (0..60_i32)
+        .map(|i| {
+            let s = f64::from(i);
+            sounded(
+                i64::from(60 - i) / 10,
+                -50.0 + 1.5 * s,
+                20.0 * (s / 9.0).sin(),
+                5.2 + 0.9 * (s / 7.0).cos(),
+            )
+        })
+        .collect();
+    let least = LeastDepth {
+        sounding: soundings[22],
+        under_keel: Metres(0.4),
+        distance: Metres(31.0),
+        bearing: TrueBearing::new(247.0),
+        within: Metres(46.0),
+        of: 41,
+    };
+    let base = with_marks(under_way());
+    Snapshot {
+        recon: ReconView {
+            since: Some(NOW - Span::from_mins(6)),
+            here: soundings.last().copied(),
+            soundings: Arc::new(soundings),
+            least: Some(least),
+        },
+        ..base
+    }
+}
+
+fn target() -> Target {
+    Target {
+        length: Metres(35.0),
+        by: TargetBy::Scope,
+        by_scope: Metres(35.0),
+        high_water: Metres(6.7),
+        scope: 4.4,
+    }
+}
+
+/// The rode goes out.
+pub fn veering() -> Snapshot {
+    let base = with_marks(setting());
+    Snapshot {
+        rode: RodeView { veered: Some(Metres(20.0)), ..base.rode.clone() },
+        setting: SettingView {
+            doing: Doing::Veering,
+            target: Some(target()),
+            marks: MarksView {
+                here: mark(20.0, "two red links"),
+                out: mark(30.0, "three red links"),
+                inward: mark(10.0, "one red link"),
+                target: mark(30.0, "three red links"),
+            },
+            advice: Some(Advice {
+                next: "veer 15 m".into(),
+                why: "20 m is scope 2.5 at the high water to come.".into(),
+                pull: None,
+            }),
+            ..SettingView::default()
+        },
+        ..base
+    }
+}
+
+fn pull(kind: PullKind, moved: f64, held: Held, taut: Taut, words: &str) -> PullSeen {
+    PullSeen {
+        kind,
+        began: NOW - Span::from_secs(48),
+        ended: Some(NOW - Span::from_secs(18)),
+        lasted: Span::from_secs(30),
+        moved: Some(Metres(moved)),
+        toward: (moved > 2.0).then(|| TrueBearing::new(62.0)),
+        speed_m_per_min: Some(if held == Held::Moved { 7.5 } else { 0.3 }),
+        uncertainty: Metres(0.8),
+        distance: Some(Metres(33.0)),
+        reach: Some(Metres(34.0)),
+        taut,
+        held,
+        rpm: Some(if kind == PullKind::HardBurst { 2040.0 } else { 1450.0 }),
+        sprang_back: Some(Metres(1.2)),
+        words: words.into(),
+    }
+}
+
+fn dug(doing: Doing, last: PullSeen, advice: Advice) -> Snapshot {
+    let base = with_marks(setting());
+    let rpm = if matches!(doing, Doing::Pulling(_)) { 1450.0 } else { 780.0 };
+    Snapshot {
+        rode: quiet().rode,
+        setting: SettingView {
+            doing,
+            target: Some(target()),
+            pulls: vec![last],
+            advice: Some(advice),
+            ..SettingView::default()
+        },
+        revolutions: Reading::Now { value: rpm, at: NOW, source: text("engine/II") },
+        ..base
+    }
+}
+
+/// Engine astern at half throttle.
+pub fn pulling() -> Snapshot {
+    let mut last = pull(
+        PullKind::HalfThrottle,
+        1.4,
+        Held::Held,
+        Taut::Taut,
+        "Half throttle astern for 22 s; bow moved 1.4 m, no more than the receiver wanders. Taut at 33 m of 34.",
+    );
+    last.ended = None;
+    let advice = Advice {
+        next: "hold it to half a minute, then neutral".into(),
+        why: String::new(),
+        pull: Some(PullKind::HardBurst),
+    };
+    dug(Doing::Pulling(PullKind::HalfThrottle), last, advice)
+}
+
+/// In neutral: it held.
+pub fn held() -> Snapshot {
+    let last = pull(
+        PullKind::HalfThrottle,
+        1.4,
+        Held::Held,
+        Taut::Taut,
+        "30 s at half throttle moved the bow 1.4 m, no more than the receiver wanders. Taut at 33 m of 34; sprang \
+         back 1.2 m.",
+    );
+    let advice = Advice {
+        next: "hard burst astern".into(),
+        why: "It held half throttle; a gust pulls harder.".into(),
+        pull: Some(PullKind::HardBurst),
+    };
+    dug(Doing::Checking(PullKind::HalfThrottle), last, advice)
+}
+
+/// In neutral: it did not hold.
+pub fn moved() -> Snapshot {
+    let last = pull(
+        PullKind::HardBurst,
+        8.6,
+        Held::Moved,
+        Taut::Taut,
+        "12 s of hard burst moved the bow 8.6 m toward 062°, still 7.5 m a minute at its end.",
+    );
+    let advice = Advice {
+        next: "weigh and set it again".into(),
+        why: "It ploughed under the burst; a gale pulls as hard.".into(),
+        pull: None,
+    };
+    dug(Doing::Checking(PullKind::HardBurst), last, advice)
+}
+
+/// In neutral: she stopped too soon.
+pub fn short() -> Snapshot {
+    let mut last = pull(
+        PullKind::Slow,
+        3.0,
+        Held::Held,
+        Taut::Short,
+        "She stopped at 19 m, the rode reaches 34: it may be fouled, or less is out than told.",
+    );
+    last.distance = Some(Metres(19.0));
+    let advice = Advice {
+        next: "look where the rode leads, then pull again".into(),
+        why: "A rode round a rock holds until it slips off.".into(),
+        pull: Some(PullKind::Slow),
+    };
+    dug(Doing::Checking(PullKind::Slow), last, advice)
+}
+
+/// All pulls held.
+pub fn lying() -> Snapshot {
+    let last = pull(
+        PullKind::HardBurst,
+        1.1,
+        Held::Held,
+        Taut::Taut,
+        "12 s of hard burst moved the bow 1.1 m. Taut.",
+    );
+    let advice = Advice {
+        next: "u, brought up, if your bearings stood".into(),
+        why: "It held slow, half throttle and a hard burst.".into(),
+        pull: None,
+    };
+    dug(Doing::Lying, last, advice)
+}
+
+fn line(item: RoundItem, shows: &str) -> RoundLine {
+    RoundLine { item, shows: shows.into() }
+}
+
+/// The next round is ahead.
+pub fn rounds() -> Snapshot {
+    let on = |name: &str, from: i64, until: i64| OnWatch {
+        name: text(name),
+        from: NOW + Span::from_mins(from),
+        until: NOW + Span::from_mins(until),
+    };
+    let own = RoundItem::Own("dinghy painter".into());
+    let usual = [RoundItem::Bearings, RoundItem::Lights, RoundItem::Depth];
+    let done = vec![
+        RoundDone {
+            at: NOW - Span::from_mins(253),
+            by: Some("Ansel".into()),
+            checked: RoundItem::USUAL.to_vec(),
+            differs: Vec::new(),
+        },
+        RoundDone {
+            at: NOW - Span::from_mins(76),
+            by: Some("Tove".into()),
+            checked: usual.to_vec(),
+            differs: vec![Differs {
+                item: RoundItem::Snubber,
+                note: "chafed at the roller, freshened the nip".into(),
+            }],
+        },
+    ];
+    Snapshot {
+        rounds: RoundsView {
+            state: RoundState::Ahead,
+            every: Some(Span::from_mins(120)),
+            every_now: Some(Span::from_mins(90)),
+            shortened: vec!["wind 26 kn, rising".into()],
+            due: Some(NOW + Span::from_mins(14)),
+            lines: vec![
+                line(RoundItem::Bearings, "beacon 041° to 058°, church 112° to 125°"),
+                line(RoundItem::Lights, "anchor light until 05:02"),
+                line(RoundItem::Snubber, "0.6 kN on the rode, most 1.9 kN at 00:03"),
+                line(RoundItem::Depth, "3.0 m by the sounder, 3.0 m by the tide"),
+                line(RoundItem::Wind, "12 kn from 233°, gusts 21, backed 18°"),
+                line(RoundItem::Neighbours, "nothing heard by AIS"),
+                line(own, ""),
+            ],
+            done: Arc::new(done),
+            on_now: Some(on("Tove", -14, 106)),
+            next: Some(on("Ansel", 106, 286)),
+        },
+        ..with_marks(quiet())
+    }
+}
+
+/// The next round is late.
+pub fn round_due() -> Snapshot {
+    let base = rounds();
+    let rounds = RoundsView {
+        state: RoundState::Overdue,
+        due: Some(NOW - Span::from_mins(12)),
+        every_now: base.rounds.every,
+        shortened: Vec::new(),
+        ..base.rounds
+    };
+    Snapshot { rounds, ..base }
+}
+
+fn weighing(out: f64, distance: f64, up_and_down: UpAndDown, next: &str) -> Snapshot {
+    let base = with_marks(quiet());
+    Snapshot {
+        stage: Stage::Weighing,
+        stage_since: NOW - Span::from_mins(4),
+        verdict: Verdict::Weighing,
+        verdict_since: NOW - Span::from_mins(4),
+        anchor_off: Some((Metres(distance), TrueBearing::new(235.0))),
+        rode: RodeView { veered: Some(Metres(out)), ..base.rode.clone() },
+        setting: SettingView {
+            marks: MarksView { inward: mark(10.0, "one red link"), ..MarksView::default() },
+            ..SettingView::default()
+        },
+        weighing: Some(WeighingView {
+            since: NOW - Span::from_mins(4),
+            to_anchor: Some((Metres(distance), TrueBearing::new(235.0))),
+            uncertainty: Some(Metres(2.0)),
+            out: Some(Metres(out)),
+            straight_down: Some(Metres(4.2)),
+            up_and_down,
+            aweigh: None,
+            drift: Some((Metres(3.0), TrueBearing::new(61.0))),
+            drifting_for: Some(Span::from_secs(40)),
+            next: next.into(),
+            remind: vec![
+                "Motor up to it; the windlass is for the chain, not for the boat.",
+                "Do not drive over the anchor: the chain takes the paint, or the keel.",
+            ],
+        }),
+        ..base
+    }
+}
+
+/// Heaving in.
+pub fn heaving_in() -> Snapshot {
+    weighing(20.0, 17.0, UpAndDown::Not, "Slow ahead toward 235°, 17 m. Heave in as the rode falls slack.")
+}
+
+/// Straight down.
+pub fn up_and_down() -> Snapshot {
+    weighing(
+        5.0,
+        2.0,
+        UpAndDown::UpAndDown,
+        "Up and down. Make fast, let her weight break it out, then heave.",
+    )
+}
+
+/// Off the ground, still on the rode.
+pub fn aweigh() -> Snapshot {
+    let base = up_and_down();
+    let weighing = base.weighing.clone().map(|view| WeighingView {
+        aweigh: Some(NOW - Span::from_secs(40)),
+        next: "Aweigh. She drifts toward 061°: get way on when the anchor is clear of the water.".into(),
+        ..view
+    });
+    Snapshot { weighing, wind: WindView { gust: Some(Knots(18.0)), ..quiet().wind }, ..under_way() }
+}

@@ -1,0 +1,109 @@
+//! The work on deck in the big mode, the rounds, and what their keys do.
+
+use nightrode::tui::app::Request;
+use nightrode::watch::input::Command;
+use nightrode::watch::rounds::{Differs, RoundItem};
+use nightrode::watch::setting::PullKind;
+use nightrode::watch::snapshot::Snapshot;
+use nightrode::watch::units::Metres;
+
+use super::drawn::{app, drawn, keys};
+use super::views::looks;
+use super::{crew, scenes};
+
+const STEPS: [&str; 10] = [
+    "sounding",
+    "veering",
+    "pulling",
+    "held",
+    "moved",
+    "short",
+    "lying",
+    "heaving_in",
+    "up_and_down",
+    "aweigh",
+];
+
+#[test]
+fn every_step_on_deck_looks_as_it_should() {
+    for (name, scene) in crew::ALL.into_iter().filter(|(name, _)| STEPS.contains(name)) {
+        looks(&format!("deck_{name}"), &scene(), "b");
+    }
+}
+
+#[test]
+fn rounds_look_as_they_should_ahead_late_and_while_told() {
+    looks("rounds_ahead", &crew::rounds(), "4");
+    looks("rounds_late", &crew::round_due(), "4");
+    looks("rounds_none", &scenes::quiet(), "4");
+    looks("round_told", &crew::rounds(), "4ryyxworn⏎y");
+    looks("round_note", &crew::rounds(), "4ryyxworn");
+}
+
+/// Keys on the big mode, after it was drawn once.
+fn on_deck(snap: &Snapshot, typed: &str) -> Vec<Request> {
+    let mut app = app();
+    keys(&mut app, snap, "b");
+    drawn(&mut app, snap, (80, 24));
+    keys(&mut app, snap, typed)
+}
+
+fn asked(command: Command) -> Vec<Request> {
+    vec![Request::Crew(command)]
+}
+
+#[test]
+fn enter_is_the_next_act_of_each_step() {
+    let pull = |kind| asked(Command::Pull { kind });
+    assert_eq!(on_deck(&scenes::under_way(), "⏎"), asked(Command::BeginRecon));
+    assert_eq!(on_deck(&crew::veering(), "⏎"), pull(PullKind::Slow));
+    assert_eq!(on_deck(&crew::pulling(), "⏎"), asked(Command::Neutral));
+    assert_eq!(on_deck(&crew::held(), "⏎"), pull(PullKind::HardBurst));
+    assert_eq!(on_deck(&crew::heaving_in(), "⏎"), asked(Command::Neutral));
+}
+
+#[test]
+fn letting_go_and_brought_up_are_asked_once() {
+    let sounding = crew::sounding();
+    assert_eq!(on_deck(&sounding, "⏎"), []);
+    let told = on_deck(&sounding, "⏎⏎");
+    assert!(matches!(told[..], [Request::Crew(Command::LetGo { depth: Some(_), .. })]), "{told:?}");
+    assert_eq!(on_deck(&crew::moved(), "⏎⎋"), []);
+    assert_eq!(on_deck(&crew::up_and_down(), "⏎⏎"), asked(Command::Aweigh));
+}
+
+#[test]
+fn marks_of_the_rode_are_counted_out_and_in_with_one_key() {
+    let out = |m| asked(Command::Veered { length: Metres(m) });
+    assert_eq!(on_deck(&crew::veering(), "+"), out(30.0));
+    assert_eq!(on_deck(&crew::veering(), "-"), out(10.0));
+    // No marks are told: steps of five metres.
+    assert_eq!(on_deck(&scenes::setting(), "+"), out(40.0));
+    assert_eq!(on_deck(&crew::lying(), "-"), out(30.0));
+}
+
+#[test]
+fn while_she_rides_the_keys_of_the_big_mode_are_those_of_every_view() {
+    assert_eq!(on_deck(&scenes::quiet(), "⏎"), []);
+    assert_eq!(on_deck(&scenes::quiet(), "+⎋"), []);
+}
+
+#[test]
+fn a_round_is_told_with_few_keys_and_what_differs_with_words() {
+    let mut app = app();
+    let snap = crew::rounds();
+    let told = keys(&mut app, &snap, "ryyxchafed⏎Y⏎");
+    let [Request::Crew(Command::Round(made))] = &told[..] else { panic!("{told:?}") };
+    let differs = Differs { item: RoundItem::Snubber, note: "chafed".into() };
+    assert_eq!(made.differs, [differs]);
+    assert_eq!(made.checked.len(), 6);
+    assert_eq!(made.by, None);
+    assert_eq!(keys(&mut app, &snap, "r⏎⎋"), [], "nothing was told");
+}
+
+#[test]
+fn letters_of_a_note_on_a_round_answer_no_alert() {
+    let mut app = app();
+    let snap = scenes::alarm();
+    assert_eq!(keys(&mut app, &snap, "rxas⏎⎋"), []);
+}
