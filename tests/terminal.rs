@@ -78,7 +78,7 @@ fn a_demo_shows_its_verdict_at_once_and_answers_keys_and_size() {
     terminal.until("verdict and boat", |screen| {
         ["no anchor down", "Marram", "north up"].iter().all(|words| screen.contents().contains(words))
     });
-    terminal.keys("5");
+    terminal.keys("6");
     terminal.shows("believed for position");
     terminal.keys("?");
     terminal.shows("HELP: FEEDS");
@@ -147,7 +147,7 @@ fn an_alert_is_silenced_and_acknowledged_by_a_key() {
     let ride = boat.unfinished_ride();
     let mut watched = Watched::new(&boat);
     watched.terminal.shows("Nobody watched for");
-    watched.terminal.keys("4");
+    watched.terminal.keys("5");
     watched.terminal.shows("unanswered");
     watched.terminal.keys("s");
     watched.terminal.shows("sound off until");

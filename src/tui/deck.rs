@@ -15,7 +15,7 @@ use super::text::{knots, metres, rounded};
 use super::view::bar;
 use super::view::figures::Figure;
 use crate::watch::input::Command;
-use crate::watch::setting::{Doing, PullKind, PullSeen};
+use crate::watch::setting::{Doing, Held, PullKind, PullSeen, Taut};
 use crate::watch::snapshot::{Reading, Snapshot, Stage};
 use crate::watch::units::Metres;
 use crate::watch::weighing::{UpAndDown, WeighingView};
@@ -99,12 +99,27 @@ pub fn next(step: Step, snap: &Snapshot) -> (Next, &'static str) {
     match step {
         Step::Before => (Next::Tell(Command::BeginRecon), "sound the place"),
         Step::Sounding => (Next::Ask(Question::LetGo), "let go here"),
-        Step::Veering | Step::Lying => pull(advised.unwrap_or(PullKind::Slow)),
+        Step::Veering => pull(advised.unwrap_or(PullKind::Slow)),
         Step::Pulling(_) => neutral,
-        Step::Neutral => advised.map_or((Next::Ask(Question::BroughtUp), "brought up"), pull),
+        Step::Neutral | Step::Lying => {
+            after_pull(snap).unwrap_or_else(|| pull(advised.unwrap_or(PullKind::Slow)))
+        }
         Step::HeavingIn => neutral,
         Step::UpAndDown => (Next::Ask(Question::AweighOrStay), "aweigh"),
         Step::Aweigh => (Next::Tell(Command::BeginRecon), "sound another place"),
+    }
+}
+
+/// What follows a pull instead of another; `None` if another follows. Nothing but an anchor that was seen to hold
+/// makes "brought up" the key that is nearest.
+fn after_pull(snap: &Snapshot) -> Option<(Next, &'static str)> {
+    let last = snap.setting.pulls.last()?;
+    let another = snap.setting.advice.as_ref().is_some_and(|advice| advice.pull.is_some());
+    match (last.held, last.taut) {
+        _ if another => None,
+        (Held::Moved, _) => Some((Next::Ask(Question::Weigh), "weigh")),
+        (Held::Held, Taut::Taut | Taut::Unknown) => Some((Next::Ask(Question::BroughtUp), "brought up")),
+        (Held::Held | Held::Unknown | Held::Untried, _) => None,
     }
 }
 

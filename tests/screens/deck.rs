@@ -68,7 +68,9 @@ fn letting_go_and_brought_up_are_asked_once() {
     assert_eq!(on_deck(&sounding, "⏎"), []);
     let told = on_deck(&sounding, "⏎⏎");
     assert!(matches!(told[..], [Request::Crew(Command::LetGo { depth: Some(_), .. })]), "{told:?}");
-    assert_eq!(on_deck(&crew::moved(), "⏎⎋"), []);
+    assert_eq!(on_deck(&crew::lying(), "⏎⏎"), asked(Command::BroughtUp));
+    assert_eq!(on_deck(&crew::moved(), "⏎⏎"), asked(Command::Weigh), "what moved is not brought up");
+    assert_eq!(on_deck(&crew::short(), "⏎"), asked(Command::Pull { kind: PullKind::Slow }));
     assert_eq!(on_deck(&crew::up_and_down(), "⏎⏎"), asked(Command::Aweigh));
 }
 
@@ -106,4 +108,9 @@ fn letters_of_a_note_on_a_round_answer_no_alert() {
     let mut app = app();
     let snap = scenes::alarm();
     assert_eq!(keys(&mut app, &snap, "rxas⏎⎋"), []);
+}
+
+#[test]
+fn soundings_stand_on_the_chart_where_they_were_found() {
+    looks("swing_sounding", &crew::sounding(), "");
 }

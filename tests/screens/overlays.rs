@@ -149,16 +149,16 @@ fn the_alert_picked_in_the_list_is_the_one_answered() {
     let snap = scenes::alarm();
     let only = |kind| crew(Command::Acknowledge { kind: Some(kind) });
     assert_eq!(asked(&snap, "a"), only(AlertKind::Drag));
-    assert_eq!(asked(&snap, "4↓a"), only(AlertKind::WindHigh));
+    assert_eq!(asked(&snap, "5↓a"), only(AlertKind::WindHigh));
     // The third is answered already: nothing to do.
-    assert_eq!(asked(&snap, "4↓↓↓a"), []);
+    assert_eq!(asked(&snap, "5↓↓↓a"), []);
 }
 
 #[test]
 fn enter_on_an_alert_tells_what_it_means() {
     let snap = scenes::alarm();
     let mut app = app();
-    keys(&mut app, &snap, "4↓⏎");
+    keys(&mut app, &snap, "5↓⏎");
     assert!(drawn(&mut app, &snap, (120, 40)).contains("Mean wind or gust is above the limit."));
 }
 
@@ -175,9 +175,9 @@ fn forms_and_panels_look_as_they_should() {
         ("quit", scenes::quiet, "q"),
         ("form_in_alarm", scenes::alarm, "+⌫x⏎"),
         ("help", scenes::quiet, "?"),
-        ("help_alert", scenes::alarm, "4⏎"),
-        ("alerts", scenes::alarm, "4↓"),
-        ("feeds", scenes::quiet, "5"),
+        ("help_alert", scenes::alarm, "5⏎"),
+        ("alerts", scenes::alarm, "5↓"),
+        ("feeds", scenes::quiet, "6"),
     ];
     for (name, scene, typed) in looks {
         for size in [(80, 24), (60, 20)] {

@@ -21,7 +21,7 @@ pub const ALL: [Shot; 9] = [
     ("big", scenes::quiet, Light::Dusk, "b", (80, 24)),
     ("rode", scenes::quiet, Light::Dusk, "2", (120, 40)),
     ("night", scenes::quiet, Light::Dusk, "3", (120, 40)),
-    ("feeds", scenes::quiet, Light::Dusk, "5", (100, 30)),
+    ("feeds", scenes::quiet, Light::Dusk, "6", (100, 30)),
     ("help", scenes::quiet, Light::Dusk, "?", (100, 30)),
 ];
 

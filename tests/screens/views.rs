@@ -40,10 +40,10 @@ fn the_big_figures_look_as_they_should() {
 
 #[test]
 fn the_lists_look_as_they_should() {
-    looks("alerts_alarm", &scenes::alarm(), "4");
-    looks("alerts_quiet", &scenes::quiet(), "4");
-    looks("feeds_quiet", &scenes::quiet(), "5");
-    looks("feeds_empty", &scenes::empty(), "5");
+    looks("alerts_alarm", &scenes::alarm(), "5");
+    looks("alerts_quiet", &scenes::quiet(), "5");
+    looks("feeds_quiet", &scenes::quiet(), "6");
+    looks("feeds_empty", &scenes::empty(), "6");
 }
 
 #[test]

@@ -70,6 +70,7 @@ fn verdict(pull: &PullSeen) -> &'static str {
     match (pull.held, pull.taut) {
         (Held::Moved, _) => "NOT HOLDING: ",
         (_, Taut::Short) => "TAUT TOO SOON: ",
+        (Held::Held, _) if pull.ended.is_none() => "HOLDS SO FAR: ",
         (Held::Held, _) => "HELD: ",
         (Held::Untried, _) => "NOT TRIED YET: ",
         (Held::Unknown, _) => "NOT KNOWN: ",

@@ -6,7 +6,7 @@ use ratatui::layout::Rect;
 use crate::tui::glyphs;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
-use crate::tui::text::{Pen, metres, rounded, shift, wrap};
+use crate::tui::text::{Pen, metres, rounded, shift, width, wrap};
 use crate::tui::view::bar;
 use crate::watch::snapshot::Reading;
 
@@ -95,7 +95,7 @@ fn tall(scene: &Scene, figure: &Figure, scale: u16, area: Rect, buf: &mut Buffer
     if figure.value.is_some() {
         pen.put(0, 0, figure.unit, scene.ink(ink));
     }
-    let x = if figure.value.is_some() { 3 } else { 0 };
+    let x = if figure.value.is_some() { (width(figure.unit) + 1).max(3) } else { 0 };
     pen.put(x, 0, &figure.name, scene.ink(Ink::Text));
     let mut y = 1;
     if let Some(share) = figure.bar {

@@ -18,10 +18,10 @@ const ITEM: u16 = 20;
 pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
     let area = Rect { x: area.x + 1.min(area.width), width: area.width.saturating_sub(2), ..area };
     let (left, right) = if area.width >= BESIDE {
-        let half = area.width / 2;
+        let left = area.width * 3 / 5;
         (
-            Rect { width: half - 2, ..area },
-            Some(Rect { x: area.x + half + 1, width: area.width - half - 1, ..area }),
+            Rect { width: left - 2, ..area },
+            Some(Rect { x: area.x + left + 1, width: area.width - left - 1, ..area }),
         )
     } else {
         (area, None)

@@ -1,5 +1,7 @@
 //! The swing chart: the anchor and where it may lie, the circles, the track, the boat, wind and stream at the rim.
 
+mod soundings;
+
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
@@ -94,6 +96,7 @@ pub fn render(scene: &Scene, look: Look, area: Rect, buf: &mut Buffer) {
         mark(scene, &chart, at, &mut names);
     }
     dots.print(scene.palette, buf);
+    soundings::render(scene, &chart, area, buf);
     names.print(scene, area, buf);
     corners(scene, look, up.1, &chart, area, buf);
 }
