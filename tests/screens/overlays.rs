@@ -85,9 +85,10 @@ fn limits_begin_with_those_in_force_and_contradictions_are_told() {
     assert_eq!(asked(&snap, "l⏎"), crew(Command::Limits(snap.limits.clone())));
     let mut new = snap.limits.clone();
     (new.circle, new.wind_high) = (None, Knots(22.0));
-    assert_eq!(asked(&snap, "l⌫⇥⇥⇥⌫22 kn⏎"), crew(Command::Limits(new)));
+    new.round_every = Some(Span::from_mins(90));
+    assert_eq!(asked(&snap, "l⌫⇥90⇥⇥⇥⇥⌫22 kn⏎"), crew(Command::Limits(new)));
     let mut app = app();
-    assert_eq!(keys(&mut app, &snap, "l⇥⇥⇥⌫40⏎"), []);
+    assert_eq!(keys(&mut app, &snap, "l⇥⇥⇥⇥⇥⌫40⏎"), []);
     assert!(drawn(&mut app, &snap, (80, 24)).contains("The gust must not lie below the mean wind."));
 }
 

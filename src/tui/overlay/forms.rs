@@ -181,7 +181,28 @@ fn seconds(value: f64) -> Span {
 }
 
 /// The limits in the order of the form.
-const LIMITS: [Limit; 13] = [
+const LIMITS: [Limit; 15] = [
+    Limit {
+        label: "circle",
+        about: "Radius about the drop point. Leave it empty for reach, length and margin.",
+        within: of(ranges::CIRCLE_M),
+        get: |l| l.circle.map_or(f64::NAN, |circle| circle.0),
+        set: |l, v| l.circle = Some(Metres(v)),
+    },
+    Limit {
+        label: "round every",
+        about: "A round on deck is due so often. Leave it empty for none.",
+        within: of(ranges::ROUND_EVERY_MIN),
+        get: |l| l.round_every.map_or(f64::NAN, minutes),
+        set: |l, v| l.round_every = Some(seconds(v * 60.0)),
+    },
+    Limit {
+        label: "round late by",
+        about: "So late it is a warning; three times as late an alarm.",
+        within: of(ranges::ROUND_GRACE_MIN),
+        get: |l| minutes(l.round_grace),
+        set: |l, v| l.round_grace = seconds(v * 60.0),
+    },
     Limit {
         label: "outside for",
         about: "So long outside the circle: alarm.",
@@ -266,31 +287,23 @@ const LIMITS: [Limit; 13] = [
         get: |l| l.escalate_after.seconds(),
         set: |l, v| l.escalate_after = seconds(v),
     },
-    Limit {
-        label: "circle",
-        about: "Radius about the drop point. Leave it empty for reach, length and margin.",
-        within: of(ranges::CIRCLE_M),
-        get: |l| l.circle.map_or(f64::NAN, |circle| circle.0),
-        set: |l, v| l.circle = Some(Metres(v)),
-    },
 ];
 
-/// Where the circle, which may be left empty, stands in `LIMITS`.
-const CIRCLE: usize = LIMITS.len() - 1;
-/// The fields of the form: the circle first, the sectors last.
+/// The first ones may be left empty.
+const OPTIONAL: usize = 2;
+/// The sectors come last.
 const SECTORS: usize = LIMITS.len();
 
-/// The field of a limit: the circle comes first because it is changed most.
-fn limit_of(field: usize) -> &'static Limit {
-    &LIMITS[if field == 0 { CIRCLE } else { field - 1 }]
+fn minutes(span: Span) -> f64 {
+    span.seconds() / 60.0
 }
 
 /// The form for the limits, filled with those in force.
 #[must_use]
 pub fn limits(snap: &Snapshot) -> (Purpose, Form) {
-    let mut fields: Vec<Field> = (0..LIMITS.len())
-        .map(|field| {
-            let limit = limit_of(field);
+    let mut fields: Vec<Field> = LIMITS
+        .iter()
+        .map(|limit| {
             let value = Some((limit.get)(&snap.limits)).filter(|value| value.is_finite());
             Field::number(limit.label, limit.within.unit, value, limit.about)
         })
@@ -304,17 +317,16 @@ pub fn limits(snap: &Snapshot) -> (Purpose, Form) {
 }
 
 fn read_limits(form: &Form, snap: &Snapshot) -> Result<Limits, Wrong> {
-    let mut new = Limits { circle: None, ..snap.limits.clone() };
-    for field in 0..LIMITS.len() {
-        let limit = limit_of(field);
-        if field > 0 {
+    let mut new = Limits { circle: None, round_every: None, ..snap.limits.clone() };
+    for (field, limit) in LIMITS.iter().enumerate() {
+        if field >= OPTIONAL {
             (limit.set)(&mut new, form.read(field, |text| limit.within.read(text))?);
-        } else if let Some(circle) = form.read(field, |text| limit.within.read_or_none(text))? {
-            (limit.set)(&mut new, circle);
+        } else if let Some(value) = form.read(field, |text| limit.within.read_or_none(text))? {
+            (limit.set)(&mut new, value);
         }
     }
     new.barred = form.read(SECTORS, typed::sectors)?;
-    let field = |label: &str| (0..LIMITS.len()).find(|f| limit_of(*f).label == label).unwrap_or(0);
+    let field = |label: &str| LIMITS.iter().position(|limit| limit.label == label).unwrap_or(0);
     let wrong = |label, what: &str| Err(Wrong { field: field(label), what: what.to_owned() });
     if new.fix_lost_alarm_after <= new.fix_lost_after {
         return wrong("then alarm after", "The alarm must come after the warning. Make it longer.");
