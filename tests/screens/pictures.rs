@@ -7,13 +7,13 @@ use nightrode::tui::palette::{Colours, Light};
 use nightrode::watch::snapshot::Snapshot;
 
 use super::drawn::{Size, cells, keys, options};
-use super::{scenes, svg};
+use super::{crew, scenes, svg};
 
 /// One picture: its name, what it shows, in which light, after which keys, how large.
 pub type Shot = (&'static str, fn() -> Snapshot, Light, &'static str, Size);
 
 /// Every picture.
-pub const ALL: [Shot; 9] = [
+pub const ALL: [Shot; 13] = [
     ("swing_day", scenes::quiet, Light::Day, "", (120, 40)),
     ("swing_dusk", scenes::quiet, Light::Dusk, "", (120, 40)),
     ("swing_night", scenes::quiet, Light::Night, "", (120, 40)),
@@ -22,6 +22,10 @@ pub const ALL: [Shot; 9] = [
     ("rode", scenes::quiet, Light::Dusk, "2", (120, 40)),
     ("night", scenes::quiet, Light::Dusk, "3", (120, 40)),
     ("feeds", scenes::quiet, Light::Dusk, "6", (100, 30)),
+    ("deck_sounding", crew::sounding, Light::Day, "b", (60, 20)),
+    ("deck_held", crew::held, Light::Day, "b", (60, 20)),
+    ("deck_weighing", crew::heaving_in, Light::Night, "b", (80, 24)),
+    ("rounds", crew::rounds, Light::Night, "4", (100, 30)),
     ("help", scenes::quiet, Light::Dusk, "?", (100, 30)),
 ];
 
