@@ -254,7 +254,8 @@ fn screen(args: &ScreenArgs) -> anyhow::Result<Option<Options>> {
         None => colours_told(),
     };
     let time_zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
-    Ok(Some(Options { light, colours, cell_aspect: terminal::cell_aspect(), time_zone }))
+    let cell_aspect = terminal::cell_aspect();
+    Ok(Some(Options { light, colours, cell_aspect, time_zone, ..Options::default() }))
 }
 
 /// The palette of a screen of which nothing was said.

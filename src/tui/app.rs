@@ -7,6 +7,7 @@ use ratatui::crossterm::event::{
 };
 use ratatui::layout::Rect;
 
+use super::captions;
 use super::deck;
 use super::hits::{self, Hits, Target};
 use super::keys::{self, Act, Way};
@@ -75,11 +76,22 @@ pub struct Options {
     pub cell_aspect: f64,
     /// The zone in which times of day are told.
     pub time_zone: TimeZone,
+    /// Begin in the big mode.
+    pub big: bool,
+    /// Say above the keys what the crew does and why, for somebody who learns the job.
+    pub captions: bool,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Self { light: Light::Dusk, colours: Colours::TrueColour, cell_aspect: 0.5, time_zone: TimeZone::UTC }
+        Self {
+            light: Light::Dusk,
+            colours: Colours::TrueColour,
+            cell_aspect: 0.5,
+            time_zone: TimeZone::UTC,
+            big: false,
+            captions: false,
+        }
     }
 }
 
@@ -100,6 +112,7 @@ pub struct App {
     cell_aspect: f64,
     view: View,
     big: bool,
+    captions: bool,
     look: Look,
     /// How the night is looked at.
     night: night::look::Look,
@@ -125,7 +138,8 @@ impl App {
             clock: Clock::new(options.time_zone),
             cell_aspect: options.cell_aspect,
             view: View::Swing,
-            big: false,
+            big: options.big,
+            captions: options.captions,
             look: Look::default(),
             night: night::look::Look::default(),
             suppose: Suppose::default(),
@@ -379,7 +393,9 @@ impl App {
             Size::Wide => 4,
             Size::Large => 7,
         };
-        let notice = self.noticed(scene.snap.at).unwrap_or_default();
+        let refused = self.noticed(scene.snap.at);
+        let captioned = if self.captions { captions::caption(scene.snap) } else { "" };
+        let (notice, ink) = refused.map_or((captioned, Ink::Boat), |refused| (refused, Ink::Trouble));
         let notice: Vec<String> =
             wrap(notice, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect();
         let mut parts = layout::parts(area, rows, header, strip, notice.len() as u16);
@@ -425,7 +441,7 @@ impl App {
         }
         let mut pen = Pen::new(buf, parts.notice);
         for (y, line) in (0..).zip(&notice) {
-            pen.put(1, y, line, scene.ink(Ink::Trouble));
+            pen.put(1, y, line, scene.ink(ink));
         }
         if let Some((overlay, _)) = over {
             overlay.render_keys(scene, parts.keys, buf);
