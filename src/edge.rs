@@ -14,3 +14,4 @@ pub mod survey;
 pub mod tell;
 pub mod terminal;
 pub mod trial;
+pub mod what_if;

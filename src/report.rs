@@ -3,5 +3,6 @@
 pub mod feeds;
 pub mod plan;
 pub mod review;
+pub mod svg;
 pub mod trial;
 mod words;

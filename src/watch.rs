@@ -205,6 +205,12 @@ impl Watch {
         self.verdict
     }
 
+    /// The limits in force.
+    #[must_use]
+    pub fn limits(&self) -> &Limits {
+        &self.limits
+    }
+
     /// Where the snapshot's plane has its origin: the drop point, else the first position.
     #[must_use]
     pub fn origin(&self) -> Option<Position> {
@@ -228,6 +234,14 @@ impl Watch {
             None => (Metres(lie.antenna.length_m()) - self.settings.boat.antenna_aft).max(Metres(0.0)),
         };
         Some((lie.at, off))
+    }
+
+    /// Distance from the drop point to the farthest point of the boat at the last trusted fix, and when that was: what
+    /// is held against the circle.
+    #[must_use]
+    pub fn farthest_off(&self) -> Option<(WatchTime, Metres)> {
+        let lie = self.ride.drop_point().and(self.ride.lie())?;
+        Some((lie.at, lie.farthest))
     }
 
     fn begin(&mut self, at: WatchTime) {

@@ -15,8 +15,8 @@ use flate2::write::GzEncoder;
 use nightrode::config::{DropMark, RideFile};
 use nightrode::edge::feed::Recording;
 use nightrode::edge::folder::Recorder;
-use nightrode::edge::review::review;
-use nightrode::report::review::{Held, Review, json, text};
+use nightrode::edge::review::{review, review_altered};
+use nightrode::report::review::{Held, Review, export, html, json, text};
 use nightrode::watch::alert::{AlertChange, AlertKind, Change};
 use nightrode::watch::boat::Settings;
 use nightrode::watch::geo::Local;
@@ -101,9 +101,22 @@ fn the_json_is_what_is_promised() {
     let (_, folder) = kept(rides.path());
     let json = json(&reviewed(&folder, None).0);
     let keys = |value: &Value| value.as_object().unwrap().keys().cloned().collect::<Vec<_>>();
-    assert_eq!(keys(&json), ["alarms", "alarms_left_out", "depth", "fix", "gaps", "holding", "ride", "wind"]);
+    let parts = [
+        "alarms",
+        "alarms_left_out",
+        "circle",
+        "depth",
+        "fix",
+        "gaps",
+        "holding",
+        "ride",
+        "set",
+        "what_if",
+        "wind",
+    ];
+    assert_eq!(keys(&json), parts);
     let documented = include_str!("../docs/review.md");
-    for part in ["ride", "holding", "wind", "depth", "fix"] {
+    for part in ["ride", "holding", "wind", "depth", "fix", "set", "circle"] {
         for key in keys(&json[part]) {
             assert!(documented.contains(&format!("`{key}`")), "{part}.{key} is documented");
         }
@@ -203,6 +216,87 @@ fn what_cannot_be_reviewed_is_answered_in_words() {
     assert!(says(&file("noise.bin", &noise)).contains("no sentence"));
     let torn = says(&file("torn.gz", &[0x1f, 0x8b, 8, 0, 0, 0]));
     assert!(torn.contains("cannot be read") || torn.contains("is empty"), "{torn}");
+}
+
+#[test]
+fn the_page_for_a_browser_holds_pictures_and_no_words_of_others_as_markup() {
+    let rides = tempfile::tempdir().unwrap();
+    let (_, folder) = kept(rides.path());
+    let (mut review, _) = reviewed(&folder, None);
+    review.ride.place = "<script>alert(1)</script>".into();
+    review.alarms[0].reason.what = "</td><img src=x onerror=alert(2)>".into();
+    let page = html::html(&review);
+    assert!(!page.contains("<script") && !page.contains("<img"), "words stay words");
+    assert!(page.contains("&lt;script&gt;"));
+    for (open, close) in
+        [("<svg ", "</svg>"), ("<table", "</table>"), ("<figure", "</figure>"), ("<div", "</div>")]
+    {
+        assert_eq!(page.matches(open).count(), page.matches(close).count(), "{open}");
+    }
+    assert!(page.matches("<svg ").count() >= 3, "plan, graphs, histogram");
+    assert!(!page.contains("NaN") && !page.contains("inf"), "no number that is none");
+    let fetched = page.replace("http://www.w3.org/2000/svg", "");
+    assert!(!fetched.contains("http"), "nothing is fetched");
+    assert!(html::plan_svg(&review).unwrap().starts_with("<?xml"));
+    let empty = html::html(&Review::default());
+    assert!(empty.contains("NO ANCHOR FOUND") && empty.ends_with("</html>\n"));
+}
+
+#[test]
+fn exports_hold_the_numbers_of_the_review() {
+    let rides = tempfile::tempdir().unwrap();
+    let (_, folder) = kept(rides.path());
+    let (review, _) = reviewed(&folder, None);
+    let csv = export::csv(&review);
+    let rows: Vec<Vec<&str>> = csv.trim_end().split("\r\n").map(|row| row.split(',').collect()).collect();
+    assert_eq!(rows.len(), review.samples.len() + 1);
+    assert!(rows.iter().all(|row| row.len() == rows[0].len()));
+    let farthest = rows[1..].iter().filter_map(|row| row[3].parse::<f64>().ok()).fold(0.0, f64::max);
+    assert!((farthest - review.holding.farthest.unwrap().0.0).abs() < 0.01, "{farthest}");
+    let geojson = export::geojson(&review);
+    let features = geojson["features"].as_array().unwrap();
+    let what = |name: &str| features.iter().filter(|f| f["properties"]["what"] == name).count();
+    assert_eq!((what("track"), what("circle"), what("drop")), (1, 1, 1));
+    let ring = features.iter().find(|f| f["properties"]["what"] == "circle").unwrap();
+    let ring = ring["geometry"]["coordinates"][0].as_array().unwrap();
+    assert_eq!(ring.first(), ring.last(), "closed");
+    let number = |point: &Value, i: usize| point[i].as_f64().unwrap();
+    let twice_area: f64 = ring
+        .windows(2)
+        .map(|two| number(&two[0], 0) * number(&two[1], 1) - number(&two[1], 0) * number(&two[0], 1))
+        .sum();
+    assert!(twice_area > 0.0, "anticlockwise");
+    let gpx = export::gpx(&review);
+    assert_eq!(gpx.matches("<trkpt ").count(), review.track.len());
+    assert!(gpx.find("<wpt ").unwrap() < gpx.find("<trk>").unwrap(), "the schema's order");
+}
+
+#[test]
+fn a_circle_that_would_have_been_silent_is_silent_when_the_night_is_judged_with_it() {
+    let rides = tempfile::tempdir().unwrap();
+    let (_, folder) = kept(rides.path());
+    let (review, _) = reviewed(&folder, None);
+    let asked = |what: &str| review_altered(&folder, None, &what.parse().unwrap(), |_| {}).unwrap();
+    let outside =
+        |review: &Review| review.alarms.iter().find(|a| a.kind == AlertKind::Outside).map(|a| a.raised);
+    assert_eq!(asked(&format!("circle={}", review.circle.set.unwrap().0)).alarms, review.alarms);
+    for (_, radius, first) in &review.circle.margins {
+        let would = outside(&asked(&format!("circle={}", radius.0)));
+        let apart = would.zip(*first).map(|(would, first)| would.since(first).seconds().abs());
+        assert!(
+            would.is_some() == first.is_some() && apart.is_none_or(|apart| apart <= 2.0),
+            "{would:?} {first:?}"
+        );
+    }
+    let smallest = review.circle.smallest_silent.unwrap();
+    let moved = [review.holding.since, review.holding.called].into_iter().flatten().min();
+    let silent = |radius: f64| {
+        outside(&asked(&format!("circle={radius}"))).is_none_or(|at| moved.is_some_and(|moved| at >= moved))
+    };
+    assert!(silent(smallest.0), "{smallest:?}");
+    assert!(!silent(smallest.0 - 1.0), "a metre less would have cried wolf");
+    let deeper = asked("draft=3");
+    assert!(deeper.depth.least_under_keel.unwrap().0 < review.depth.least_under_keel.unwrap().0);
 }
 
 #[test]

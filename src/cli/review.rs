@@ -1,13 +1,16 @@
 //! `nightrode review`: how well did she hold, by a recorded night?
 
-use std::path::PathBuf;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
 
+use anyhow::{Context as _, bail};
 use clap::Args;
 
-use super::output::{print, undoubted};
+use super::output::{note, print, undoubted};
 use crate::edge::folder::read_ride_file;
 use crate::edge::review;
-use crate::report::review::{json, text};
+use crate::edge::what_if::Altered;
+use crate::report::review::{Review, WhatIfReview, export, html, json, text};
 
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
@@ -18,13 +21,97 @@ pub struct ReviewArgs {
     /// What the crew knew: boat, tackle, drop point, tide and limits. Without it the anchor is looked for in her swing.
     #[arg(long, value_name = "RIDE.TOML")]
     pub ride: Option<PathBuf>,
+    /// Judge the night again with other settings: radius=45, veered=40, draft=2.1, drop=54.2,10.4, or any limit of
+    /// boat.toml, as wind_high_kn=20; several with `;` between them. May be given several times.
+    #[arg(long, value_name = "KEY=VALUE")]
+    pub what_if: Vec<Altered>,
     /// One JSON object instead of text.
     #[arg(long)]
     pub json: bool,
+    /// Write a page for a browser: pictures and tables in one file; `-` is standard output, here and below.
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
+    /// Write the plan of the night as a picture.
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+    /// Write track and marks as GPX.
+    #[arg(long, value_name = "FILE")]
+    pub gpx: Option<PathBuf>,
+    /// Write track, circle and marks as GeoJSON.
+    #[arg(long, value_name = "FILE")]
+    pub geojson: Option<PathBuf>,
+    /// Write a line about every minute as CSV.
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
+    /// Write over files that exist.
+    #[arg(long)]
+    pub force: bool,
 }
 
 pub(super) fn run(args: &ReviewArgs) -> anyhow::Result<()> {
+    let files = [&args.html, &args.svg, &args.gpx, &args.geojson, &args.csv];
+    let files: Vec<&Path> = files.into_iter().flatten().map(PathBuf::as_path).collect();
+    // Before the work, not after it.
+    may_write(&files, args.force)?;
     let told = args.ride.as_deref().map(read_ride_file).transpose()?.map(undoubted);
-    let review = review::review(&args.log, told.as_ref(), |_| {})?;
-    if args.json { print(&format!("{:#}\n", json(&review))) } else { print(&text(&review)) }
+    let mut reviewed = review::review(&args.log, told.as_ref(), |_| {})?;
+    for altered in &args.what_if {
+        let review = review::review_altered(&args.log, told.as_ref(), altered, |_| {})?;
+        reviewed.what_if.push(WhatIfReview { asked: altered.to_string(), review: Box::new(review) });
+    }
+    write_files(args, &reviewed)?;
+    if args.json {
+        return print(&format!("{:#}\n", json(&reviewed)));
+    }
+    // What goes to standard output must not have a page of text before it.
+    if files.iter().any(|file| is_stdout(file)) { Ok(()) } else { print(&text(&reviewed)) }
+}
+
+fn write_files(args: &ReviewArgs, review: &Review) -> anyhow::Result<()> {
+    if let Some(path) = &args.html {
+        write(path, &html::html(review))?;
+    }
+    if let Some(path) = &args.svg {
+        let picture = html::plan_svg(review);
+        let picture =
+            picture.context("No position was seen, so there is no plan to draw. Leave --svg out.")?;
+        write(path, &picture)?;
+    }
+    if let Some(path) = &args.gpx {
+        write(path, &export::gpx(review))?;
+    }
+    if let Some(path) = &args.geojson {
+        write(path, &format!("{:#}\n", export::geojson(review)))?;
+    }
+    if let Some(path) = &args.csv {
+        write(path, &export::csv(review))?;
+    }
+    Ok(())
+}
+
+fn is_stdout(path: &Path) -> bool {
+    path == Path::new("-")
+}
+
+/// Nothing is written over unasked, and standard output takes one thing.
+fn may_write(files: &[&Path], force: bool) -> anyhow::Result<()> {
+    if files.iter().filter(|path| is_stdout(path)).count() > 1 {
+        bail!("Standard output can take one of these only. Name files for the others.");
+    }
+    let taken = files.iter().find(|path| !force && !is_stdout(path) && path.exists());
+    if let Some(path) = taken {
+        bail!("{} exists already and is left as it is. Name another file, or add --force.", path.display());
+    }
+    Ok(())
+}
+
+fn write(path: &Path, text: &str) -> anyhow::Result<()> {
+    if is_stdout(path) {
+        return print(text);
+    }
+    std::fs::File::create(path).and_then(|mut file| file.write_all(text.as_bytes())).with_context(|| {
+        format!("{} cannot be written. Name a file in a folder that you may write", path.display())
+    })?;
+    note(&format!("{} written", path.display()));
+    Ok(())
 }

@@ -13,11 +13,14 @@ use std::sync::Arc;
 use super::feed::Recording;
 use super::folder::{FolderError, JOURNAL, NIGHT, Recorded, RideReader};
 use super::progress::Progress;
+use super::what_if::Altered;
 use crate::config::{DropMark, RideFile};
 use crate::report::review::{Gap, Gatherer, ReadFacts, Review};
 use crate::watch::Watch;
 use crate::watch::alert::{AlertKind, Change};
+use crate::watch::boat::Settings;
 use crate::watch::input::{Command, DropMove, Event, FeedId, Input, Link, Output, TideTold};
+use crate::watch::snapshot::Stage;
 use crate::watch::tide::Tide;
 use crate::watch::tide::turns::{Rule, TurnTable};
 use crate::watch::units::{Metres, Span, WatchTime};
@@ -77,21 +80,34 @@ pub fn review(
     told: Option<&RideFile>,
     each: impl FnMut(&Output),
 ) -> Result<Review, ReviewError> {
-    if path.is_dir() && told.is_none() {
-        return review_ride(path, each);
-    }
-    let log = if path.is_dir() { path.join(NIGHT) } else { path.to_owned() };
-    review_log(&log, told, each)
+    review_altered(path, told, &Altered::default(), each)
 }
 
-fn review_ride(path: &Path, each: impl FnMut(&Output)) -> Result<Review, ReviewError> {
+/// The same with other settings than the night's own.
+///
+/// # Errors
+/// As [`review`].
+pub fn review_altered(
+    path: &Path,
+    told: Option<&RideFile>,
+    altered: &Altered,
+    each: impl FnMut(&Output),
+) -> Result<Review, ReviewError> {
+    if path.is_dir() && told.is_none() {
+        return review_ride(path, altered, each);
+    }
+    let log = if path.is_dir() { path.join(NIGHT) } else { path.to_owned() };
+    review_log(&log, told, altered, each)
+}
+
+fn review_ride(path: &Path, altered: &Altered, each: impl FnMut(&Output)) -> Result<Review, ReviewError> {
     if ![NIGHT, JOURNAL].iter().any(|name| path.join(name).exists()) {
         return Err(ReviewError::NoRide { path: path.to_owned() });
     }
     let total = std::fs::metadata(path.join(NIGHT)).map_or(0, |data| data.len());
     let progress = Progress::new("ride", total);
     let mut reader = RideReader::open(path)?;
-    let mut run = Run::new(Watch::new(reader.settings().clone()), path, each);
+    let mut run = Run::new(reader.settings().clone(), altered, path, each);
     for entry in &mut reader {
         let entry = match entry {
             Ok(entry) => entry,
@@ -118,6 +134,7 @@ fn review_ride(path: &Path, each: impl FnMut(&Output)) -> Result<Review, ReviewE
 fn review_log(
     path: &Path,
     told: Option<&RideFile>,
+    altered: &Altered,
     each: impl FnMut(&Output),
 ) -> Result<Review, ReviewError> {
     let unreadable = |source| ReviewError::Unreadable { path: path.to_owned(), source };
@@ -125,7 +142,7 @@ fn review_log(
     let progress = Arc::new(Progress::new("log", file.metadata().map_err(unreadable)?.len()));
     let recording = Recording::new(Counted { file, progress }).map_err(unreadable)?;
     let settings = told.map(|ride| ride.settings.clone()).unwrap_or_default();
-    let mut run = Run::new(Watch::new(settings), path, each);
+    let mut run = Run::new(settings, altered, path, each);
     let mut acts = None;
     let mut feeds: Vec<(Option<String>, Option<FeedId>)> = Vec::new();
     for line in recording {
@@ -223,24 +240,28 @@ impl Read for Counted {
 /// A watch that hears a recording, and who looks on.
 struct Run<F> {
     watch: Watch,
+    altered: Altered,
     gatherer: Gatherer,
     each: F,
     out: Vec<Output>,
     next_look: WatchTime,
+    next_second: WatchTime,
     heard_last: Option<WatchTime>,
     read: ReadFacts,
 }
 
 impl<F: FnMut(&Output)> Run<F> {
-    fn new(watch: Watch, path: &Path, each: F) -> Self {
+    fn new(settings: Settings, altered: &Altered, path: &Path, each: F) -> Self {
         let name =
             path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
         Self {
-            watch,
+            watch: Watch::new(altered.settings(settings)),
+            altered: altered.clone(),
             gatherer: Gatherer::default(),
             each,
             out: Vec::new(),
             next_look: WatchTime(i64::MIN),
+            next_second: WatchTime(i64::MIN),
             heard_last: None,
             read: ReadFacts { name, ..ReadFacts::default() },
         }
@@ -269,11 +290,34 @@ impl<F: FnMut(&Output)> Run<F> {
         self.heard_last = self.heard_last.map(|_| to);
     }
 
+    /// The watch hears it, or what is supposed instead.
+    fn hear(&mut self, at: WatchTime, input: Input<'_>) {
+        match input {
+            Input::Event(Event::Crew(command)) => {
+                let told = self.altered.commands(command);
+                if told.is_empty() {
+                    // Time passes also where nothing is told instead.
+                    self.hear_as_it_is(at, Input::Tick);
+                }
+                for command in told {
+                    self.hear_as_it_is(at, Input::Event(Event::Crew(command)));
+                }
+            }
+            input => self.hear_as_it_is(at, input),
+        }
+    }
+
     /// The watch hears it, and once a minute it is looked at. No time is let pass that did not pass in the recording:
     /// a look never runs the watch.
-    fn hear(&mut self, at: WatchTime, input: Input<'_>) {
+    fn hear_as_it_is(&mut self, at: WatchTime, input: Input<'_>) {
         self.watch.handle_into(at, input, &mut self.out);
         self.out.iter().for_each(&mut self.each);
+        if at >= self.next_second {
+            self.next_second = at.ceil_second() + Span(1);
+            let watching = matches!(self.watch.stage(), Stage::Setting | Stage::BroughtUp);
+            let off = self.watch.farthest_off().filter(|_| watching);
+            self.gatherer.distance(at, off, self.watch.limits().outside_after);
+        }
         // What the judge says at its alarm may be over at the next look.
         let called = self.out.iter().any(is_judgement);
         self.gatherer.outputs(&mut self.out);

@@ -4,13 +4,19 @@
 //! snapshot about once a minute. What it keeps does not grow with the night. [`text`] and [`json`] put the
 //! [`Review`] on paper; the JSON is a contract, told in `docs/review.md`.
 
+mod circles;
+pub mod export;
 mod gather;
+pub mod html;
 mod json;
 mod page;
+pub mod series;
 
+pub use circles::Circles;
 pub use gather::Gatherer;
 pub use json::json;
 pub use page::text;
+pub use series::Sample;
 
 use crate::watch::alert::{AlertKind, Priority, Reason};
 use crate::watch::geo::Position;
@@ -40,6 +46,51 @@ pub struct Review {
     pub fix: FixFacts,
     /// When nothing was watched or heard.
     pub gaps: Vec<Gap>,
+    /// How she was set.
+    pub set: SetFacts,
+    /// Which circle would have been right.
+    pub circle: CircleFacts,
+    /// The night as it passed, about a minute apart, oldest first.
+    pub samples: Vec<Sample>,
+    /// Where the bow was, oldest first.
+    pub track: Vec<(WatchTime, Position)>,
+    /// Her length.
+    pub loa: Metres,
+    /// The same night judged with other settings.
+    pub what_if: Vec<WhatIfReview>,
+}
+
+/// The night judged with other settings.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WhatIfReview {
+    /// What was asked, in words.
+    pub asked: String,
+    /// How the night would have been.
+    pub review: Box<Review>,
+}
+
+/// How she was set, as far as the crew told it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SetFacts {
+    /// From letting go to brought up.
+    pub took: Option<Span>,
+    /// What was seen of each pull of the engine, in words.
+    pub pulls: Vec<String>,
+    /// The last pull was the hardest that is made, and the anchor held it.
+    pub proved: Option<bool>,
+}
+
+/// Which circle would have been right.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CircleFacts {
+    /// The radius that was set at the end.
+    pub set: Option<Metres>,
+    /// The smallest radius that would have been silent while she held.
+    pub smallest_silent: Option<Metres>,
+    /// For reach, length and each of three margins: margin, radius, and when it would first have raised `outside`.
+    pub margins: Vec<(Metres, Metres, Option<WatchTime>)>,
+    /// The rode that the crew's least scope asks for at the highest water of the stay.
+    pub rode_by_scope: Option<Metres>,
 }
 
 /// What was read.
@@ -168,9 +219,9 @@ pub struct HoldingFacts {
     pub limits: Vec<String>,
     /// When `drag`, else `creep`, was first raised.
     pub called: Option<WatchTime>,
-    /// How far the anchor moved by the last word on it, and which way.
+    /// How far the anchor moved in all, and which way.
     pub moved: Option<(Metres, TrueBearing)>,
-    /// Since when.
+    /// Since when it was first said to.
     pub since: Option<WatchTime>,
     /// Greatest evidence that the anchor had moved, percent.
     pub evidence: Then<f64>,

@@ -2,12 +2,15 @@
 
 use std::collections::BTreeMap;
 
+use super::circles::Circles;
+use super::series::Gathering;
 use super::{Alarm, Confidence, FeedFacts, Gap, Held, ReadFacts, Review, RideFacts, Then};
 use crate::watch::alert::{AlertChange, AlertKind, Change};
 use crate::watch::geo::{Plane, Position};
 use crate::watch::input::Output;
+use crate::watch::setting::{Held as PullHeld, PullKind};
 use crate::watch::snapshot::{FixQuality, Reading, Snapshot, Stage, Verdict};
-use crate::watch::units::{Knots, Span, WatchTime};
+use crate::watch::units::{Knots, Metres, Span, WatchTime};
 
 /// Alerts that are kept; a broken sensor can raise thousands.
 const ALARMS_MAX: usize = 1000;
@@ -19,6 +22,8 @@ const LIST_MAX: usize = 100;
 const MINUTE: Span = Span::from_mins(1);
 /// Below this share of the night judged nothing is said about it. Our choice.
 const JUDGED_LEAST: f64 = 0.2;
+/// Margins of the plain circles that are compared: tight, usual, wide. Our choice.
+const MARGINS: [Metres; 3] = [Metres(5.0), Metres(10.0), Metres(20.0)];
 /// She must have been watched for this long. Our choice.
 const WATCHED_LEAST: Span = Span::from_mins(10);
 
@@ -34,6 +39,12 @@ pub struct Gatherer {
     doubts: BTreeMap<String, Span>,
     /// The best place of the anchor was known at some time.
     found: bool,
+    gathering: Gathering,
+    circles: Circles,
+    /// Where the anchor was thought to lie before anything was called.
+    stood: Option<Position>,
+    /// Highest water at the anchor, from the surface.
+    high_water: Option<Metres>,
 }
 
 /// How long what was there, while at anchor.
@@ -108,14 +119,21 @@ impl Gatherer {
         }
     }
 
+    /// Takes how far her farthest point lies from the drop point, once a second; `None` while no anchor is watched.
+    pub fn distance(&mut self, now: WatchTime, off: Option<(WatchTime, Metres)>, patience: Span) {
+        self.circles.note(now, off, patience);
+    }
+
     /// Takes a look at the watch, about once a minute. `origin` is that of the snapshot's plane.
     pub fn look(&mut self, now: &Snapshot, origin: Option<Position>) {
         let lasted = self.last.map_or(Span::ZERO, |last| now.at.since(last).min(MINUTE));
         self.last = Some(now.at);
+        self.gathering.look(now, origin);
         self.look_at_fix(now, lasted);
         self.look_at_wind(now);
         self.look_at_depth(now);
         if matches!(now.stage, Stage::BroughtUp | Stage::Setting) {
+            self.look_at_gear(now);
             self.look_at_holding(now, origin, lasted);
         }
     }
@@ -163,6 +181,33 @@ impl Gatherer {
         });
     }
 
+    /// How she is being set, and what would have been right for her.
+    fn look_at_gear(&mut self, now: &Snapshot) {
+        let pulls = &now.setting.pulls;
+        if let Some(last) = pulls.last() {
+            self.review.set.pulls = pulls.iter().map(|pull| pull.words.clone()).collect();
+            let hardest =
+                pulls.iter().any(|pull| pull.kind == PullKind::HardBurst && pull.held == PullHeld::Held);
+            self.review.set.proved = Some(hardest && last.held != PullHeld::Moved);
+        }
+        if let (Stage::BroughtUp, Some(drop)) = (now.stage, now.drop) {
+            let took = now.stage_since.since(drop.let_go);
+            self.review.set.took = self.review.set.took.or(Some(took));
+        }
+        let deepest = now.depth.predicted.or(now.depth.sounded.now());
+        self.high_water = match (self.high_water, deepest) {
+            (Some(a), Some(b)) => Some(a.max(b)),
+            (a, b) => a.or(b),
+        };
+        let circle = &mut self.review.circle;
+        circle.set = now.set_circle.or(circle.set);
+        if let Some(swing) = now.swing_circle {
+            circle.margins = MARGINS.map(|margin| (margin, swing + margin, None)).to_vec();
+        }
+        circle.rode_by_scope =
+            self.high_water.map(|water| (water + now.settings.boat.bow_height) * now.limits.scope);
+    }
+
     fn look_at_holding(&mut self, now: &Snapshot, origin: Option<Position>, lasted: Span) {
         let (seen, holding) = (&now.holding, &mut self.review.holding);
         if now.stage == Stage::BroughtUp {
@@ -201,11 +246,17 @@ impl Gatherer {
         };
         if let Some(moved) = seen.moved {
             holding.moved = Some((moved.distance, moved.bearing));
-            holding.since = Some(moved.since);
+            holding.since = holding.since.or(Some(moved.since));
         }
         if let (Some(belief), Some(origin)) = (seen.belief, origin) {
             let plane = Plane::new(origin);
-            holding.anchor = Some((plane.to_position(belief.centre), belief.major));
+            let centre = plane.to_position(belief.centre);
+            holding.anchor = Some((centre, belief.major));
+            let is_called =
+                self.review.alarms.iter().any(|a| matches!(a.kind, AlertKind::Drag | AlertKind::Creep));
+            if !is_called {
+                self.stood = Some(centre);
+            }
         }
     }
 
@@ -243,8 +294,22 @@ impl Gatherer {
             })
             .collect();
         review.read = read;
+        review.loa = last.settings.boat.loa;
         self.decide();
+        self.decide_circle();
+        (self.review.samples, self.review.track) = self.gathering.finish();
         self.review
+    }
+
+    /// Which circle would have been right: silent while she held.
+    fn decide_circle(&mut self) {
+        let holding = &self.review.holding;
+        let moved = [holding.since, holding.called].into_iter().flatten().min();
+        let circle = &mut self.review.circle;
+        circle.smallest_silent = self.circles.smallest_silent(moved.unwrap_or(WatchTime(i64::MAX)));
+        for (_, radius, first) in &mut circle.margins {
+            *first = self.circles.first_outside(*radius);
+        }
     }
 
     fn decide(&mut self) {
@@ -262,6 +327,13 @@ impl Gatherer {
             _ if judged < JUDGED_LEAST || holding.watched < WATCHED_LEAST => Held::CannotJudge,
             _ => Held::Held,
         };
+        // The judge begins anew after each call: all in all she went from where the anchor stood to where it is now.
+        if let (Some(stood), Some((now, _)), Some((word, _))) = (self.stood, holding.anchor, holding.moved) {
+            let all = stood.distance_and_bearing_to(now);
+            if all.0 > word {
+                holding.moved = Some(all);
+            }
+        }
         if matches!(holding.verdict, Held::Held | Held::NoAnchor | Held::CannotJudge) {
             (holding.moved, holding.since) = (None, None);
         }

@@ -7,13 +7,13 @@ use serde_json::{Value, json};
 
 use super::{Alarm, FeedFacts, Gap, Review, Then};
 use crate::watch::geo::Position;
-use crate::watch::units::WatchTime;
+use crate::watch::units::{Span, WatchTime};
 
 /// The review as JSON: times RFC 3339 in UTC with milliseconds, lengths in metres, angles in degrees true, speeds in
 /// knots, durations in seconds. What is not known is `null`.
 #[must_use]
 pub fn json(review: &Review) -> Value {
-    let Review { read, ride, holding, wind, depth, fix, .. } = review;
+    let Review { read, ride, holding, wind, depth, fix, set, circle, .. } = review;
     json!({
         "ride": {
             "source": read.name,
@@ -75,6 +75,22 @@ pub fn json(review: &Review) -> Value {
             "feeds": fix.feeds.iter().map(feed).collect::<Vec<_>>(),
         },
         "gaps": review.gaps.iter().map(gap).collect::<Vec<_>>(),
+        "set": {
+            "took_s": set.took.map(Span::seconds),
+            "pulls": set.pulls,
+            "proved": set.proved,
+        },
+        "circle": {
+            "set_m": circle.set.map(|m| m.0),
+            "smallest_silent_m": circle.smallest_silent.map(|m| m.0),
+            "margins": circle.margins.iter().map(|(margin, radius, first)| json!({
+                "margin_m": margin.0, "radius_m": radius.0, "first_outside": first.map(time),
+            })).collect::<Vec<_>>(),
+            "rode_by_scope_m": circle.rode_by_scope.map(|m| m.0),
+        },
+        "what_if": review.what_if.iter().map(|other| json!({
+            "asked": other.asked, "review": json(&other.review),
+        })).collect::<Vec<_>>(),
     })
 }
 
