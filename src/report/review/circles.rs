@@ -101,7 +101,7 @@ mod tests {
     #[test]
     fn every_radius_alarms_when_the_rule_itself_says() {
         let distances: Vec<f64> = (0..3000)
-            .map(|s| f64::from(s))
+            .map(f64::from)
             .map(|s| {
                 if (700.0..705.0).contains(&s) {
                     return f64::NAN;
