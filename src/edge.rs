@@ -7,6 +7,7 @@ pub mod live;
 pub mod log;
 pub mod places;
 pub mod progress;
+pub mod recorded;
 pub mod review;
 pub mod sound;
 pub mod stderr;

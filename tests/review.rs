@@ -55,7 +55,7 @@ fn kept(rides: &Path) -> (Run, PathBuf) {
 
 fn reviewed(path: &Path, told: Option<&RideFile>) -> (Review, Vec<AlertChange>) {
     let mut changes = Vec::new();
-    let review = review(path, told, |output| {
+    let review = review(&[path.to_owned()], told, |output| {
         if let Output::Alert(change) = output {
             changes.push(change.clone());
         }
@@ -199,7 +199,7 @@ fn without_a_ride_file_the_watch_judges_from_positions_and_says_what_that_costs(
 #[test]
 fn what_cannot_be_reviewed_is_answered_in_words() {
     let folder = tempfile::tempdir().unwrap();
-    let says = |path: &Path| review(path, None, |_| {}).unwrap_err().to_string();
+    let says = |path: &Path| review(&[path.to_owned()], None, |_| {}).unwrap_err().to_string();
     let absent = says(&folder.path().join("no.nmea"));
     assert!(absent.contains("no.nmea cannot be read") && absent.contains("Name a log"), "{absent}");
     assert!(says(folder.path()).contains("no ride"), "{}", says(folder.path()));
@@ -276,7 +276,9 @@ fn a_circle_that_would_have_been_silent_is_silent_when_the_night_is_judged_with_
     let rides = tempfile::tempdir().unwrap();
     let (_, folder) = kept(rides.path());
     let (review, _) = reviewed(&folder, None);
-    let asked = |what: &str| review_altered(&folder, None, &what.parse().unwrap(), |_| {}).unwrap();
+    let asked = |what: &str| {
+        review_altered(std::slice::from_ref(&folder), None, &what.parse().unwrap(), |_| {}).unwrap()
+    };
     let outside =
         |review: &Review| review.alarms.iter().find(|a| a.kind == AlertKind::Outside).map(|a| a.raised);
     assert_eq!(asked(&format!("circle={}", review.circle.set.unwrap().0)).alarms, review.alarms);

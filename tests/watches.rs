@@ -255,7 +255,7 @@ fn run_watch(story: &Story) {
         let (time, alert) = (timestamp(change.at), &change.alert);
         let _ = writeln!(found, "{time} {} {word} {:?}", alert.kind.name(), alert.priority);
     };
-    let review = review(&log, Some(&told), each).unwrap();
+    let review = review(std::slice::from_ref(&log), Some(&told), each).unwrap();
     let holding = &review.holding;
     let _ = writeln!(found, "verdict {}, confidence {}", holding.verdict.name(), holding.confidence.name());
     expected::expect(&format!("watches/{}.expected", story.name), &found);

@@ -15,9 +15,9 @@ use crate::report::review::{Review, WhatIfReview, export, html, json, text};
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
 pub struct ReviewArgs {
-    /// A ride's folder, or a log of NMEA sentences: TAG-block or bare, plain or .gz.
-    #[arg(value_name = "LOG|RIDE")]
-    pub log: PathBuf,
+    /// A ride's folder; or logs of NMEA sentences, TAG-block or bare, or GPX tracks, plain or .gz, in any order.
+    #[arg(value_name = "LOG|RIDE", required = true)]
+    pub log: Vec<PathBuf>,
     /// What the crew knew: boat, tackle, drop point, tide and limits. Without it the anchor is looked for in her swing.
     #[arg(long, value_name = "RIDE.TOML")]
     pub ride: Option<PathBuf>,

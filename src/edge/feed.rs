@@ -38,7 +38,7 @@ use crate::watch::input::{FeedId, Link};
 use crate::watch::nmea::LineSplitter;
 use crate::watch::units::WatchTime;
 
-pub use recording::{Recorded, Recording};
+pub use recording::{Recorded, Recording, unpacked};
 pub(in crate::edge) use serial::cannot_open;
 pub use serial::listen_for_rate;
 pub use source::{GPSD_PORT, Listen, NMEA_PORT, Pace, Server, Source, SourceError};

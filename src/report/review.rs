@@ -106,6 +106,10 @@ pub struct ReadFacts {
     pub damaged: u64,
     /// Received lines that the disk did not take at the time.
     pub lost: u64,
+    /// So often the recording's clock went back; it runs on from there all the same.
+    pub put_back: u64,
+    /// Positions came only this far apart, as in a track that was thinned.
+    pub point_every: Option<Span>,
     /// The log tells no date: times count from the first day of 1970.
     pub undated: bool,
     /// Why the rest could not be read, in words.

@@ -54,14 +54,9 @@ impl Recording {
     ///
     /// # Errors
     /// If the first bytes cannot be read.
-    pub fn new(mut input: impl Read + Send + 'static) -> io::Result<Self> {
-        let mut magic = Vec::new();
-        input.by_ref().take(2).read_to_end(&mut magic)?;
-        // RFC 1952, section 2.3.1.
-        let is_gzip = magic == [0x1f, 0x8b];
-        let whole = BufReader::with_capacity(65_536, io::Cursor::new(magic).chain(input));
+    pub fn new(input: impl Read + Send + 'static) -> io::Result<Self> {
         Ok(Self {
-            input: if is_gzip { Box::new(MultiGzDecoder::new(whole)) } else { Box::new(whole) },
+            input: unpacked(input)?,
             buffer: vec![0; 65_536],
             splitter: LineSplitter::new(),
             timer: Timer::default(),
@@ -69,6 +64,12 @@ impl Recording {
             ready: VecDeque::new(),
             end: None,
         })
+    }
+
+    /// So often the clock in the sentences went back by more than clocks of two instruments differ.
+    #[must_use]
+    pub fn put_back(&self) -> u64 {
+        self.timer.put_back
     }
 
     fn read_more(&mut self) {
@@ -105,6 +106,19 @@ impl Iterator for Recording {
             }
         }
     }
+}
+
+/// The same bytes, unpacked if they are gzip.
+///
+/// # Errors
+/// If the first bytes cannot be read.
+pub fn unpacked(mut input: impl Read + Send + 'static) -> io::Result<Box<dyn Read + Send>> {
+    let mut magic = Vec::new();
+    input.by_ref().take(2).read_to_end(&mut magic)?;
+    // RFC 1952, section 2.3.1.
+    let is_gzip = magic == [0x1f, 0x8b];
+    let whole = BufReader::with_capacity(65_536, io::Cursor::new(magic).chain(input));
+    Ok(if is_gzip { Box::new(MultiGzDecoder::new(whole)) } else { Box::new(whole) })
 }
 
 /// Times a line; queues it, or holds it back while no time is known.
@@ -165,6 +179,8 @@ struct Timer {
     leap: Option<(WatchTime, u8)>,
     /// A time of day before any date.
     undated: Option<i64>,
+    /// So often the clock was put back.
+    put_back: u64,
     observations: Vec<Observation>,
 }
 
@@ -245,6 +261,7 @@ impl Timer {
         }
         let next = told + self.shift;
         if now.since(next) > JITTER {
+            self.put_back += 1;
             self.shift = now.since(told);
         }
         self.now = Some(now.max(next));

@@ -23,6 +23,8 @@ pub fn json(review: &Review) -> Value {
             "damaged": read.damaged,
             "lost": read.lost,
             "undated": read.undated,
+            "clock_put_back": read.put_back,
+            "point_every_s": read.point_every.map(Span::seconds),
             "broken_off": read.broken_off,
             "place": ride.place,
             "boat": ride.boat,

@@ -327,6 +327,12 @@ pub(super) fn data_lines(review: &Review) -> Vec<String> {
             lines.push(format!("{count} {words}"));
         }
     }
+    if read.put_back > 0 {
+        lines.push(format!("the clock went back {} times; times after that are counted on", read.put_back));
+    }
+    if let Some(every) = read.point_every {
+        lines.push(format!("a position every {every} only: what she did between is not known"));
+    }
     if read.undated {
         lines.push("no date is told: days are counted from 1 January 1970".into());
     }
