@@ -24,6 +24,9 @@ const MINUTE: Span = Span::from_mins(1);
 const JUDGED_LEAST: f64 = 0.2;
 /// Margins of the plain circles that are compared: tight, usual, wide. Our choice.
 const MARGINS: [Metres; 3] = [Metres(5.0), Metres(10.0), Metres(20.0)];
+/// An anchor that is known no better than this, one standard deviation, from few positions, may have moved unseen. Our
+/// choice.
+const ANYWHERE: Metres = Metres(30.0);
 /// She must have been watched for this long. Our choice.
 const WATCHED_LEAST: Span = Span::from_mins(10);
 
@@ -319,12 +322,15 @@ impl Gatherer {
         let limits = self.limits();
         let holding = &mut self.review.holding;
         let judged = share(Span(holding.watched.0 - holding.unjudged.0), holding.watched);
+        let thinned = self.review.read.point_every.is_some();
         holding.called = drag.or(creep);
         holding.verdict = match (drag, creep) {
             (Some(_), _) => Held::Dragged,
             (None, Some(_)) => Held::Crept,
             _ if !self.found => Held::NoAnchor,
             _ if judged < JUDGED_LEAST || holding.watched < WATCHED_LEAST => Held::CannotJudge,
+            // With a receiver's own positions she shows by her way that she drags, wherever the anchor lies.
+            _ if thinned && holding.anchor.is_some_and(|(_, error)| error > ANYWHERE) => Held::CannotJudge,
             _ => Held::Held,
         };
         // The judge begins anew after each call: all in all she went from where the anchor stood to where it is now.
@@ -370,6 +376,9 @@ impl Gatherer {
         let unjudged = share(holding.unjudged, holding.watched);
         if unjudged > 0.1 {
             limits.push(format!("{:.0} % of the time could not be judged", unjudged * 100.0));
+        }
+        if let Some((_, error)) = holding.anchor.filter(|(_, error)| *error > ANYWHERE) {
+            limits.push(format!("the anchor could lie anywhere within {:.0} m", 2.0 * error.0));
         }
         if holding.watched < Span::from_mins(60) {
             limits.push(format!("she was watched for {} only", holding.watched));
