@@ -9,6 +9,7 @@ pub mod feeds;
 mod folders;
 mod output;
 pub mod plan;
+pub mod replay;
 pub mod review;
 pub mod trial;
 pub mod watch;
@@ -45,6 +46,8 @@ pub enum Command {
     Plan(Box<plan::PlanArgs>),
     /// What each source gives, what is missing, and whether it is enough for a watch.
     Feeds(feeds::FeedsArgs),
+    /// A recorded night on the same screen: run, stop, step, go to any moment.
+    Replay(replay::ReplayArgs),
     /// How well did she hold? A recorded night through the same watch: verdict, alerts, numbers.
     Review(review::ReviewArgs),
     /// Many simulated nights through the watch: how often it cries wolf, how early it calls, what it misses.
@@ -94,6 +97,7 @@ pub fn run() -> Exit {
         Command::Demo(args) => watch::run_demo(args),
         Command::Plan(args) => plan::run(&args, cli.config.as_deref()),
         Command::Feeds(args) => feeds::run(&args, cli.config.as_deref()),
+        Command::Replay(args) => replay::run(&args),
         Command::Review(args) => review::run(&args),
         Command::Trial(args) => trial::run(&args),
         Command::Sound => try_sounds(),

@@ -8,6 +8,7 @@ pub mod log;
 pub mod places;
 pub mod progress;
 pub mod recorded;
+pub mod replay;
 pub mod review;
 pub mod sound;
 pub mod stderr;

@@ -16,6 +16,7 @@ pub mod overlay;
 pub mod palette;
 pub mod plan_form;
 pub mod plot;
+pub mod replay;
 pub mod scene;
 pub mod text;
 pub mod view;

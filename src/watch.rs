@@ -244,6 +244,12 @@ impl Watch {
         Some((lie.at, lie.farthest))
     }
 
+    /// The circle that raises `outside`.
+    #[must_use]
+    pub fn circle(&self) -> Option<Metres> {
+        self.set_circle(self.now)
+    }
+
     fn begin(&mut self, at: WatchTime) {
         self.began = Some(at);
         self.now = at;

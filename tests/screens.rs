@@ -15,6 +15,8 @@ mod night;
 mod overlays;
 #[path = "screens/pictures.rs"]
 mod pictures;
+#[path = "screens/replay.rs"]
+mod replay;
 #[path = "screens/rode.rs"]
 mod rode;
 #[path = "screens/scenes.rs"]

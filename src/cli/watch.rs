@@ -25,7 +25,7 @@ use crate::watch::units::Metres;
 
 /// How the screen looks.
 #[derive(Args, Debug)]
-pub struct ScreenArgs {
+pub struct LookArgs {
     /// The light to begin with; `p` changes it.
     #[arg(long, value_name = "LIGHT", default_value = "dusk")]
     pub light: LightArg,
@@ -35,6 +35,14 @@ pub struct ScreenArgs {
     /// Tell times in UTC instead of the computer's zone.
     #[arg(long)]
     pub utc: bool,
+}
+
+/// How the watch is shown and heard.
+#[derive(Args, Debug)]
+pub struct ScreenArgs {
+    /// How the screen looks.
+    #[command(flatten)]
+    pub look: LookArgs,
     /// Keep the same watch without a screen; alerts are printed, a line each.
     #[arg(long)]
     pub headless: bool,
@@ -242,6 +250,14 @@ fn screen(args: &ScreenArgs) -> anyhow::Result<Option<Options>> {
     if !std::io::stdout().is_terminal() {
         bail!("Standard output is no terminal, so there is no screen to draw on. Use --headless.");
     }
+    look(&args.look).map(Some)
+}
+
+/// The screen's options. There must be a terminal.
+pub(super) fn look(args: &LookArgs) -> anyhow::Result<Options> {
+    if !std::io::stdout().is_terminal() {
+        bail!("Standard output is no terminal, so there is no screen to draw on.");
+    }
     let light = match args.light {
         LightArg::Day => Light::Day,
         LightArg::Dusk => Light::Dusk,
@@ -255,7 +271,7 @@ fn screen(args: &ScreenArgs) -> anyhow::Result<Option<Options>> {
     };
     let time_zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
     let cell_aspect = terminal::cell_aspect();
-    Ok(Some(Options { light, colours, cell_aspect, time_zone, ..Options::default() }))
+    Ok(Options { light, colours, cell_aspect, time_zone, ..Options::default() })
 }
 
 /// The palette of a screen of which nothing was said.

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write as _};
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crossterm::event::{DisableMouseCapture, EnableMouseCapture, Event, EventStream};
 use crossterm::execute;
@@ -15,11 +15,14 @@ use ratatui::backend::CrosstermBackend;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use super::keeper::Order;
+use super::replay::Replay;
 use crate::tui::app::{App, Request};
 use crate::tui::first::{Done, FirstStart};
 use crate::tui::plan_form::{PlanForm, Step};
+use crate::tui::replay::{self, Act, Playing};
 use crate::watch::alert::{AlertState, Sound};
 use crate::watch::snapshot::Snapshot;
+use crate::watch::units::Span;
 
 /// Half of a flash: alerts flash once a second.
 const FLASH: Duration = Duration::from_millis(500);
@@ -150,6 +153,8 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
                 for request in app.on_event(&event, &snapshot) {
                     match request {
                         Request::Crew(command) => drop(orders.send(Order::Crew(command))),
+                        // Only a recorded night is played.
+                        Request::Replay(_) => {}
                         Request::Quit => return Ok(Left::Quit),
                     }
                 }
@@ -163,6 +168,70 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
             lit = true;
         }
     }
+}
+
+/// A frame of a replay that runs lasts so long.
+const FRAME: Duration = Duration::from_millis(50);
+
+/// Shows a recorded night until the crew leaves it.
+///
+/// # Errors
+/// If the terminal cannot be taken, drawn on or read, or the night cannot be read again.
+pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
+    let mut screen = Screen::take()?;
+    let night = Arc::clone(replay.night());
+    let mut playing = Playing { now: replay.now(), night, runs: false, speed };
+    let (mut flashed, mut drawn) = (Instant::now(), Instant::now());
+    let mut lit = true;
+    loop {
+        let snapshot = replay.snapshot();
+        playing.now = replay.now();
+        playing.runs &= playing.now < playing.night.to;
+        app.show_recorded(playing.clone());
+        screen.draw(&mut app, &snapshot, lit)?;
+        let patience = if playing.runs { FRAME } else { FLASH };
+        if crossterm::event::poll(patience)? {
+            for request in app.on_event(&crossterm::event::read()?, &snapshot) {
+                match request {
+                    Request::Quit => return Ok(()),
+                    Request::Replay(act) => play(&mut replay, &mut playing, act)?,
+                    // The screen sends none for a recorded night.
+                    Request::Crew(_) => {}
+                }
+            }
+        }
+        if playing.runs {
+            let passed = drawn.elapsed().as_secs_f64() * playing.speed;
+            replay.seek(replay.now() + Span::from_millis((passed * 1000.0) as i64))?;
+        }
+        drawn = Instant::now();
+        if flashed.elapsed() >= FLASH {
+            (flashed, lit) = (Instant::now(), !flashes(&snapshot) || !lit);
+        }
+    }
+}
+
+/// Does what the crew wants of the replay.
+fn play(replay: &mut Replay, playing: &mut Playing, act: replay::Act) -> io::Result<()> {
+    let to = match act {
+        Act::RunOrStop => {
+            playing.runs = !playing.runs;
+            // From its end it runs anew.
+            if playing.runs && playing.now >= playing.night.to { playing.night.from } else { return Ok(()) }
+        }
+        Act::Speed { faster } => {
+            playing.speed = playing.changed(faster);
+            return Ok(());
+        }
+        Act::Step(by) => replay.now() + by,
+        Act::Mark { forward } => match replay.mark_from(replay.now(), forward) {
+            Some(mark) => mark.at,
+            None if forward => playing.night.to,
+            None => playing.night.from,
+        },
+        Act::To(at) => at,
+    };
+    replay.seek(to)
 }
 
 /// Whether anything flashes: otherwise nothing is drawn but what changes.

@@ -14,12 +14,14 @@ use super::keys::{self, Act, Way};
 use super::layout::{self, Size};
 use super::overlay::{Overlay, Step};
 use super::palette::{Colours, Ink, Light, Palette};
+use super::replay::{self, Playing};
 use super::scene::{self, Scene};
 use super::text::{Clock, Pen, wrap};
 use super::view::rode::suppose::{Suppose, Supposed};
 use super::view::swing::Look;
 use super::view::{
     alerts, band, cockpit, facts, feeds, figures, header, keybar, night, rode, rounds, small, strip, swing,
+    timebar,
 };
 use crate::watch::alert::AlertKind;
 use crate::watch::input::Command;
@@ -29,6 +31,10 @@ use crate::watch::what_if;
 
 /// How long a notice stays.
 const NOTICE_FOR: Span = Span::from_secs(15);
+
+/// Said when a recorded night would be changed.
+const REPLAYED: &str = "This is a recorded night: it can be looked at from every moment, and nothing in it changes. \
+                        nightrode review --what-if judges it again with other settings.";
 
 /// Rows that a notice takes at most.
 const NOTICE_ROWS: usize = 4;
@@ -100,6 +106,8 @@ impl Default for Options {
 pub enum Request {
     /// For the watch.
     Crew(Command),
+    /// For the replay of a recorded night.
+    Replay(replay::Act),
     /// Stop the watch and leave.
     Quit,
 }
@@ -118,6 +126,8 @@ pub struct App {
     night: night::look::Look,
     /// What is supposed on the rode view.
     suppose: Suppose,
+    /// The recorded night that is shown, if it is one.
+    playing: Option<Playing>,
     /// The step on deck was drawn last, and its keys act.
     on_deck: bool,
     hits: Hits,
@@ -143,6 +153,7 @@ impl App {
             look: Look::default(),
             night: night::look::Look::default(),
             suppose: Suppose::default(),
+            playing: None,
             on_deck: false,
             hits: Hits::default(),
             notice: None,
@@ -156,6 +167,12 @@ impl App {
     pub fn on_event(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
         match event {
             Event::Key(key) if key.kind == KeyEventKind::Release => Vec::new(),
+            Event::Key(key) if self.playing.is_some() && self.overlay.is_none() => {
+                match self.act_in_replay(*key, snap) {
+                    Some(requests) => requests,
+                    None => keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default(),
+                }
+            }
             // An alarm is answered whatever lies over the view, as long as letters are not text there.
             Event::Key(key) if !self.is_typed_into() && answers(*key) => {
                 keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default()
@@ -165,6 +182,28 @@ impl App {
             Event::Mouse(mouse) => self.mouse(*mouse, snap),
             _ => Vec::new(),
         }
+    }
+
+    /// Shows a recorded night, as it stands now, instead of a watch that is kept.
+    pub fn show_recorded(&mut self, playing: Playing) {
+        self.playing = Some(playing);
+    }
+
+    /// What a key does in a replay; `None` if it does what it does in a watch. Nothing of a recorded night is changed.
+    fn act_in_replay(&mut self, key: KeyEvent, snap: &Snapshot) -> Option<Vec<Request>> {
+        self.notice = None;
+        if let Some(act) = replay::act(key) {
+            return Some(vec![Request::Replay(act)]);
+        }
+        let act = keys::act(key)?;
+        if act == Act::Quit {
+            return Some(vec![Request::Quit]);
+        }
+        if changes_the_watch(act) || (act == Act::Open && self.on_deck) {
+            self.notice(REPLAYED.to_owned(), snap.at);
+            return Some(Vec::new());
+        }
+        None
     }
 
     fn is_typed_into(&self) -> bool {
@@ -289,6 +328,11 @@ impl App {
                 Some((target, across)) => self.click(target, across, snap),
                 None => Vec::new(),
             },
+            // Along the bar the night is drawn back and forth.
+            MouseEventKind::Drag(MouseButton::Left) => match self.hits.at(mouse.column, mouse.row) {
+                Some((target @ Target::Moment { .. }, across)) => self.click(target, across, snap),
+                _ => Vec::new(),
+            },
             _ => Vec::new(),
         }
     }
@@ -307,6 +351,12 @@ impl App {
             (Target::View(view), None) => return self.act(Act::Show(view), snap),
             (Target::Alert(kind), None) => {
                 (self.view, self.alert) = (View::Alerts, Some(kind));
+            }
+            (Target::Moment { from, to }, None) => {
+                return vec![Request::Replay(replay::Act::To(hits::moment(from, to, across)))];
+            }
+            (Target::Key(key), None) if self.playing.is_some() => {
+                return self.on_event(&Event::Key(letter(key)), snap);
             }
             (Target::Key(key), None) => {
                 return keys::act(letter(key)).map(|act| self.act(act, snap)).unwrap_or_default();
@@ -345,7 +395,8 @@ impl App {
     /// What was refused, while it is still news.
     fn noticed(&self, now: WatchTime) -> Option<&str> {
         let (text, at) = self.notice.as_ref()?;
-        (now.since(*at) < NOTICE_FOR).then_some(text)
+        // A recorded night has a time of its own: there a notice stays until the next key.
+        (self.playing.is_some() || now.since(*at) < NOTICE_FOR).then_some(text)
     }
 
     /// A window too small for the screens: what lies over the view still shows what it asks.
@@ -386,6 +437,7 @@ impl App {
             Size::Slim => 1,
         };
         let strip = match size {
+            _ if self.playing.is_some() => timebar::ROWS,
             // These views have the night in themselves.
             _ if matches!(self.view, View::Rode | View::Night) || self.big => 0,
             Size::Slim => 0,
@@ -435,7 +487,10 @@ impl App {
             swing::render(scene, self.look, chart, buf);
             facts::render(scene, side, buf);
         }
-        strip::render(scene, parts.strip, buf, hits);
+        match &self.playing {
+            Some(playing) => timebar::render(scene, playing, parts.strip, buf, hits),
+            None => strip::render(scene, parts.strip, buf, hits),
+        }
         if let Some((overlay, area)) = over {
             overlay.render(scene, area, buf, hits);
         }
@@ -447,14 +502,36 @@ impl App {
             overlay.render_keys(scene, parts.keys, buf);
             return;
         }
-        let hints = deck.and_then(|_| deck::hints(scene.snap));
-        let hints = hints.unwrap_or_else(|| keys::hints(self.view, scene.snap.stage, self.big));
+        let hints = match (&self.playing, deck) {
+            (Some(playing), _) => replay::hints(playing.runs),
+            (None, Some(_)) => deck::hints(scene.snap).unwrap_or_default(),
+            (None, None) => keys::hints(self.view, scene.snap.stage, self.big),
+        };
         keybar::render(scene, &hints, parts.keys, buf, hits);
     }
 }
 
 fn letter(key: char) -> KeyEvent {
     KeyEvent::new(KeyCode::Char(key), KeyModifiers::NONE)
+}
+
+/// Whether an act is for a watch that is kept.
+const fn changes_the_watch(act: Act) -> bool {
+    matches!(
+        act,
+        Act::Acknowledge
+            | Act::AcknowledgeAll
+            | Act::Silence
+            | Act::Drop
+            | Act::VeerOut
+            | Act::HeaveIn
+            | Act::BroughtUp
+            | Act::Weigh
+            | Act::Round
+            | Act::Limits
+            | Act::Tide
+            | Act::Note
+    )
 }
 
 /// Whether a key answers an alert or its sound.

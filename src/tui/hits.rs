@@ -17,6 +17,13 @@ pub enum Target {
     View(View),
     /// A row of the list in front.
     Row(usize),
+    /// A moment of a recorded night on its bar.
+    Moment {
+        /// At its left edge.
+        from: WatchTime,
+        /// At its right edge.
+        to: WatchTime,
+    },
     /// A moment on a time axis that runs across the area.
     Time {
         /// At its left edge.

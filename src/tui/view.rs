@@ -14,3 +14,4 @@ pub mod rounds;
 pub mod small;
 pub mod strip;
 pub mod swing;
+pub mod timebar;
