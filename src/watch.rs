@@ -46,7 +46,7 @@ use boat::{Limits, Settings};
 use feed::{Feeds, Quantity};
 use fixgate::Doubt;
 use geo::Position;
-use holding::Holding;
+use holding::{Holding, HoldingState};
 use input::{Command, Device, DropMove, EndedBy, Event, FeedId, Input, Output, TideTold};
 use night::{Night, SecondSeen};
 use nmea::Observation;
@@ -561,7 +561,16 @@ impl Watch {
             ..holding::Conditions::default()
         };
         self.holding.second(now, &conditions);
-        self.judged = self.holding.verdict();
+        let before = std::mem::replace(&mut self.judged, self.holding.verdict());
+        // The judge gives up an anchor that nobody marked when she is plainly under way: never silently.
+        if before.state != HoldingState::NotSet && self.looks_for_anchor() {
+            self.assessor.left();
+        }
+    }
+
+    /// An anchor is down that nobody marked, and the judge has not found it yet.
+    fn looks_for_anchor(&self) -> bool {
+        self.ride.stage == Stage::BroughtUp && self.judged.state == HoldingState::NotSet
     }
 
     fn settle_verdict(&mut self, now: WatchTime) {

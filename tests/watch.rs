@@ -437,3 +437,23 @@ fn she_who_weighs_and_is_plainly_under_way_has_left_and_it_is_said() {
     let said = snapshot.happenings.iter().any(|h| h.alert && h.text.contains("plainly under way"));
     assert!(said, "{:?}", snapshot.happenings);
 }
+
+#[test]
+fn who_leaves_an_anchor_that_nobody_marked_is_told_that_drag_is_not_judged() {
+    let mut run = Run::with(Settings::default());
+    run.lie_for(30, |_| Local::default());
+    run.crew(Command::Lying { veered: None, place: "Hollow Ness".into() });
+    run.lie_for(60, |_| Local::default());
+    let looking = run.snapshot();
+    assert_eq!(looking.verdict, Verdict::CannotJudge, "not HOLDING while the anchor is not found");
+    assert!(looking.holding.cannot.unwrap().contains("looked for"));
+    run.lie_for(5400, |s| Local::polar(TrueBearing::new(s as f64 / 20.0), 20.0));
+    assert_eq!(run.snapshot().verdict, Verdict::Holding);
+    run.lie_for(900, |s| Local::new(2.0 * s as f64, -20.0));
+    let alarm = run.raised_of(AlertKind::Drag).expect("an alarm");
+    assert!(alarm.alert.reason.what.contains("Drag is not judged until she lies again"), "{alarm:?}");
+    assert_eq!(run.snapshot().verdict, Verdict::CannotJudge);
+    run.crew(Command::Acknowledge { kind: Some(AlertKind::Drag) });
+    run.lie_for(10, |_| Local::new(1800.0, -20.0));
+    assert!(run.active(AlertKind::Drag).is_none(), "answered, it is over");
+}

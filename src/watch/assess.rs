@@ -49,6 +49,8 @@ pub struct Assessor {
     lift_wind: Option<(WatchTime, Option<Knots>)>,
     is_shifted: bool,
     is_windy: bool,
+    /// She went off from an anchor that nobody marked, and the crew has not yet answered.
+    has_left: bool,
     gap: Option<(WatchTime, WatchTime)>,
     sound_failed: Option<String>,
     disk_failed: Option<String>,
@@ -80,6 +82,14 @@ impl Assessor {
         if kind.is_none_or(|k| k == AlertKind::Gap) {
             self.gap = None;
         }
+        if kind.is_none_or(|k| k == AlertKind::Drag) {
+            self.has_left = false;
+        }
+    }
+
+    /// She is plainly under way from an anchor that nobody marked: the judge has given it up.
+    pub fn left(&mut self) {
+        self.has_left = true;
     }
 
     /// A device came or went.
@@ -191,6 +201,17 @@ impl Watch {
     }
 
     fn find_drag(&self, now: WatchTime) -> Condition {
+        if self.assessor.has_left && self.drag_counts(now) {
+            let speed = self.picture.fix().and_then(|fix| fix.sog).unwrap_or_default();
+            return present(
+                Priority::Alarm,
+                format!(
+                    "She is plainly under way, {:.1} kn, from where she lay. Drag is not judged until she lies again.",
+                    speed.0
+                ),
+                "If you mean to leave, say weigh and aweigh. If not, go on deck and start the engine.",
+            );
+        }
         when(
             self.drag_counts(now) && self.judged.state == HoldingState::Dragging,
             Priority::Alarm,
@@ -655,7 +676,10 @@ impl Watch {
             Verdict::NoFix
         } else if self.ride.stage == Stage::Setting {
             Verdict::Setting
-        } else if matches!(state, HoldingState::CannotJudge(_)) || self.picture.doubt().is_some() {
+        } else if matches!(state, HoldingState::CannotJudge(_))
+            || self.looks_for_anchor()
+            || self.picture.doubt().is_some()
+        {
             Verdict::CannotJudge
         } else {
             Verdict::Holding

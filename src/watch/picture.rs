@@ -454,6 +454,9 @@ impl Picture {
         if fresh(self.depth.is_some(), self.depths.last().map(|h| h.key.0)) {
             list.push(Quantity::Depth.name());
         }
+        if fresh(self.rpm.is_some(), self.revolutions.last().map(|h| h.key.0)) {
+            list.push(Quantity::Revolutions.name());
+        }
         list
     }
 }

@@ -72,6 +72,9 @@ impl Watch {
         let verdict = &self.judged;
         let cannot = match verdict.state {
             HoldingState::CannotJudge(why) => Some(why.to_string()),
+            HoldingState::NotSet if self.looks_for_anchor() => {
+                Some("the anchor is still being looked for in her swing".into())
+            }
             _ => None,
         };
         HoldingView {
