@@ -1,6 +1,12 @@
 //! The whole job on a simulated boat, through the whole watch: soundings, letting go, digging in, a night with rounds
 //! and a wind warning, weighing.
 
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use nightrode::edge::clock::{Clock, TimeSource};
+use nightrode::edge::folder::RideReader;
+use nightrode::edge::keeper::{Inflow, Keeper, Order, Setup, Simulated};
 use nightrode::sim::{Event, job};
 use nightrode::watch::Watch;
 use nightrode::watch::alert::{AlertChange, AlertKind, Change, Priority};
@@ -137,4 +143,75 @@ fn the_whole_job_is_watched_from_the_first_sounding_to_the_open_sea() {
         assert!(done.captions.len() > 12, "{seed}: {:?}", done.captions);
         assert!(done.captions.is_sorted_by_key(|(at, _)| *at));
     }
+}
+
+/// The job's own clock, so many times as fast as the world's.
+struct Fast {
+    zero: Instant,
+    start_ms: i64,
+}
+
+const FASTER: u32 = 4000;
+
+impl TimeSource for Fast {
+    fn wall_ms(&self) -> i64 {
+        self.start_ms + i64::try_from(self.running().as_millis()).expect("a short test")
+    }
+
+    fn running(&self) -> Duration {
+        self.zero.elapsed() * FASTER
+    }
+
+    fn running_and_asleep(&self) -> Option<Duration> {
+        None
+    }
+}
+
+/// What soundings, setting, weighing and rounds show, and all that happened.
+fn shown(snapshot: &Snapshot) -> String {
+    let Snapshot { at, stage, recon, setting, weighing, rounds, happenings, drop, rode, .. } = snapshot;
+    format!("{at:?} {stage:?} {recon:?} {setting:?} {weighing:?} {rounds:?} {happenings:?} {drop:?} {rode:?}")
+}
+
+#[test]
+fn soundings_taken_before_letting_go_are_given_back_by_the_rides_folder() {
+    let rides = tempfile::tempdir().expect("a folder");
+    let night = job(4);
+    let (settings, start) = (night.settings(), night.scenario().start);
+    // Twenty minutes: she has just been brought up.
+    let until = start + Span::from_mins(20);
+    let events: Simulated = Box::new(night.take_while(move |event| event.at() < until));
+    let clock = Clock::on(Arc::new(Fast { zero: Instant::now(), start_ms: start.0 }));
+    let setup = Setup { settings, rides: Some(rides.path().to_owned()), clock, speed: f64::from(FASTER) };
+    let (keeper, mut lookout) = Keeper::new(setup);
+    let (orders, orders_in) = tokio::sync::mpsc::unbounded_channel();
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(1)
+        .enable_all()
+        .build()
+        .expect("a runtime");
+    let live = runtime.block_on(async {
+        let keeping = tokio::spawn(keeper.keep(Inflow::Night(events.peekable()), orders_in));
+        while lookout.snapshots.borrow_and_update().stage != Stage::BroughtUp {
+            lookout.snapshots.changed().await.expect("the keeper lives");
+        }
+        let live = lookout.snapshots.borrow().clone();
+        orders.send(Order::Quit).expect("it listens");
+        keeping.await.expect("it ends");
+        live
+    });
+    assert!(
+        live.recon.soundings.len() > 40 && live.setting.pulls.len() == 4,
+        "{}",
+        live.recon.soundings.len()
+    );
+
+    let folder = std::fs::read_dir(rides.path()).expect("listed").next().expect("one").expect("read").path();
+    let reader = RideReader::open(&folder).expect("opened");
+    let mut watch = Watch::new(reader.settings().clone());
+    for entry in reader.map(|entry| entry.expect("read")).take_while(|entry| entry.at <= live.at) {
+        watch.handle(entry.at, entry.what.input());
+    }
+    watch.handle(live.at, Input::Tick);
+    assert_eq!(shown(&watch.snapshot()), shown(&live));
 }
