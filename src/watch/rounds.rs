@@ -1,6 +1,7 @@
 //! Rounds: the watchkeeper's check on deck, when it is due, and whose watch it is.
 
 mod acts;
+mod haste;
 mod rota;
 
 use std::sync::Arc;

@@ -12,6 +12,8 @@ mod advice;
 mod counting;
 mod pull;
 mod recon;
+mod view;
+mod words;
 
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -315,6 +317,9 @@ impl Setting {
     /// The drop point was moved: places of before lie on another plane.
     pub(super) fn plane_moved(&mut self) {
         self.recent.clear();
+        if let Some(pull) = self.pulls.last_mut() {
+            pull.plane_moved();
+        }
     }
 
     /// She has moved, or has been brought up: time held counts from now.

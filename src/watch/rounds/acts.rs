@@ -2,11 +2,11 @@
 
 use std::sync::Arc;
 
+use super::haste::{Haste, RISES_OVER_MIN};
 use super::rota;
 use super::{OnWatch, RoundDone, RoundItem, RoundLine, RoundMade, RoundState, RoundsView};
 use crate::watch::Watch;
-use crate::watch::holding::HoldingState;
-use crate::watch::latch::{Latch, Patience};
+use crate::watch::latch::Latch;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Knots, Span, WatchTime};
 
@@ -16,35 +16,6 @@ const DONE_MAX: usize = 100;
 const NOTE_MAX: usize = 500;
 /// Items of one round that are kept.
 const ITEMS_MAX: usize = 40;
-/// No round is due sooner than this after the last, however it blows: the watchkeeper needs to sit down.
-const LEAST_INTERVAL: Span = Span::from_mins(10);
-/// Shares of the crew's limits from which rounds come sooner: common practice, no source.
-const WINDY_SHARE: f64 = 0.75;
-const RISING_SHARE: f64 = 0.5;
-const SHIFT_SHARE: f64 = 0.6;
-const EVIDENCE: f64 = 0.5;
-/// So much more wind than half an hour before is rising.
-const RISES: Knots = Knots(5.0);
-const RISES_OVER_MIN: usize = 30;
-/// Means change slowly: looked at this often.
-const HASTE_LOOKED_AT: Span = Span::from_secs(10);
-/// What shortens the interval must last a little, and be gone for longer before it is forgotten: the time of the next
-/// round must not jump about.
-const PATIENCE: Patience = Patience { on: Span::from_mins(2), off: Span::from_mins(15) };
-
-/// What can bring rounds nearer together.
-#[derive(Clone, Copy, Debug)]
-enum Haste {
-    Windy,
-    Rising,
-    Shifted,
-    Creeping,
-}
-
-impl Haste {
-    const ALL: [Self; 4] = [Self::Windy, Self::Rising, Self::Shifted, Self::Creeping];
-}
-
 /// What the watch knows of rounds.
 #[derive(Clone, Debug, Default)]
 pub struct Rounds {
@@ -54,7 +25,7 @@ pub struct Rounds {
     /// anybody could know of it, when the interval is shortened.
     owed: Option<WatchTime>,
     done: Arc<Vec<RoundDone>>,
-    haste: [Latch; Haste::ALL.len()],
+    pub(super) haste: [Latch; Haste::ALL.len()],
     /// Mean winds of the last half hour, one a minute, oldest first.
     winds: Vec<Option<Knots>>,
 }
@@ -78,7 +49,7 @@ impl Rounds {
     }
 
     /// How much the mean wind has risen in half an hour.
-    fn rise(&self) -> Option<Knots> {
+    pub(super) fn rise(&self) -> Option<Knots> {
         let (then, now) = ((*self.winds.first()?)?, (*self.winds.last()?)?);
         (self.winds.len() > RISES_OVER_MIN).then_some(now - then)
     }
@@ -120,71 +91,10 @@ impl Watch {
             let mean = self.wind.speeds(now).map(|speeds| speeds.mean);
             self.rounds.take_wind(mean);
         }
-        if now.0.rem_euclid(HASTE_LOOKED_AT.0) == 0 {
-            for (i, haste) in Haste::ALL.into_iter().enumerate() {
-                let so = self.ride.stage == Stage::BroughtUp && self.hastens(haste, now);
-                self.rounds.haste[i].note(now, so, !so, PATIENCE);
-            }
-        }
+        self.look_for_haste(now);
         if self.rounds.owed.is_none() && self.round_due().is_some_and(|due| due <= now) {
             self.rounds.owed = Some(now);
         }
-    }
-
-    fn hastens(&self, haste: Haste, now: WatchTime) -> bool {
-        let speeds = self.wind.speeds(now);
-        let share = |of: f64| {
-            speeds.is_some_and(|s| {
-                s.mean.0 >= of * self.limits.wind_high.0 || s.gust.0 >= of * self.limits.gust_high.0
-            })
-        };
-        match haste {
-            Haste::Windy => share(WINDY_SHARE),
-            Haste::Rising => share(RISING_SHARE) && self.rounds.rise().is_some_and(|rise| rise >= RISES),
-            Haste::Shifted => {
-                self.shift_deg(now).is_some_and(|deg| deg.abs() >= SHIFT_SHARE * self.limits.wind_shift_deg)
-            }
-            Haste::Creeping => {
-                matches!(self.judged.state, HoldingState::Creeping | HoldingState::Dragging)
-                    || self.judged.evidence >= EVIDENCE
-            }
-        }
-    }
-
-    fn shift_deg(&self, now: WatchTime) -> Option<f64> {
-        let mean = self.wind.direction(now, self.limits.wind_window)?;
-        self.wind.shift_origin().map(|origin| origin.turn_to(mean))
-    }
-
-    /// Why rounds come sooner than the crew's interval.
-    fn shortened(&self, now: WatchTime) -> Vec<String> {
-        let on = Haste::ALL.into_iter().zip(&self.rounds.haste).filter(|(_, latch)| latch.is_on());
-        on.map(|(haste, _)| self.haste_in_words(haste, now)).collect()
-    }
-
-    fn haste_in_words(&self, haste: Haste, now: WatchTime) -> String {
-        let speeds = self.wind.speeds(now);
-        let (mean, gust) = speeds.map_or((0.0, 0.0), |s| (s.mean.0, s.gust.0));
-        match haste {
-            Haste::Windy => format!("wind {mean:.0} kn, gusts {gust:.0}, near your limits"),
-            Haste::Rising => match self.rounds.rise() {
-                Some(rise) if rise.0 >= 1.0 => format!("the wind has risen {:.0} kn in half an hour", rise.0),
-                _ => "the wind has risen".into(),
-            },
-            Haste::Shifted => match self.shift_deg(now) {
-                Some(deg) => format!("the wind has turned {:.0}°", deg.abs()),
-                None => "the wind has turned".into(),
-            },
-            Haste::Creeping => "the anchor may be moving".into(),
-        }
-    }
-
-    /// The interval as it is now: the crew's, halved for one reason, a third for more.
-    fn round_interval(&self) -> Option<Span> {
-        let every = self.limits.round_every?;
-        let reasons = self.rounds.haste.iter().filter(|latch| latch.is_on()).count();
-        let share = 1 + reasons.min(2) as i64;
-        Some(Span(every.0 / share).max(LEAST_INTERVAL.min(every)))
     }
 
     /// When the next round is due, if one is asked for.

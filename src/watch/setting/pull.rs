@@ -19,7 +19,7 @@ const WINDOW_LEAST_S: f64 = 6.0;
 /// Positions in a window, at least.
 const WINDOW_POINTS: usize = 5;
 /// Slower than this she lies still, metres a minute: 0.1 kn is 3.
-const STILL_M_PER_MIN: f64 = 3.0;
+pub(super) const STILL_M_PER_MIN: f64 = 3.0;
 /// Faster than this, with a steady pull and a rode that is all but straight, the anchor comes with her. Slower it may
 /// still be chain that is drawn straight over the ground.
 const COMES_M_PER_MIN: f64 = 8.0;
@@ -159,6 +159,12 @@ impl Pull {
             self.ended = Some(at);
             self.spots = VecDeque::new();
         }
+    }
+
+    /// The drop point was moved: places of before lie on another plane, and are forgotten.
+    pub fn plane_moved(&mut self) {
+        self.spots.clear();
+        (self.before, self.nearest_after_m) = (None, None);
     }
 
     /// What was seen so far.
@@ -355,64 +361,6 @@ fn is_stuck(spots: &[Spot]) -> bool {
     let from = spots.partition_point(|spot| last.at.since(spot.at).seconds() > STUCK_WITHIN_S);
     let runs = spots[from..].chunk_by(|a, b| a.antenna == b.antenna);
     runs.map(span_s).any(|run_s| run_s >= STUCK_S)
-}
-
-impl PullSeen {
-    /// The whole pull in two sentences: what was seen, and what it means.
-    fn in_words(&self) -> String {
-        let Some(moved) = self.moved else {
-            return format!("{}: no position, nothing seen.", capital(self.kind.words()));
-        };
-        let way = match self.toward {
-            Some(toward) => format!("the bow went {:.0} m towards {toward}", moved.0),
-            None => "the bow did not move".to_owned(),
-        };
-        format!(
-            "{} for {}: {way}, give or take {:.0} m{}. {}",
-            capital(self.kind.words()),
-            Span::from_secs(self.lasted.0 / 1000),
-            self.uncertainty.0.max(1.0),
-            self.end_in_words(),
-            self.meaning()
-        )
-    }
-
-    fn end_in_words(&self) -> String {
-        let (Some(distance), Some(reach)) = (self.distance, self.reach) else { return String::new() };
-        format!("; {:.0} m from the anchor, the rode reaches {:.0} m", distance.0, reach.0)
-    }
-
-    fn meaning(&self) -> String {
-        match (self.held, self.taut) {
-            (Held::Held, Taut::Short) => {
-                "She stopped short of her rode: it may be fouled, or less is out than told.".into()
-            }
-            (Held::Held, _) => "She stopped, the rode is taut, the anchor held.".into(),
-            (Held::Moved, Taut::Not) => {
-                format!("She did not stop, {}: the anchor comes with her.", self.speed_in_words())
-            }
-            (Held::Moved, _) => {
-                format!("The rode was taut and she went on, {}: the anchor moved.", self.speed_in_words())
-            }
-            (Held::Untried, _) => "The rode is not taut yet: the anchor has not been tried.".into(),
-            (Held::Unknown, _) if self.distance.is_none() => {
-                "No drop point is marked: look at a transit abeam.".into()
-            }
-            (Held::Unknown, _) => {
-                "The position does not tell whether she held: look at a transit abeam.".into()
-            }
-        }
-    }
-
-    fn speed_in_words(&self) -> String {
-        format!("{:.0} m a minute", self.speed_m_per_min.unwrap_or_default().abs())
-    }
-}
-
-/// With a capital at the beginning.
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 #[cfg(test)]

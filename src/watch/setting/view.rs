@@ -1,0 +1,190 @@
+//! Coming to anchor as the screen shows it: soundings, target, marks, pulls, advice, and whether she may be left.
+
+use std::sync::Arc;
+
+use super::advice::{Standing, advise};
+use super::counting::{Depths, marks_about, target};
+use super::{Doing, Held, LeastDepth, Leaving, ReconView, SettingView, Sounding, SoundingView, Target};
+use crate::watch::alert::AlertKind;
+use crate::watch::geo::{Local, Plane};
+use crate::watch::holding::HoldingState;
+use crate::watch::rode;
+use crate::watch::snapshot::Stage;
+use crate::watch::units::{Metres, Span, WatchTime};
+use crate::watch::{FIX_AGE, Watch};
+
+/// Evidence from which leaving her is reasonable, percent: about half an hour in 10 kn of wind after pulls that held.
+/// Common practice, no source.
+const LEAVE_PERCENT: f64 = 60.0;
+/// With so much the wind has proved it, pulls or no pulls, percent.
+const PROVED_BY_WIND_PERCENT: f64 = 80.0;
+/// Time that must pass before she is left in any case: common practice, no source.
+const LEAVE_AFTER: Span = Span::from_mins(20);
+
+impl Watch {
+    /// The reconnaissance as the screen shows it.
+    pub(in crate::watch) fn recon_view(&self, now: WatchTime) -> ReconView {
+        let recon = &self.setting.recon;
+        let Some(plane) = self.ride.plane() else {
+            return ReconView { since: recon.since(), ..ReconView::default() };
+        };
+        let soundings: Vec<SoundingView> =
+            recon.soundings().iter().map(|s| self.sounding_view(plane, s)).collect();
+        let looked_at = !self.ride.anchored() || recon.since().is_some();
+        ReconView {
+            since: recon.since(),
+            here: self.sounding_here(now).filter(|_| looked_at).map(|s| self.sounding_view(plane, &s)),
+            least: self.least_depth(now, &soundings),
+            soundings: Arc::new(soundings),
+        }
+    }
+
+    fn sounding_here(&self, now: WatchTime) -> Option<Sounding> {
+        let depth = self.picture.depth()?;
+        let position = self.picture.good_fix(FIX_AGE).and_then(|fix| self.sounder_at(fix))?;
+        Some(Sounding { at: now, position, depth, charted: self.water.height_at(now).map(|h| depth - h) })
+    }
+
+    fn sounding_view(&self, plane: &Plane, sounding: &Sounding) -> SoundingView {
+        let then = self.water.heights_ahead();
+        SoundingView {
+            at: sounding.at,
+            point: plane.to_local(sounding.position),
+            depth: sounding.depth,
+            charted: sounding.charted,
+            lowest: sounding.charted.zip(then).map(|(charted, (least, _))| charted + least),
+            highest: sounding.charted.zip(then).map(|(charted, (_, greatest))| charted + greatest),
+        }
+    }
+
+    /// The shoalest sounding within the room she needs: the swing circle about the drop point, or about the bow with the
+    /// rode that would be veered here.
+    fn least_depth(&self, now: WatchTime, soundings: &[SoundingView]) -> Option<LeastDepth> {
+        let about = match self.ride.drop_point() {
+            Some(_) => Local::default(),
+            None => self.ride.lie()?.point(),
+        };
+        let within = match self.swing_circle(now).filter(|_| self.ride.anchored()) {
+            Some(circle) => circle,
+            None => {
+                let depths = self.depths_of_night(now)?;
+                let low = (depths.lowest + self.settings.boat.bow_height).max(Metres(0.0));
+                let length = self.target(now)?.length;
+                rode::reach_limit(length, low).unwrap_or(length) + self.settings.boat.loa
+            }
+        };
+        let near = || soundings.iter().filter(|s| (s.point - about).length_m() <= within.0);
+        let stands = |s: &SoundingView| s.lowest.unwrap_or(s.depth);
+        let shoalest = near().min_by(|a, b| stands(a).0.total_cmp(&stands(b).0))?;
+        let way = shoalest.point - about;
+        Some(LeastDepth {
+            sounding: *shoalest,
+            under_keel: stands(shoalest) - self.settings.boat.draft,
+            distance: Metres(way.length_m()),
+            bearing: way.bearing(),
+            within,
+            of: near().count(),
+        })
+    }
+
+    /// Depths at the highest and lowest water of the night: at the drop point, or here before there is one.
+    fn depths_of_night(&self, now: WatchTime) -> Option<Depths> {
+        let anchored = self.water.depth_at(now).filter(|_| self.ride.anchored());
+        let depth = anchored.or(self.picture.depth())?;
+        let stands = self.water.height_at(now).zip(self.water.heights_ahead());
+        let (least, greatest) = stands
+            .map_or((Metres(0.0), Metres(0.0)), |(height, (least, most))| (least - height, most - height));
+        Some(Depths { highest: depth + greatest, lowest: depth + least })
+    }
+
+    fn target(&self, now: WatchTime) -> Option<Target> {
+        let depths = self.depths_of_night(now)?;
+        let (boat, tackle) = (&self.settings.boat, &self.settings.tackle);
+        target(self.setting.told, depths, boat, tackle, &self.limits)
+    }
+
+    /// Veering and digging in, as the screen shows it.
+    pub(in crate::watch) fn setting_view(&self, now: WatchTime) -> SettingView {
+        let ground = self.ground(now);
+        let target = self.target(now);
+        let pulls: Vec<_> = self.setting.pulls.iter().map(|pull| pull.seen(now, ground)).collect();
+        let doing = self.doing(now);
+        let standing = Standing {
+            doing,
+            veered: self.ride.veered,
+            target,
+            last: pulls.last(),
+            neutral_for: pulls.last().and_then(|pull| pull.ended).map(|ended| now.since(ended)),
+        };
+        let out = self.ride.veered.filter(|_| self.ride.anchored());
+        SettingView {
+            doing,
+            advice: (self.ride.stage == Stage::Setting).then(|| advise(&standing)),
+            leaving: (self.ride.stage == Stage::BroughtUp).then(|| self.leaving(now)),
+            marks: marks_about(&self.settings.marks, out, target.map(|target| target.length)),
+            target,
+            pulls,
+        }
+    }
+
+    fn doing(&self, now: WatchTime) -> Doing {
+        if !matches!(self.ride.stage, Stage::Setting | Stage::BroughtUp) {
+            return Doing::Nothing;
+        }
+        match self.setting.pulls.last() {
+            Some(pull) if pull.goes_on() => Doing::Pulling(pull.kind()),
+            _ if self.counts_out(now) => Doing::Veering,
+            _ if self.ride.stage == Stage::BroughtUp => Doing::Nothing,
+            Some(pull) => Doing::Checking(pull.kind()),
+            None => Doing::Lying,
+        }
+    }
+
+    /// How often the engine's pull was held, and how often not.
+    pub(in crate::watch) fn pulls_held(&self, now: WatchTime) -> (u32, u32) {
+        let ground = self.ground(now);
+        self.setting.pulls.iter().fold((0, 0), |(held, moved), pull| match pull.seen(now, ground).held {
+            Held::Held => (held + 1, moved),
+            Held::Moved => (held, moved + 1),
+            Held::Unknown | Held::Untried => (held, moved),
+        })
+    }
+
+    fn leaving(&self, now: WatchTime) -> Leaving {
+        let held_for = self.setting.held_from.map(|from| now.since(from));
+        let percent = 100.0 * self.judged.ready;
+        let mut not_yet = Vec::new();
+        if let HoldingState::CannotJudge(why) = self.judged.state {
+            not_yet.push(format!("it cannot be judged whether she holds: {why}"));
+        }
+        for kind in
+            [AlertKind::Drag, AlertKind::Creep, AlertKind::Outside, AlertKind::Shallow, AlertKind::Shoaling]
+        {
+            if self.alerts.get(kind).is_some_and(|alert| alert.rectified.is_none()) {
+                not_yet.push(format!("{} is not over", kind.title().to_lowercase()));
+            }
+        }
+        if held_for.is_none_or(|held| held < LEAVE_AFTER) {
+            let held = held_for.map_or_else(|| "not watched yet".into(), |held| format!("held for {held}"));
+            not_yet.push(format!("{held}; {LEAVE_AFTER} is the least"));
+        }
+        if self.last_pull_moved(now) {
+            not_yet.push("the last pull of the engine moved the anchor".into());
+        } else if self.pulls_held(now).0 == 0 && percent < PROVED_BY_WIND_PERCENT {
+            not_yet.push("no pull of the engine was seen to hold".into());
+        }
+        if percent < LEAVE_PERCENT {
+            let wind = self.wind.speeds(now).map(|speeds| speeds.mean);
+            not_yet.push(match wind {
+                None => "no wind is measured: what the anchor has been tried with is not known".into(),
+                Some(wind) => format!("{:.0} kn of wind have tried it for too short a time", wind.0),
+            });
+        }
+        Leaving { reasonable: not_yet.is_empty(), held_for, percent, needed_percent: LEAVE_PERCENT, not_yet }
+    }
+
+    fn last_pull_moved(&self, now: WatchTime) -> bool {
+        let ground = self.ground(now);
+        self.setting.pulls.last().is_some_and(|pull| pull.seen(now, ground).held == Held::Moved)
+    }
+}

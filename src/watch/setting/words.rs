@@ -1,0 +1,70 @@
+//! A pull of the engine in words.
+
+use super::pull::STILL_M_PER_MIN;
+use super::{Held, PullSeen, Taut};
+use crate::watch::units::Span;
+
+impl PullSeen {
+    /// The whole pull in two sentences: what was seen, and what it means.
+    pub(super) fn in_words(&self) -> String {
+        let Some(moved) = self.moved else {
+            return format!("{}: no position, nothing seen.", capital(self.kind.words()));
+        };
+        let way = match self.toward {
+            Some(toward) => format!("the bow went {:.0} m towards {toward}", moved.0),
+            None => "the bow did not move".to_owned(),
+        };
+        let rpm = self.rpm.map_or_else(String::new, |rpm| format!(" at up to {rpm:.0} rpm"));
+        format!(
+            "{}{rpm} for {}: {way}, give or take {:.0} m{}. {}",
+            capital(self.kind.words()),
+            Span::from_secs(self.lasted.0 / 1000),
+            self.uncertainty.0.max(1.0),
+            self.end_in_words(),
+            self.meaning()
+        )
+    }
+
+    fn end_in_words(&self) -> String {
+        let (Some(distance), Some(reach)) = (self.distance, self.reach) else { return String::new() };
+        format!("; {:.0} m from the anchor, the rode reaches {:.0} m", distance.0, reach.0)
+    }
+
+    fn meaning(&self) -> String {
+        match (self.held, self.taut) {
+            (Held::Held, Taut::Short) => {
+                "She stopped short of her rode: it may be fouled, or less is out than told.".into()
+            }
+            (Held::Held, _) => "She stopped, the rode is taut, the anchor held.".into(),
+            (Held::Moved, Taut::Not) => {
+                format!("She did not stop, {}: the anchor comes with her.", self.speed_in_words())
+            }
+            (Held::Moved, _) => {
+                format!("The rode was taut and she went on, {}: the anchor moved.", self.speed_in_words())
+            }
+            (Held::Untried, _) if self.speed_m_per_min.is_some_and(|speed| speed > STILL_M_PER_MIN) => {
+                let speed = self.speed_in_words();
+                format!("She still goes astern, {speed}: the rode comes taut, or the anchor comes along.")
+            }
+            (Held::Untried, _) => {
+                "She stopped short of her rode: chain may still lie in a bight, the anchor has not been tried.".into()
+            }
+            (Held::Unknown, _) if self.distance.is_none() => {
+                "No drop point is marked: look at a transit abeam.".into()
+            }
+            (Held::Unknown, _) => {
+                "The position does not tell whether she held: look at a transit abeam.".into()
+            }
+        }
+    }
+
+    fn speed_in_words(&self) -> String {
+        format!("{:.0} m a minute", self.speed_m_per_min.unwrap_or_default().abs())
+    }
+}
+
+/// With a capital at the beginning.
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
