@@ -23,7 +23,7 @@ use crate::sim;
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
-use crate::watch::input::{Command, Device, Event, FeedId, Input, Link, Output, TideTold};
+use crate::watch::input::{Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, Output, TideTold};
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
@@ -62,6 +62,8 @@ pub enum Word {
     Refused(String),
     /// What the crew of a simulated night does and why.
     Caption(String),
+    /// The ride is over: why, and what is worth keeping of it.
+    Ended(EndedBy, Box<Keepsake>),
     /// A feed came or went.
     Feed {
         /// Its name.
@@ -535,7 +537,10 @@ impl Keeper {
             Output::Sound { sound, .. } => Word::Sound(sound),
             Output::Refused { why, .. } => Word::Refused(why),
             Output::RideBegan { .. } => return,
-            Output::RideEnded { at, .. } => return self.note_end(at),
+            Output::RideEnded { at, why, kept } => {
+                self.note_end(at);
+                Word::Ended(why, kept)
+            }
         };
         // Nobody listens any more: the watch goes on all the same.
         let _ = self.words.send(word);

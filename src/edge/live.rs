@@ -27,7 +27,7 @@ use super::terminal::{self, Gallery, Left};
 use crate::tui::app::{App, Options};
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
-use crate::watch::input::{Device, Link};
+use crate::watch::input::{Device, EndedBy, Keepsake, Link};
 use crate::watch::units::WatchTime;
 
 /// How long a terminal may take to be given back when a signal ends the program: a held one never is.
@@ -244,6 +244,7 @@ async fn listen(
                 console.line(line_of(&change));
             }
             Word::Feed { name, link } => console.line(feed_words(&name, &link)),
+            Word::Ended(why, kept) => drop(notices.send(ended_words(why, &kept))),
             Word::Caption(text) => drop(notices.send(text)),
             Word::Refused(why) => {
                 if let Some(desk) = &desk {
@@ -253,6 +254,15 @@ async fn listen(
             }
         }
     }
+}
+
+/// One line for a ride that is over.
+fn ended_words(why: EndedBy, kept: &Keepsake) -> String {
+    let why = match why {
+        EndedBy::Crew => "Anchor aweigh",
+        EndedBy::UnderWay => "Plainly under way: the anchor is taken to be aweigh",
+    };
+    format!("{why}. The ride at {} is over. {}", kept.place, kept.holding.words)
 }
 
 /// One line for a feed that came or went.
