@@ -339,6 +339,9 @@ impl Watch {
             Command::Silence => self.alerts.silence(at, &mut self.out),
             Command::Limits(limits) => {
                 self.alerts.set_escalate_after(at, limits.escalate_after, &mut self.out);
+                if limits.round_every != self.limits.round_every {
+                    self.rounds.interval_told();
+                }
                 self.limits = limits;
                 self.night.happened(at, "limits changed".into(), false);
             }

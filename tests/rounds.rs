@@ -157,3 +157,54 @@ fn the_next_round_and_the_next_watch_are_among_what_comes() {
     assert_eq!(rounds.lines.last().expect("items").item, RoundItem::Own("bilge".into()));
     assert!(rounds.lines.iter().any(|line| line.shows.contains("m by the sounder")), "{:?}", rounds.lines);
 }
+
+#[test]
+fn a_shift_brings_rounds_nearer_together_before_it_is_a_warning() {
+    let (mut run, _) = riding();
+    quiet(&mut run, 1200);
+    run.instruments.wind_from = 32.0;
+    quiet(&mut run, 1200);
+    let rounds = run.snapshot().rounds;
+    assert_eq!(rounds.shortened, ["the wind has turned 32°"]);
+    assert_eq!(rounds.every_now, Some(Span::from_mins(60)));
+    assert!(run.raised_of(AlertKind::WindShift).is_none());
+}
+
+#[test]
+fn a_round_that_weather_made_due_is_not_late_at_once_and_stays_due_when_it_is_over() {
+    let (mut run, since) = riding();
+    quiet(&mut run, 100 * 60);
+    run.instruments.wind_kn = 20.0;
+    quiet(&mut run, 10 * 60);
+    let due = run.raised_of(AlertKind::RoundDue).expect("a caution");
+    assert_eq!(
+        due.alert.priority,
+        Priority::Caution,
+        "it would have been due half an hour ago, had anybody known"
+    );
+    assert!(due.at.since(since) < Span::from_mins(120));
+    run.instruments.wind_kn = 8.0;
+    run.crew(round(&RoundItem::USUAL));
+    quiet(&mut run, 3 * HOUR);
+    let again = run.changes().into_iter().rfind(|c| c.change == Change::Raised).expect("the next");
+    assert_eq!(again.alert.kind, AlertKind::RoundDue);
+    assert!(
+        run.active(AlertKind::RoundDue).is_some(),
+        "nobody made it: it does not go away with the weather"
+    );
+}
+
+#[test]
+fn rounds_turned_off_call_nobody_and_turned_on_again_count_from_the_last() {
+    let (mut run, since) = riding();
+    quiet(&mut run, 125 * 60);
+    assert!(run.active(AlertKind::RoundDue).is_some());
+    run.crew(Command::Limits(Limits::default()));
+    quiet(&mut run, 60);
+    assert!(run.active(AlertKind::RoundDue).is_none());
+    let every = Some(Span::from_mins(300));
+    run.crew(Command::Limits(Limits { round_every: every, ..Limits::default() }));
+    quiet(&mut run, 60);
+    assert_eq!(due_after(&run.snapshot(), since), 300);
+    assert!(run.active(AlertKind::RoundDue).is_none());
+}

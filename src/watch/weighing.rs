@@ -314,3 +314,67 @@ impl HoldingSeen {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn view(out: Option<f64>, off_m: Option<f64>) -> WeighingView {
+        let mut view = WeighingView {
+            out: out.map(Metres),
+            straight_down: Some(Metres(6.2)),
+            to_anchor: off_m.map(|off| (Metres(off), TrueBearing::new(40.0))),
+            uncertainty: Some(Metres(2.0)),
+            ..WeighingView::default()
+        };
+        view.up_and_down = up_and_down(view.out, view.straight_down);
+        view
+    }
+
+    #[test]
+    fn up_and_down_is_when_no_more_is_out_than_leads_straight_down() {
+        for (out, expected) in [
+            (Some(20.0), UpAndDown::Not),
+            (Some(8.0), UpAndDown::Not),
+            (Some(7.5), UpAndDown::UpAndDown),
+            (Some(0.0), UpAndDown::UpAndDown),
+            (None, UpAndDown::Unknown),
+        ] {
+            assert_eq!(view(out, None).up_and_down, expected, "{out:?}");
+        }
+        assert_eq!(up_and_down(Some(Metres(5.0)), None), UpAndDown::Unknown);
+    }
+
+    #[test]
+    fn each_stage_of_heaving_in_says_what_to_do() {
+        let next = |out, off| next_in_words(&view(out, off));
+        assert_eq!(
+            next(Some(30.0), Some(28.4)),
+            "Slow ahead towards 040°, 28 m. 24 m to come in until up and down."
+        );
+        assert!(next(Some(12.0), Some(3.0)).starts_with("Over the anchor"), "no driving over it");
+        assert!(next(Some(7.0), Some(3.0)).starts_with("Up and down"));
+        assert_eq!(next(None, Some(20.0)), "Slow ahead towards 040°, 20 m.");
+        assert!(next(Some(30.0), None).contains("look where it leads"));
+    }
+
+    #[test]
+    fn how_she_held_is_told_in_a_sentence() {
+        let seen = HoldingSeen {
+            rode_for: Span::from_mins(600),
+            wind: Some(Knots(24.0)),
+            gust: Some(Knots(31.0)),
+            from: Some(TrueBearing::new(230.0)),
+            dragged: false,
+            pulls: (3, 1),
+            words: String::new(),
+        };
+        assert_eq!(
+            seen.in_words(),
+            "Held for 10 h 00 min in up to 24 kn, gusts 31, from 230°. It held 3 of the engine's pulls and moved in 1."
+        );
+        let dragged = HoldingSeen { dragged: true, pulls: (0, 0), ..seen };
+        assert!(dragged.in_words().contains("an alarm of dragging was raised"));
+        assert_eq!(HoldingSeen::default().in_words(), "Never brought up.");
+    }
+}

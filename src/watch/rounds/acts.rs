@@ -36,6 +36,11 @@ impl Rounds {
         (self.from, self.owed) = (Some(at), None);
     }
 
+    /// The crew changed the interval: what was due by the old one is not any more.
+    pub fn interval_told(&mut self) {
+        self.owed = None;
+    }
+
     /// A new ride: no rounds have been made.
     pub fn begin_ride(&mut self) {
         *self = Self::default();
