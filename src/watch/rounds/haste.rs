@@ -5,6 +5,7 @@ use crate::watch::holding::HoldingState;
 use crate::watch::latch::Patience;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Knots, Span, WatchTime};
+use crate::watch::wind::Speeds;
 
 /// No round is due sooner than this after the last, however it blows: the watchkeeper needs to sit down.
 const LEAST_INTERVAL: Span = Span::from_mins(10);
@@ -39,17 +40,17 @@ impl Haste {
 impl Watch {
     /// Looks at every reason.
     pub(super) fn look_for_haste(&mut self, now: WatchTime) {
-        if now.0.rem_euclid(HASTE_LOOKED_AT.0) != 0 {
+        if self.limits.round_every.is_none() || now.0.rem_euclid(HASTE_LOOKED_AT.0) != 0 {
             return;
         }
+        let speeds = self.wind.speeds(now);
         for (i, haste) in Haste::ALL.into_iter().enumerate() {
-            let so = self.ride.stage == Stage::BroughtUp && self.hastens(haste, now);
+            let so = self.ride.stage == Stage::BroughtUp && self.hastens(haste, speeds, now);
             self.rounds.haste[i].note(now, so, !so, PATIENCE);
         }
     }
 
-    fn hastens(&self, haste: Haste, now: WatchTime) -> bool {
-        let speeds = self.wind.speeds(now);
+    fn hastens(&self, haste: Haste, speeds: Option<Speeds>, now: WatchTime) -> bool {
         let share = |of: f64| {
             speeds.is_some_and(|s| {
                 s.mean.0 >= of * self.limits.wind_high.0 || s.gust.0 >= of * self.limits.gust_high.0
