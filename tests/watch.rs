@@ -457,3 +457,19 @@ fn who_leaves_an_anchor_that_nobody_marked_is_told_that_drag_is_not_judged() {
     run.lie_for(10, |_| Local::new(1800.0, -20.0));
     assert!(run.active(AlertKind::Drag).is_none(), "answered, it is over");
 }
+
+#[test]
+fn what_is_kept_of_a_ride_says_that_she_dragged() {
+    let mut run = Run::anchored();
+    run.lie_for(1200, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
+    run.lie_for(300, |s| Local::new(0.0, -20.0 - 0.4 * s as f64));
+    assert!(run.raised_of(AlertKind::Drag).is_some());
+    let ended = run.crew(Command::Aweigh);
+    let [Output::RideEnded { kept, .. }] = &ended[..] else { panic!("{ended:?}") };
+    assert!(kept.holding.dragged && kept.holding.words.contains("an alarm of dragging"), "{kept:?}");
+    run.let_go_and_bring_up();
+    run.lie_for(300, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
+    let ended = run.crew(Command::Aweigh);
+    let [Output::RideEnded { kept, .. }] = &ended[..] else { panic!("{ended:?}") };
+    assert!(!kept.holding.dragged, "another ride: {kept:?}");
+}

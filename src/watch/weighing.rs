@@ -1,8 +1,8 @@
 //! Weighing: how far is the anchor, how much is out, is it up and down, and does she drift?
 
 use super::Watch;
+use super::alert::AlertKind;
 use super::geo::Position;
-use super::holding::HoldingState;
 use super::input::{EndedBy, HoldingSeen, Keepsake, Output};
 use super::latch::Lasting;
 use super::ride::Ride;
@@ -98,14 +98,8 @@ impl Endured {
         self.brought_up.get_or_insert(at);
     }
 
-    /// One second of the ride.
-    fn second(
-        &mut self,
-        ride: &Ride,
-        wind: Option<(Knots, Knots)>,
-        from: Option<TrueBearing>,
-        state: HoldingState,
-    ) {
+    /// One minute of the ride.
+    fn minute(&mut self, ride: &Ride, wind: Option<(Knots, Knots)>, from: Option<TrueBearing>) {
         self.most_out = match (self.most_out, ride.veered) {
             (Some(most), Some(out)) => Some(most.max(out)),
             (most, out) => most.or(out),
@@ -113,7 +107,6 @@ impl Endured {
         if ride.stage != Stage::BroughtUp {
             return;
         }
-        self.dragged |= state == HoldingState::Dragging;
         let Some((mean, gust)) = wind else { return };
         if self.wind.is_none_or(|(most, _)| mean > most) {
             self.wind = Some((mean, from));
@@ -156,11 +149,13 @@ impl Watch {
 
     /// One second: what she endures, and whether she has left while nobody said so.
     pub(super) fn weigh_second(&mut self, now: WatchTime) {
+        let drags = self.alerts.get(AlertKind::Drag).is_some_and(|alert| alert.rectified.is_none());
+        self.endured.dragged |= drags && self.ride.anchored();
         // Means of ten minutes: once a minute misses none.
         if self.ride.anchored() && now.0.rem_euclid(60_000) == 0 {
             let wind = self.wind.speeds(now).map(|speeds| (speeds.mean, speeds.gust));
             let from = self.wind.direction(now, self.limits.wind_window);
-            self.endured.second(&self.ride, wind, from, self.judged.state);
+            self.endured.minute(&self.ride, wind, from);
         }
         let leaves = self.ride.stage == Stage::Weighing && self.is_beyond_all_rode();
         if self.weighing.beyond.note(now, leaves).is_some_and(|span| span >= UNDER_WAY_FOR) {
