@@ -116,6 +116,20 @@ fn soundings_are_kept_with_their_places_and_reduced_to_the_tide() {
 }
 
 #[test]
+fn at_the_next_place_soundings_are_about_her_and_not_about_the_last_anchor() {
+    let mut run = Run::with(settings());
+    run.lie_for(10, |_| Local::default());
+    run.crew(let_go(30.0));
+    run.lie_for(60, |_| Local::default());
+    run.crew(Command::Aweigh);
+    run.lie_for(200, |s| Local::new(0.0, 3.0 * s as f64));
+    run.crew(Command::BeginRecon);
+    run.lie_for(20, |s| Local::new(2.0 * s as f64, 600.0));
+    let least = run.snapshot().recon.least.expect("soundings round about her");
+    assert!(least.distance.0 < 60.0 && least.of >= 5, "{least:?}");
+}
+
+#[test]
 fn the_rode_is_counted_out_by_its_marks_towards_the_length_for_high_water() {
     let mut run = Run::with(settings());
     run.crew(tide());

@@ -8,7 +8,7 @@ use crate::watch::receiver::BelievedFix;
 use crate::watch::rode;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Metres, Span, WatchTime};
-use crate::watch::{VEERED_MAX, Watch};
+use crate::watch::{FIX_AGE, VEERED_MAX, Watch};
 
 /// How far the sounder sits aft of the bow, as a share of her length: ahead of the keel. Common practice, no source.
 const SOUNDER_AFT: f64 = 0.4;
@@ -119,11 +119,10 @@ impl Watch {
     /// One second of coming to anchor.
     pub(in crate::watch) fn set_second(&mut self, now: WatchTime, fix: Option<&BelievedFix>) {
         if self.setting.recon.since().is_some()
-            && let (Some(fix), Some(depth)) = (fix, self.picture.depth())
-            && let Some(position) = self.sounder_at(fix)
+            && fix.is_some()
+            && let Some(sounding) = self.sounding_here(now)
         {
-            let charted = self.water.height_at(now).map(|height| depth - height);
-            self.setting.recon.take(Sounding { at: now, position, depth, charted });
+            self.setting.recon.take(sounding);
         }
         self.stop_counting(now - Span::from_secs(1), now);
         if matches!(self.judged.state, HoldingState::Creeping | HoldingState::Dragging) {
@@ -150,8 +149,15 @@ impl Watch {
         })
     }
 
+    /// Depth and place under the sounder now.
+    pub(super) fn sounding_here(&self, now: WatchTime) -> Option<Sounding> {
+        let depth = self.picture.depth()?;
+        let position = self.picture.good_fix(FIX_AGE).and_then(|fix| self.sounder_at(fix))?;
+        Some(Sounding { at: now, position, depth, charted: self.water.height_at(now).map(|h| depth - h) })
+    }
+
     /// Under the sounder, where the heading is known; else at the antenna.
-    pub(super) fn sounder_at(&self, fix: &BelievedFix) -> Option<Position> {
+    fn sounder_at(&self, fix: &BelievedFix) -> Option<Position> {
         let (plane, lie) = (self.ride.plane()?, self.ride.lie()?);
         let Some((bow, heading)) = lie.bow.zip(self.picture.heading()) else { return Some(fix.position) };
         let aft = Local::polar(heading.bearing.reversed(), SOUNDER_AFT * self.settings.boat.loa.0);

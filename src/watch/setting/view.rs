@@ -5,13 +5,13 @@ use std::sync::Arc;
 use super::advice::{Standing, advise};
 use super::counting::{Depths, marks_about, target};
 use super::{Doing, Held, LeastDepth, Leaving, ReconView, SettingView, Sounding, SoundingView, Target};
+use crate::watch::Watch;
 use crate::watch::alert::AlertKind;
 use crate::watch::geo::{Local, Plane};
 use crate::watch::holding::HoldingState;
 use crate::watch::rode;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Metres, Span, WatchTime};
-use crate::watch::{FIX_AGE, Watch};
 
 /// Evidence from which leaving her is reasonable, percent: about half an hour in 10 kn of wind after pulls that held.
 /// Common practice, no source.
@@ -39,12 +39,6 @@ impl Watch {
         }
     }
 
-    fn sounding_here(&self, now: WatchTime) -> Option<Sounding> {
-        let depth = self.picture.depth()?;
-        let position = self.picture.good_fix(FIX_AGE).and_then(|fix| self.sounder_at(fix))?;
-        Some(Sounding { at: now, position, depth, charted: self.water.height_at(now).map(|h| depth - h) })
-    }
-
     fn sounding_view(&self, plane: &Plane, sounding: &Sounding) -> SoundingView {
         let then = self.water.heights_ahead();
         SoundingView {
@@ -60,7 +54,8 @@ impl Watch {
     /// The shoalest sounding within the room she needs: the swing circle about the drop point, or about the bow with the
     /// rode that would be veered here.
     fn least_depth(&self, now: WatchTime, soundings: &[SoundingView]) -> Option<LeastDepth> {
-        let about = match self.ride.drop_point() {
+        // The drop point of a ride that is over means nothing here.
+        let about = match self.ride.drop_point().filter(|_| self.ride.anchored()) {
             Some(_) => Local::default(),
             None => self.ride.lie()?.point(),
         };
