@@ -36,7 +36,7 @@ pub use gnss::{
 };
 pub use hull::Handling;
 pub use instruments::{Compass, Instruments, Sounder, WindSensor};
-pub use job::{Job, job};
+pub use job::{JOB_SET_BY, JOB_WEIGHS_FROM, Job, job};
 pub use night::{Event, Night, Truth};
 pub use scenario::Scenario;
 pub use told::Told;

@@ -3,7 +3,6 @@
 //! It imports only [`crate::watch`]. It computes no geometry beyond metres to dots and no physics, reads no clock and
 //! does no input or output of its own: the edge hands it events and a buffer.
 pub mod app;
-pub mod captions;
 pub mod chart;
 pub mod deck;
 pub mod dots;

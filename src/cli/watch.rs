@@ -13,7 +13,7 @@ use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, 
 use crate::edge::feed::Source;
 use crate::edge::feed::usb::ports;
 use crate::edge::keeper::Simulated;
-use crate::edge::live::{self, Cast, NamedSource, Run};
+use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
 use crate::edge::tell::{SinkError, Told};
 use crate::edge::{places, terminal};
 use crate::sim;
@@ -95,7 +95,8 @@ pub struct WatchArgs {
 /// Flags of `demo`.
 #[derive(Args, Debug)]
 pub struct DemoArgs {
-    /// How many times faster than it would last: 1 to 600.
+    /// How many times faster than it would last: 1 to 3600. With --job the crew's own work passes ten times slower than
+    /// that, and the hours between four times faster.
     #[arg(long, value_name = "N", default_value_t = 60.0, value_parser = speed)]
     pub speed: f64,
     /// Another night of the same kind.
@@ -114,7 +115,7 @@ pub struct DemoArgs {
 
 fn speed(text: &str) -> Result<f64, String> {
     let speed: f64 = text.parse().map_err(|_| "not a number".to_owned())?;
-    if (1.0..=600.0).contains(&speed) { Ok(speed) } else { Err("1 to 600".into()) }
+    if (1.0..=3600.0).contains(&speed) { Ok(speed) } else { Err("1 to 3600".into()) }
 }
 
 /// Runs `nightrode watch`.
@@ -180,8 +181,15 @@ fn simulated(args: &DemoArgs) -> (Settings, Cast) {
         let scenario = sim::demo(args.seed);
         (scenario.clone(), scenario.settings(), Box::new(sim::Night::new(scenario)))
     };
+    let pace = if args.job { pace_of_job(args.speed) } else { Pace::steady(args.speed) };
     let (start, feeds) = (scenario.start, scenario.feed_names());
-    (settings, Cast::Simulated { night, start, feeds, speed: args.speed })
+    (settings, Cast::Simulated { night, start, feeds, pace })
+}
+
+/// Slow enough to read while the crew works, fast through the hours between.
+fn pace_of_job(speed: f64) -> Pace {
+    let (work, hours) = ((speed / 10.0).max(1.0), (speed * 4.0).min(3600.0));
+    Pace::changing(work, &[(sim::JOB_SET_BY, hours), (sim::JOB_WEIGHS_FROM, work)])
 }
 
 /// Runs `nightrode demo`.
@@ -190,6 +198,7 @@ fn simulated(args: &DemoArgs) -> (Settings, Cast) {
 /// In words, what kept it from starting.
 pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
     let (settings, cast) = simulated(&args);
+    let screen = screen(&args.screen)?.map(|options| Options { big: args.job, ..options });
     live::run(Run {
         settings,
         rides: args.rides,
@@ -197,7 +206,7 @@ pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
         cast,
         sound: !args.screen.silent,
         told: Told::default(),
-        screen: screen(&args.screen)?,
+        screen,
         log_file: places::default_log_file().ok(),
     })
 }

@@ -23,12 +23,12 @@ use super::log;
 use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
 use super::tell::{Teller, Told};
-use super::terminal::{self, Gallery, Left};
+use super::terminal::{self, Gallery, Left, Said};
 use crate::tui::app::{App, Options};
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
 use crate::watch::input::{Device, EndedBy, Keepsake, Link};
-use crate::watch::units::WatchTime;
+use crate::watch::units::{Span, WatchTime};
 
 /// How long a terminal may take to be given back when a signal ends the program: a held one never is.
 const GIVE_BACK_WITHIN: Duration = Duration::from_secs(2);
@@ -55,8 +55,46 @@ pub enum Cast {
         /// Names of its feeds in the order of their numbers.
         feeds: Vec<String>,
         /// How many times faster.
-        speed: f64,
+        pace: Pace,
     },
+}
+
+/// How many times faster than it would last a simulated night passes, from so long after its start on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pace(Vec<(Span, f64)>);
+
+impl Pace {
+    /// The same all night.
+    #[must_use]
+    pub fn steady(speed: f64) -> Self {
+        Self(vec![(Span::ZERO, speed)])
+    }
+
+    /// Changing: the first is from the start on.
+    #[must_use]
+    pub fn changing(first: f64, then: &[(Span, f64)]) -> Self {
+        Self(std::iter::once((Span::ZERO, first)).chain(then.iter().copied()).collect())
+    }
+
+    fn fastest(&self) -> f64 {
+        self.0.iter().map(|(_, speed)| *speed).fold(1.0, f64::max)
+    }
+
+    /// How much of the night has passed after so long.
+    fn passed(&self, real: Duration) -> Duration {
+        let mut left_s = real.as_secs_f64();
+        let mut passed_s = 0.0;
+        for (i, (from, speed)) in self.0.iter().enumerate() {
+            let until_s = self.0.get(i + 1).map_or(f64::INFINITY, |(next, _)| next.seconds());
+            let whole_s = (until_s - from.seconds()) / speed;
+            passed_s = from.seconds() + left_s.min(whole_s) * speed;
+            if left_s <= whole_s {
+                break;
+            }
+            left_s -= whole_s;
+        }
+        Duration::from_secs_f64(passed_s.max(0.0))
+    }
 }
 
 /// How a watch is run.
@@ -103,7 +141,10 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let log = start_log(run.log_file.as_deref());
     let (clock, speed) = match &run.cast {
         Cast::Feeds(_) => (Clock::system(), 1.0),
-        Cast::Simulated { start, speed, .. } => (Clock::on(Arc::new(FastTime::new(start.0, *speed))), *speed),
+        Cast::Simulated { start, pace, .. } => {
+            // Woken by the fastest, the keeper looks more often than it need where it is slower.
+            (Clock::on(Arc::new(FastTime::new(start.0, pace.clone()))), pace.fastest())
+        }
     };
     let setup = Setup { settings: run.settings, rides: run.rides, clock: clock.clone(), speed };
     let (mut keeper, lookout) = Keeper::new(setup);
@@ -229,7 +270,7 @@ async fn listen(
     mut words: mpsc::UnboundedReceiver<Word>,
     desk: Option<SoundDesk>,
     teller: Teller,
-    notices: mpsc::UnboundedSender<String>,
+    notices: mpsc::UnboundedSender<Said>,
     console: Console,
 ) {
     while let Some(word) = words.recv().await {
@@ -244,13 +285,13 @@ async fn listen(
                 console.line(line_of(&change));
             }
             Word::Feed { name, link } => console.line(feed_words(&name, &link)),
-            Word::Ended(why, kept) => drop(notices.send(ended_words(why, &kept))),
-            Word::Caption(text) => drop(notices.send(text)),
+            Word::Ended(why, kept) => drop(notices.send(Said::Notice(ended_words(why, &kept)))),
+            Word::Caption(text) => drop(notices.send(Said::Caption(text))),
             Word::Refused(why) => {
                 if let Some(desk) = &desk {
                     desk.refuse();
                 }
-                let _ = notices.send(why);
+                let _ = notices.send(Said::Notice(why));
             }
         }
     }
@@ -275,9 +316,9 @@ fn feed_words(name: &str, link: &Link) -> String {
     }
 }
 
-async fn print_notices(mut notices: mpsc::UnboundedReceiver<String>, console: Console) {
-    while let Some(notice) = notices.recv().await {
-        console.line(notice);
+async fn print_notices(mut notices: mpsc::UnboundedReceiver<Said>, console: Console) {
+    while let Some(Said::Notice(words) | Said::Caption(words)) = notices.recv().await {
+        console.line(words);
     }
 }
 
@@ -310,13 +351,13 @@ fn headless_words(taken_up: Option<&Path>, console: &Console) {
 /// Clocks of a simulated night: they begin at its start and run so many times faster.
 struct FastTime {
     start_ms: i64,
-    speed: f64,
+    pace: Pace,
     zero: Instant,
 }
 
 impl FastTime {
-    fn new(start_ms: i64, speed: f64) -> Self {
-        Self { start_ms, speed, zero: Instant::now() }
+    fn new(start_ms: i64, pace: Pace) -> Self {
+        Self { start_ms, pace, zero: Instant::now() }
     }
 }
 
@@ -326,10 +367,23 @@ impl TimeSource for FastTime {
     }
 
     fn running(&self) -> Duration {
-        self.zero.elapsed().mul_f64(self.speed)
+        self.pace.passed(self.zero.elapsed())
     }
 
     fn running_and_asleep(&self) -> Option<Duration> {
         None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_night_passes_at_its_pace() {
+        let pace = Pace::changing(10.0, &[(Span::from_secs(100), 100.0), (Span::from_secs(1100), 1.0)]);
+        let passed = |real_s: u64| pace.passed(Duration::from_secs(real_s)).as_secs_f64();
+        assert_eq!([0, 5, 10, 15, 20, 23].map(passed), [0.0, 50.0, 100.0, 600.0, 1100.0, 1103.0]);
+        assert_eq!(Pace::steady(60.0).passed(Duration::from_secs(2)), Duration::from_secs(120));
     }
 }

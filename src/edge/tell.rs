@@ -14,6 +14,7 @@ pub use hook::Hook;
 pub use sink::{Sink, SinkError};
 
 use super::feed::Patience;
+use super::terminal::Said;
 use crate::watch::alert::AlertChange;
 use crate::watch::snapshot::Snapshot;
 
@@ -41,7 +42,7 @@ impl Teller {
     pub fn start(
         told: Told,
         snapshots: &watch::Receiver<Arc<Snapshot>>,
-        trouble: &mpsc::UnboundedSender<String>,
+        trouble: &mpsc::UnboundedSender<Said>,
     ) -> Self {
         let mut teller = Self::default();
         if !told.hook.is_empty() {
@@ -75,12 +76,12 @@ impl Teller {
 /// What goes wrong with one of them, said once until it works again.
 #[derive(Clone, Debug)]
 struct Trouble {
-    notices: mpsc::UnboundedSender<String>,
+    notices: mpsc::UnboundedSender<Said>,
     said: Arc<Mutex<Option<String>>>,
 }
 
 impl Trouble {
-    fn new(notices: mpsc::UnboundedSender<String>) -> Self {
+    fn new(notices: mpsc::UnboundedSender<Said>) -> Self {
         Self { notices, said: Arc::default() }
     }
 
@@ -88,7 +89,7 @@ impl Trouble {
         tracing::warn!("{words}");
         let before = self.said.lock().unwrap_or_else(PoisonError::into_inner).replace(words.clone());
         if before.as_ref() != Some(&words) {
-            let _ = self.notices.send(words);
+            let _ = self.notices.send(Said::Notice(words));
         }
     }
 

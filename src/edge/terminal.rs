@@ -120,12 +120,21 @@ pub enum Left {
     Gone,
 }
 
+/// Words for whoever looks at the screen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Said {
+    /// What was refused or has ended; it goes after a while.
+    Notice(String),
+    /// What the crew of a demonstration does, and why; it stays until the next.
+    Caption(String),
+}
+
 /// What the screen hangs between: what it shows, and where it passes the crew's orders on to.
 pub struct Gallery {
     /// The newest snapshot.
     pub snapshots: watch::Receiver<Arc<Snapshot>>,
     /// Words for the crew.
-    pub notices: mpsc::UnboundedReceiver<String>,
+    pub notices: mpsc::UnboundedReceiver<Said>,
     /// What the crew wants done.
     pub orders: mpsc::UnboundedSender<Order>,
 }
@@ -161,7 +170,10 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
             }
             _ = &mut stop => return Ok(Left::Quit),
             changed = snapshots.changed() => if changed.is_err() { return Ok(Left::Gone) },
-            Some(notice) = notices.recv() => app.notice(notice, snapshot.at),
+            Some(said) = notices.recv() => match said {
+                Said::Notice(words) => app.notice(words, snapshot.at),
+                Said::Caption(words) => app.caption(words),
+            },
             _ = flash.tick(), if flashes(&snapshot) => lit = !lit,
         }
         if !flashes(&snapshot) {

@@ -57,6 +57,11 @@ pub fn job(seed: u64) -> Job {
     }
 }
 
+/// By then she has been brought up.
+pub const JOB_SET_BY: Span = Span::from_mins(22);
+/// A little before the crew weighs.
+pub const JOB_WEIGHS_FROM: Span = Span::from_mins(655);
+
 /// The rode's marks: red at 10 m, white at 20 m, and so on.
 const LOOKS: [&str; 3] = ["red", "white", "blue"];
 

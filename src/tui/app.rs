@@ -7,7 +7,6 @@ use ratatui::crossterm::event::{
 };
 use ratatui::layout::Rect;
 
-use super::captions;
 use super::deck;
 use super::hits::{self, Hits, Target};
 use super::keys::{self, Act, Way};
@@ -84,8 +83,6 @@ pub struct Options {
     pub time_zone: TimeZone,
     /// Begin in the big mode.
     pub big: bool,
-    /// Say above the keys what the crew does and why, for somebody who learns the job.
-    pub captions: bool,
 }
 
 impl Default for Options {
@@ -96,7 +93,6 @@ impl Default for Options {
             cell_aspect: 0.5,
             time_zone: TimeZone::UTC,
             big: false,
-            captions: false,
         }
     }
 }
@@ -120,7 +116,8 @@ pub struct App {
     cell_aspect: f64,
     view: View,
     big: bool,
-    captions: bool,
+    /// What the crew of a demonstration does, and why.
+    caption: String,
     look: Look,
     /// How the night is looked at.
     night: night::look::Look,
@@ -149,7 +146,7 @@ impl App {
             cell_aspect: options.cell_aspect,
             view: View::Swing,
             big: options.big,
-            captions: options.captions,
+            caption: String::new(),
             look: Look::default(),
             night: night::look::Look::default(),
             suppose: Suppose::default(),
@@ -374,6 +371,11 @@ impl App {
         self.notice = Some((text, at));
     }
 
+    /// Says above the keys what the crew of a demonstration does, and why, until the next caption.
+    pub fn caption(&mut self, text: String) {
+        self.caption = text;
+    }
+
     /// Draws the whole screen. `lit` is the half of the one-second flash that it is in.
     pub fn render(&mut self, snap: &Snapshot, lit: bool, area: Rect, buf: &mut Buffer) {
         let area = area.intersection(buf.area);
@@ -446,8 +448,8 @@ impl App {
             Size::Large => 7,
         };
         let refused = self.noticed(scene.snap.at);
-        let captioned = if self.captions { captions::caption(scene.snap) } else { "" };
-        let (notice, ink) = refused.map_or((captioned, Ink::Boat), |refused| (refused, Ink::Trouble));
+        let (notice, ink) =
+            refused.map_or((self.caption.as_str(), Ink::Boat), |refused| (refused, Ink::Trouble));
         let notice: Vec<String> =
             wrap(notice, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect();
         let mut parts = layout::parts(area, rows, header, strip, notice.len() as u16);
