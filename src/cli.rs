@@ -11,6 +11,7 @@ mod output;
 pub mod plan;
 pub mod replay;
 pub mod review;
+pub mod rides;
 pub mod trial;
 pub mod watch;
 
@@ -50,6 +51,8 @@ pub enum Command {
     Replay(replay::ReplayArgs),
     /// How well did she hold? A recorded night through the same watch: verdict, alerts, numbers.
     Review(review::ReviewArgs),
+    /// The rides that were kept: place, dates, hours, verdict, worst wind.
+    Rides(rides::RidesArgs),
     /// Many simulated nights through the watch: how often it cries wolf, how early it calls, what it misses.
     Trial(trial::TrialArgs),
     /// Play every alert sound, and say whether they really played.
@@ -99,6 +102,7 @@ pub fn run() -> Exit {
         Command::Feeds(args) => feeds::run(&args, cli.config.as_deref()),
         Command::Replay(args) => replay::run(&args),
         Command::Review(args) => review::run(&args),
+        Command::Rides(args) => rides::run(&args),
         Command::Trial(args) => trial::run(&args),
         Command::Sound => try_sounds(),
         Command::Completions { shell } => completions(shell),

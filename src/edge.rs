@@ -10,6 +10,7 @@ pub mod progress;
 pub mod recorded;
 pub mod replay;
 pub mod review;
+pub mod rides;
 pub mod sound;
 pub mod stderr;
 pub mod survey;

@@ -3,6 +3,7 @@
 pub mod feeds;
 pub mod plan;
 pub mod review;
+pub mod rides;
 pub mod svg;
 pub mod trial;
 mod words;

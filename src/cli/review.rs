@@ -7,6 +7,7 @@ use anyhow::{Context as _, bail};
 use clap::Args;
 
 use super::output::{note, print, undoubted};
+use super::rides;
 use crate::edge::folder::read_ride_file;
 use crate::edge::review;
 use crate::edge::what_if::Altered;
@@ -16,8 +17,14 @@ use crate::report::review::{Review, WhatIfReview, export, html, json, text};
 #[derive(Args, Clone, Debug, PartialEq)]
 pub struct ReviewArgs {
     /// A ride's folder; or logs of NMEA sentences, TAG-block or bare, or GPX tracks, plain or .gz, in any order.
-    #[arg(value_name = "LOG|RIDE", required = true)]
+    #[arg(value_name = "LOG|RIDE", required_unless_present = "all")]
     pub log: Vec<PathBuf>,
+    /// Compare all rides of the data folder, or of --rides.
+    #[arg(long, conflicts_with_all = ["log", "ride", "what_if", "html", "svg", "gpx", "geojson", "csv"])]
+    pub all: bool,
+    /// Folder of the rides for --all, instead of the platform's own.
+    #[arg(long, value_name = "FOLDER", env = "NIGHTRODE_RIDES", requires = "all")]
+    pub rides: Option<PathBuf>,
     /// What the crew knew: boat, tackle, drop point, tide and limits. Without it the anchor is looked for in her swing.
     #[arg(long, value_name = "RIDE.TOML")]
     pub ride: Option<PathBuf>,
@@ -49,6 +56,9 @@ pub struct ReviewArgs {
 }
 
 pub(super) fn run(args: &ReviewArgs) -> anyhow::Result<()> {
+    if args.all {
+        return rides::compare(args.rides.as_deref(), args.json);
+    }
     let files = [&args.html, &args.svg, &args.gpx, &args.geojson, &args.csv];
     let files: Vec<&Path> = files.into_iter().flatten().map(PathBuf::as_path).collect();
     // Before the work, not after it.

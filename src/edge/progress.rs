@@ -35,6 +35,12 @@ impl Progress {
         Self { what, total, begun: Instant::now(), drawn }
     }
 
+    /// Of work that is part of other work, which shows its own.
+    #[must_use]
+    pub fn unseen() -> Self {
+        Self { what: "", total: 0, begun: Instant::now(), drawn: None }
+    }
+
     /// So much more is done.
     pub fn add(&self, done: u64) {
         let Some(drawn) = &self.drawn else { return };

@@ -81,7 +81,10 @@ impl Reader {
     pub fn open(paths: &[PathBuf], told: Option<&RideFile>) -> Result<Self, RecordedError> {
         let name = name_of(paths);
         match paths {
-            [path] if path.is_dir() && told.is_none() => Self::ride(path, name),
+            [path] if path.is_dir() && told.is_none() => {
+                let total = std::fs::metadata(path.join(NIGHT)).map_or(0, |data| data.len());
+                Self::ride(path, name, Progress::new("ride", total))
+            }
             [path] if path.is_dir() => Self::logs(&[path.join(NIGHT)], told, name),
             paths => match paths.iter().find(|path| path.is_dir()) {
                 Some(path) => Err(RecordedError::RideAmongOthers { path: path.clone() }),
@@ -90,13 +93,19 @@ impl Reader {
         }
     }
 
-    fn ride(path: &Path, name: String) -> Result<Self, RecordedError> {
+    /// Opens a ride's folder as one of many: its progress is not shown.
+    ///
+    /// # Errors
+    /// `RecordedError` if there is nothing that could be read.
+    pub fn open_one_of_many(ride: &Path) -> Result<Self, RecordedError> {
+        Self::ride(ride, name_of(&[ride.to_owned()]), Progress::unseen())
+    }
+
+    fn ride(path: &Path, name: String, progress: Progress) -> Result<Self, RecordedError> {
         if ![NIGHT, JOURNAL].iter().any(|name| path.join(name).exists()) {
             return Err(RecordedError::NoRide { path: path.to_owned() });
         }
-        let total = std::fs::metadata(path.join(NIGHT)).map_or(0, |data| data.len());
-        let progress = Arc::new(Progress::new("ride", total));
-        Ok(Self { name, from: From::Ride(Box::new(RideReader::open(path)?)), progress })
+        Ok(Self { name, from: From::Ride(Box::new(RideReader::open(path)?)), progress: Arc::new(progress) })
     }
 
     fn logs(paths: &[PathBuf], told: Option<&RideFile>, name: String) -> Result<Self, RecordedError> {

@@ -1,7 +1,7 @@
 //! Runs a recorded night through the watch, as fast as the machine can. Memory does not grow with the night.
 
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::folder::{Entry, Recorded};
 use super::recorded::{Reader, RecordedError};
@@ -77,7 +77,18 @@ pub fn review_altered(
     altered: &Altered,
     each: impl FnMut(&Output),
 ) -> Result<Review, ReviewError> {
-    let mut reader = Reader::open(paths, told)?;
+    heard(Reader::open(paths, told)?, altered, each)
+}
+
+/// Reviews a ride's folder as one of many: its progress is not shown.
+///
+/// # Errors
+/// As [`review`].
+pub fn review_one_of_many(ride: &Path) -> Result<Review, ReviewError> {
+    heard(Reader::open_one_of_many(ride)?, &Altered::default(), |_| {})
+}
+
+fn heard(mut reader: Reader, altered: &Altered, each: impl FnMut(&Output)) -> Result<Review, ReviewError> {
     let mut run = Run::new(reader.settings(), altered, &reader, each);
     for entry in &mut reader {
         match entry {
