@@ -57,9 +57,7 @@ pub(super) fn verdict(review: &Review) -> (String, String) {
         Held::Crept => {
             (format!("CREPT{about}"), format!("Called{called}: slow movement that is likely, not certain."))
         }
-        Held::Dragged => {
-            (format!("DRAGGED{called}"), format!("The anchor moved{about}, by the last word on it."))
-        }
+        Held::Dragged => (format!("DRAGGED{called}"), format!("The anchor moved{about}.")),
     }
 }
 
