@@ -16,6 +16,7 @@ pub mod holding;
 pub mod input;
 mod latch;
 pub mod magvar;
+pub mod marks;
 mod night;
 pub mod nmea;
 mod picture;
@@ -47,7 +48,9 @@ use feed::{Feeds, Quantity};
 use fixgate::Doubt;
 use geo::Position;
 use holding::{Holding, HoldingState};
+use input::MarkTold;
 use input::{Command, Device, DropMove, EndedBy, Event, FeedId, Input, Output, TideTold};
+use marks::Marks;
 use night::{Night, SecondSeen};
 use nmea::Observation;
 use picture::Picture;
@@ -94,6 +97,7 @@ pub struct Watch {
     traffic: Traffic,
     setting: Setting,
     rounds: Rounds,
+    marks: Marks,
     weighing: Weighing,
     endured: Endured,
     verdict: Verdict,
@@ -127,6 +131,7 @@ impl Watch {
             traffic: Traffic::default(),
             setting: Setting::default(),
             rounds: Rounds::default(),
+            marks: Marks::default(),
             weighing: Weighing::default(),
             endured: Endured::default(),
             verdict: Verdict::NotSet,
@@ -332,6 +337,15 @@ impl Watch {
             Command::Pull { kind } => self.pull(at, kind),
             Command::Neutral => self.neutral(at),
             Command::Round(made) => self.round(at, made),
+            Command::Mark { name, told } => self.tell_mark(at, &name, &told),
+            Command::Unmark { name } => {
+                let done = self.marks.remove(&name);
+                self.refuse_if(at, done);
+            }
+            Command::Bearing { mark, bearing } => {
+                let done = self.marks.take(at, &mark, bearing);
+                self.refuse_if(at, done);
+            }
             Command::Veered { length } => self.veer(at, length),
             Command::BroughtUp => self.brought_up(at),
             Command::MoveDrop(to) => self.move_drop(at, &to),
@@ -355,6 +369,29 @@ impl Watch {
             Command::Weigh => self.weigh(at),
             Command::Stay => self.stay(at),
             Command::Aweigh => self.aweigh(at),
+        }
+    }
+
+    fn tell_mark(&mut self, at: WatchTime, name: &str, told: &MarkTold) {
+        let done = match told {
+            MarkTold::Position { position } => self.marks.add(name, *position),
+            MarkTold::InLine { near, far } => self.marks.add_in_line(name, near, far),
+            MarkTold::FromBow { bearing, distance } => match (self.ride.plane(), self.ride.lie()) {
+                (Some(plane), Some(lie)) => {
+                    let there = lie.point() + geo::Local::polar(*bearing, distance.0);
+                    self.marks.add(name, plane.to_position(there))
+                }
+                _ => Err(
+                    "There is no position, so a bearing and a distance lead nowhere. Tell the mark's position.",
+                ),
+            },
+        };
+        self.refuse_if(at, done);
+    }
+
+    fn refuse_if(&mut self, at: WatchTime, done: Result<(), &'static str>) {
+        if let Err(why) = done {
+            self.refuse(at, why);
         }
     }
 

@@ -5,10 +5,11 @@ mod support;
 use nightrode::watch::Watch;
 use nightrode::watch::alert::{AlertKind, Change, Priority};
 use nightrode::watch::boat::{FeedSettings, Limits, Settings};
-use nightrode::watch::geo::Local;
+use nightrode::watch::geo::{Local, Plane, Position};
 use nightrode::watch::input::{
     Command, Device, DropMove, EndedBy, Event, Input, Output, TideTold, TurnKind, TypedTurn,
 };
+use nightrode::watch::marks::{Bearings, MarkTold};
 use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use support::Run;
@@ -472,4 +473,67 @@ fn what_is_kept_of_a_ride_says_that_she_dragged() {
     let ended = run.crew(Command::Aweigh);
     let [Output::RideEnded { kept, .. }] = &ended[..] else { panic!("{ended:?}") };
     assert!(!kept.holding.dragged, "another ride: {kept:?}");
+}
+
+#[test]
+fn marks_have_their_arcs_and_bearings_by_hand_are_held_against_them() {
+    let mut run = Run::anchored();
+    let at = |east: f64, north: f64| run_position(east, north);
+    let told = |name: &str, east, north| Command::Mark {
+        name: name.into(),
+        told: MarkTold::Position { position: at(east, north) },
+    };
+    run.crew(told("beacon", 400.0, 20.0));
+    run.crew(told("church", -300.0, 500.0));
+    run.crew(told("rock", 30.0, -700.0));
+    run.crew(Command::Mark {
+        name: "church over beacon".into(),
+        told: MarkTold::InLine { near: "beacon".into(), far: "church".into() },
+    });
+    run.lie_for(120, |_| Local::new(0.0, -20.0));
+    let snapshot = run.snapshot();
+    assert_eq!(snapshot.marks.len(), 4);
+    let circle = snapshot.set_circle.unwrap();
+    let beacon = &snapshot.marks[0];
+    let Bearings::Between { from, to } = beacon.arc else { panic!("{beacon:?}") };
+    let half = (circle.0 / beacon.distance.0).asin().to_degrees();
+    assert!((from.turn_to(to) - 2.0 * half).abs() < 1e-6);
+    assert!(beacon.arc.outside_by_deg(beacon.seen.unwrap()) == 0.0, "she lies within her circle");
+    assert!(
+        snapshot.rounds.lines.iter().any(|line| line.shows.starts_with("beacon ")),
+        "{:?}",
+        snapshot.rounds
+    );
+
+    // A hand-bearing compass within half a degree, three marks: the hat is small and the fix where she lies.
+    for (mark, error) in [("beacon", 0.3), ("church", -0.4), ("rock", 0.2)] {
+        let seen = snapshot.marks.iter().find(|m| &*m.name == mark).and_then(|m| m.seen).unwrap();
+        run.crew(Command::Bearing { mark: mark.into(), bearing: seen.turned(error) });
+    }
+    let snapshot = run.snapshot();
+    let taken = snapshot.marks[0].taken.unwrap();
+    assert_eq!(taken.outside_deg, 0.0);
+    assert!((taken.off_fix_deg.unwrap() - 0.3).abs() < 1e-6);
+    let (off, _) = snapshot.cross.unwrap().off.unwrap();
+    assert!(off.0 < 8.0, "{off:?}");
+
+    // One that drags sees the beacon beyond its arc.
+    run.crew(Command::Bearing { mark: "beacon".into(), bearing: to.turned(4.0) });
+    assert!((run.snapshot().marks[0].taken.unwrap().outside_deg - 4.0).abs() < 1e-6);
+
+    for (command, says) in [
+        (told("beacon", 1.0, 1.0), "a mark of that name already"),
+        (Command::Unmark { name: "buoy".into() }, "no mark of that name"),
+        (Command::Bearing { mark: "buoy".into(), bearing: TrueBearing::new(1.0) }, "Tell the mark first"),
+    ] {
+        let refused = run.crew(command);
+        assert!(format!("{refused:?}").contains(says), "{refused:?}");
+    }
+    run.crew(Command::Weigh);
+    run.crew(Command::Aweigh);
+    assert!(run.snapshot().marks.is_empty(), "they are marks of the place that she left");
+}
+
+fn run_position(east: f64, north: f64) -> Position {
+    Plane::new(Position::new(52.0, -20.0).unwrap()).to_position(Local::new(east, north))
 }

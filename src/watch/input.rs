@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::alert::{AlertChange, AlertKind, Sound};
 use super::boat::Limits;
 use super::geo::Position;
+pub use super::marks::MarkTold;
 pub use super::rounds::{Differs, RoundItem, RoundMade};
 pub use super::setting::PullKind;
 use super::setting::Sounding;
@@ -220,6 +221,25 @@ pub enum Command {
     },
     /// A round was made on deck.
     Round(RoundMade),
+    /// A mark ashore or afloat is told, to take bearings of.
+    Mark {
+        /// Its name.
+        name: String,
+        /// Where it is.
+        told: MarkTold,
+    },
+    /// A mark is of no more use.
+    Unmark {
+        /// Its name.
+        name: String,
+    },
+    /// A bearing of a mark, taken by hand.
+    Bearing {
+        /// The mark's name.
+        mark: String,
+        /// True bearing from the boat.
+        bearing: TrueBearing,
+    },
     /// Begin to weigh: the drag judgement stands down because the crew says so.
     Weigh,
     /// Stop weighing: she stays.

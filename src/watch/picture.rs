@@ -250,6 +250,18 @@ impl Picture {
         modelled.map(|deg| (deg, HeadingBasis::ModelVariation))
     }
 
+    /// The variation as far as it is known, degrees east: the feed's own, else the model's at the position and date.
+    pub fn known_variation(&self, now: WatchTime) -> Option<f64> {
+        if let Some((_, told)) = self.feed_variation.filter(|(at, _)| now.since(*at) <= VARIATION_AGE) {
+            return Some(told);
+        }
+        let position = self.fix.as_ref()?.position;
+        match self.model_variation.filter(|(at, _)| at.distance_to(position) < VARIATION_MOVED) {
+            Some((_, modelled)) => modelled,
+            None => magvar::variation(position, self.date.or_else(|| date_of(now))?).ok(),
+        }
+    }
+
     /// True wind. A boat at anchor has no way on, so her apparent wind is the true one; under way her own movement
     /// over the ground is taken out.
     fn believe_wind(&mut self, now: WatchTime) -> Option<WindNow> {

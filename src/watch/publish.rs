@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::Watch;
 use super::holding::{self, HoldingState};
 use super::input::TurnKind;
+use super::marks::Swing;
 use super::rode;
 use super::snapshot::{
     AnchorBelief, Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, VesselView, WindView,
@@ -16,6 +17,17 @@ const VESSEL_WITHIN_M: f64 = 3704.0;
 const VESSELS_SHOWN: usize = 40;
 
 impl Watch {
+    /// How she lies and can swing, for bearings.
+    pub(super) fn swing(&self, now: WatchTime) -> Swing {
+        let reach = self.reach(now);
+        Swing {
+            anchored: self.ride.drop_point().is_some(),
+            circle: self.set_circle(now).or_else(|| self.swing_circle(now)),
+            circle_now: reach.map(|reach| reach + self.settings.boat.loa),
+            bow: self.ride.lie().map(|lie| lie.point()),
+        }
+    }
+
     /// The state of the watch at its last input.
     #[must_use]
     pub fn snapshot(&self) -> Snapshot {
@@ -61,6 +73,9 @@ impl Watch {
             setting: self.setting_view(now),
             weighing: self.weighing_view(now),
             rounds: self.rounds_view(now),
+            marks: Arc::new(self.marks.views(self.ride.plane(), self.swing(now))),
+            cross: self.marks.cross(self.ride.plane(), self.ride.lie().map(|lie| lie.point())),
+            variation_deg: self.picture.known_variation(now),
             revolutions: self.picture.revolutions_reading(&self.feeds),
         }
     }

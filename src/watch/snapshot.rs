@@ -11,6 +11,7 @@ use super::alert::{Alert, Sound};
 use super::boat::{Limits, Settings};
 use super::geo::{Local, Position};
 use super::input::{Link, TurnKind};
+pub use super::marks::{CrossView, MarkView};
 pub use super::rounds::RoundsView;
 pub use super::setting::{ReconView, SettingView};
 pub use super::traffic::VesselView;
@@ -508,6 +509,12 @@ pub struct Snapshot {
     pub weighing: Option<WeighingView>,
     /// Rounds and rota.
     pub rounds: RoundsView,
+    /// Marks to take bearings of, in the order in which they were told.
+    pub marks: Arc<Vec<MarkView>>,
+    /// Where she is by the last bearings of three marks.
+    pub cross: Option<CrossView>,
+    /// Magnetic variation, degrees east, where it is known.
+    pub variation_deg: Option<f64>,
     /// Revolutions of the engine a minute, where it tells them.
     pub revolutions: Reading<f64>,
 }

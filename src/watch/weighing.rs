@@ -5,6 +5,7 @@ use super::alert::AlertKind;
 use super::geo::Position;
 use super::input::{EndedBy, HoldingSeen, Keepsake, Output};
 use super::latch::Lasting;
+use super::marks::Marks;
 use super::ride::Ride;
 use super::snapshot::Stage;
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
@@ -143,6 +144,8 @@ impl Watch {
         self.weighing.aweigh = Some(at);
         self.weighing.from = self.trusted_fix().map(|(_, position)| (at, position));
         self.setting.aweigh();
+        // They are marks of the place that she leaves.
+        self.marks = Marks::default();
         self.endured = Endured::default();
         self.out.push(Output::RideEnded { at, why, kept });
     }

@@ -1,4 +1,5 @@
 //! A terminal for the program: a pseudo-terminal, and what it would show.
+#![allow(dead_code, reason = "each test binary uses its part")]
 
 use std::io::{Read as _, Write};
 use std::num::NonZeroU16;

@@ -148,6 +148,10 @@ impl Watch {
     fn shows(&self, item: &RoundItem, now: WatchTime) -> String {
         match item {
             RoundItem::Bearings => {
+                let arcs = self.mark_arcs(now);
+                if !arcs.is_empty() {
+                    return arcs;
+                }
                 self.ride.drop_point().and(self.ride.lie()).map_or_else(String::new, |lie| {
                     let (distance, bearing) = lie.to_anchor();
                     format!("anchor {:.0} m off on {bearing}", distance.0)
