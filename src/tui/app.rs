@@ -533,6 +533,8 @@ const fn changes_the_watch(act: Act) -> bool {
             | Act::Limits
             | Act::Tide
             | Act::Note
+            | Act::Mark
+            | Act::Bearing
     )
 }
 

@@ -40,6 +40,10 @@ pub enum Act {
     Tide,
     /// Write a note.
     Note,
+    /// Tell a mark.
+    Mark,
+    /// A bearing by eye.
+    Bearing,
     /// Explain the view.
     Help,
     /// The next palette.
@@ -103,6 +107,8 @@ pub fn act(key: KeyEvent) -> Option<Act> {
         KeyCode::Char('l') => Act::Limits,
         KeyCode::Char('t') => Act::Tide,
         KeyCode::Char('n') => Act::Note,
+        KeyCode::Char('m') => Act::Mark,
+        KeyCode::Char('e') => Act::Bearing,
         KeyCode::Char('?') | KeyCode::F(1) => Act::Help,
         KeyCode::Char('p') => Act::Palette,
         KeyCode::Char('o') => Act::Orient,
@@ -154,13 +160,14 @@ pub fn hints(view: View, stage: Stage, big: bool) -> Vec<Hint> {
             all.extend([hint("a", "acknowledge"), hint("A", "all"), hint("Enter", "what it means")])
         }
         View::Feeds => all.push(hint("↑↓", "choose")),
-        View::Rounds => {}
+        View::Rounds => all.extend([hint("r", "round"), hint("m", "mark"), hint("e", "bearing by eye")]),
     }
     match stage {
         Stage::NotSet => all.push(hint("d", "let go")),
         Stage::Setting => {
             all.extend([hint("u", "brought up"), hint("+", "veer"), hint("d", "drop"), hint("w", "weigh")])
         }
+        Stage::BroughtUp if view == View::Rounds => {}
         Stage::BroughtUp => {
             all.extend([hint("r", "round"), hint("+", "veer"), hint("d", "drop"), hint("w", "weigh")]);
         }

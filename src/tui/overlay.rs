@@ -71,6 +71,8 @@ impl Overlay {
             Act::Limits => form(forms::limits(snap)),
             Act::Tide => form(forms::tide(snap)),
             Act::Note => form(forms::note()),
+            Act::Mark => form(forms::mark(snap)),
+            Act::Bearing => forms::bearing(snap).or_else(|| Some(forms::mark(snap))).and_then(form),
             Act::Round if snap.rounds.lines.is_empty() => Some(Self::Round(Telling::new(&round::usual()))),
             Act::Round => Some(Self::Round(Telling::new(&snap.rounds.lines))),
             Act::BroughtUp => Some(Self::Ask(Question::BroughtUp)),

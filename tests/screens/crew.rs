@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use nightrode::watch::boat::RodeMark;
 use nightrode::watch::geo::Local;
+use nightrode::watch::marks::{MarkView, TakenView, arc, opening_deg};
 use nightrode::watch::rounds::*;
 use nightrode::watch::setting::*;
 use nightrode::watch::snapshot::*;
@@ -252,6 +253,41 @@ fn line(item: RoundItem, shows: &str) -> RoundLine {
     RoundLine { item, shows: shows.into() }
 }
 
+/// A beacon near by, a church, both in line, and a bearing taken by eye that does not fit.
+fn marks() -> Vec<MarkView> {
+    let mark = |name: &str, east: f64, north: f64| {
+        let point = Local::new(east, north);
+        MarkView {
+            name: text(name),
+            point,
+            far: None,
+            distance: Metres(point.length_m()),
+            bearing: point.bearing(),
+            arc: arc(point, Metres(47.0)),
+            arc_now: arc(point, Metres(44.0)),
+            seen: Some(point.bearing().turned(3.0)),
+            opening_deg: None,
+            open_now_deg: None,
+            taken: None,
+        }
+    };
+    let mut beacon = mark("beacon", 38.0, -22.0);
+    let mut church = mark("church", -420.0, 610.0);
+    let taken = |bearing: f64, outside_deg: f64| TakenView {
+        at: NOW - Span::from_mins(76),
+        bearing: TrueBearing::new(bearing),
+        outside_deg,
+        off_fix_deg: Some(1.0),
+    };
+    beacon.taken = Some(taken(118.0, 0.0));
+    church.taken = Some(taken(331.0, 7.0));
+    let point = Local::new(-380.0, 552.0);
+    let mut in_line = mark("church over mole", -380.0, 552.0);
+    (in_line.far, in_line.opening_deg, in_line.open_now_deg) =
+        (Some(church.point), opening_deg(point, church.point, Metres(47.0)), Some(-0.4));
+    vec![beacon, church, in_line]
+}
+
 /// The next round is ahead.
 pub fn rounds() -> Snapshot {
     let on = |name: &str, from: i64, until: i64| OnWatch {
@@ -279,6 +315,8 @@ pub fn rounds() -> Snapshot {
         },
     ];
     Snapshot {
+        marks: Arc::new(marks()),
+        variation_deg: Some(4.2),
         rounds: RoundsView {
             state: RoundState::Ahead,
             every: Some(Span::from_mins(120)),

@@ -1,7 +1,7 @@
 //! The work on deck in the big mode, the rounds, and what their keys do.
 
 use nightrode::tui::app::Request;
-use nightrode::watch::input::Command;
+use nightrode::watch::input::{Command, MarkTold};
 use nightrode::watch::rounds::{Differs, RoundItem};
 use nightrode::watch::setting::PullKind;
 use nightrode::watch::snapshot::Snapshot;
@@ -101,6 +101,30 @@ fn a_round_is_told_with_few_keys_and_what_differs_with_words() {
     assert_eq!(made.checked.len(), 6);
     assert_eq!(made.by, None);
     assert_eq!(keys(&mut app, &snap, "r⏎⎋"), [], "nothing was told");
+}
+
+#[test]
+fn marks_and_bearings_are_told_by_either_north() {
+    let snap = crew::rounds();
+    let mut app = app();
+    let told = keys(&mut app, &snap, "mend of mole⇥⇥052 M⇥300⏎");
+    let [Request::Crew(Command::Mark { name, told: MarkTold::FromBow { bearing, distance } })] = &told[..]
+    else {
+        panic!("{told:?}")
+    };
+    assert_eq!((name.as_str(), *distance), ("end of mole", Metres(300.0)));
+    // 4.2° of easterly variation: true is more.
+    assert!((bearing.degrees() - 56.2).abs() < 1e-9);
+    let told = keys(&mut app, &snap, "e→⇥325 T⏎");
+    let [Request::Crew(Command::Bearing { mark, bearing })] = &told[..] else { panic!("{told:?}") };
+    assert_eq!((mark.as_str(), bearing.degrees()), ("church", 325.0));
+    assert_eq!(keys(&mut app, &snap, "e⇥325⏎"), [], "by which north?");
+    assert!(drawn(&mut app, &snap, (80, 24)).contains("By which north?"));
+}
+
+#[test]
+fn marks_stand_on_the_chart_by_name() {
+    looks("swing_marks", &crew::rounds(), "");
 }
 
 #[test]

@@ -7,7 +7,8 @@ use super::typed::{self, Bounds, bounds, of};
 use crate::tui::text::{Clock, depth, metres};
 use crate::watch::boat::Limits;
 use crate::watch::boat::ranges;
-use crate::watch::input::{Command, DropMove, TideTold, TypedTurn};
+use crate::watch::input::{Command, DropMove, MarkTold, TideTold, TypedTurn};
+use crate::watch::marks::Bearings;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::tide::stations::Stations;
 use crate::watch::tide::turns::Rule;
@@ -32,12 +33,20 @@ pub enum Purpose {
     },
     /// A remark.
     Note,
+    /// A mark is told.
+    Mark,
+    /// A bearing of a mark was taken by hand.
+    Bearing {
+        /// Names of the marks, as they stand in the choice.
+        marks: Vec<String>,
+    },
 }
 
 /// Less than a metre of rode is a slip of the finger.
 const VEERED: Bounds = Bounds { least: 1.0, ..of(ranges::VEERED_M) };
 const DEPTH: Bounds = Bounds { least: 0.1, ..of(ranges::DEPTH_M) };
 const DISTANCE: Bounds = bounds("m", 0.0, 1000.0);
+const FAR: Bounds = bounds("m", 1.0, 50_000.0);
 const MINUTES: Bounds = bounds("min", 0.0, 720.0);
 /// Stations that are offered.
 const STATIONS: usize = 6;
@@ -55,6 +64,8 @@ impl Purpose {
             Self::Limits => "LIMITS",
             Self::Tide { .. } => "TIDE",
             Self::Note => "NOTE",
+            Self::Mark => "MARK",
+            Self::Bearing { .. } => "BEARING BY HAND",
         }
     }
 
@@ -67,6 +78,7 @@ impl Purpose {
             Self::MoveDrop => "move it",
             Self::Tide { .. } => "take it",
             Self::Note => "write it",
+            Self::Mark | Self::Bearing { .. } => "keep it",
         }
     }
 }
@@ -139,6 +151,86 @@ pub fn move_drop(snap: &Snapshot) -> (Purpose, Form) {
 #[must_use]
 pub fn note() -> (Purpose, Form) {
     (Purpose::Note, Form::new(vec![Field::words("note", "", "Goes into the journal with the time.")]))
+}
+
+/// The form for a mark to take bearings of.
+#[must_use]
+pub fn mark(snap: &Snapshot) -> (Purpose, Form) {
+    let names = of_names(snap, "Of the marks told, each by itself. ← and → choose.");
+    let how = [
+        ("by bearing and distance", "From the bow as it lies now. ← and → choose how."),
+        ("by position", "From the chart. ← and → choose how."),
+        ("two in line", "Two marks that were told before. ← and → choose how."),
+    ];
+    let how = how.map(|(word, about)| (word.to_owned(), about.to_owned())).to_vec();
+    let fields = vec![
+        Field::words("name", "", "What you call it: beacon, church, end of the mole."),
+        Field::choice("how", how),
+        Field::words("bearing", "", "052 M by a compass, 048 T true.").only(1, 0),
+        Field::number("distance", "m", None, "As well as you can tell: near marks swing through wide arcs.")
+            .only(1, 0),
+        Field::words("position", "", "54.2034 10.4127 or 54 12.20 N 10 24.76 E").only(1, 1),
+        Field::choice("nearer", names.clone()).only(1, 2),
+        Field::choice("farther", names).choosing(1).only(1, 2),
+    ];
+    (Purpose::Mark, Form::new(fields))
+}
+
+/// The form for a bearing taken by hand; `None` before a mark is told.
+#[must_use]
+pub fn bearing(snap: &Snapshot) -> Option<(Purpose, Form)> {
+    let marks: Vec<String> = single_marks(snap).map(str::to_owned).collect();
+    if marks.is_empty() {
+        return None;
+    }
+    let names = of_names(snap, "Which mark. ← and → choose.");
+    let fields = vec![
+        Field::choice("mark", names),
+        Field::words("bearing", "", "052 M by a hand-bearing compass, 048 T true."),
+    ];
+    Some((Purpose::Bearing { marks }, Form::new(fields)))
+}
+
+fn single_marks(snap: &Snapshot) -> impl Iterator<Item = &str> {
+    snap.marks.iter().filter(|mark| mark.far.is_none()).map(|mark| &*mark.name)
+}
+
+/// The marks as choices; a blank where there is none, so that a choice is never empty.
+fn of_names(snap: &Snapshot, about: &str) -> Vec<(String, String)> {
+    let mut names: Vec<_> = single_marks(snap).map(|name| (name.to_owned(), about.to_owned())).collect();
+    if names.is_empty() {
+        names.push((String::new(), "No mark has been told yet.".to_owned()));
+    }
+    names
+}
+
+fn read_mark(form: &Form, snap: &Snapshot) -> Result<Command, Wrong> {
+    let name = form.read(0, |text| match text.trim() {
+        "" => Err("It has no name yet. Write what you call it.".to_owned()),
+        name if name.len() > PLACE_MAX => {
+            Err(format!("The name is too long. Write {PLACE_MAX} letters at most."))
+        }
+        name => Ok(name.to_owned()),
+    })?;
+    let names: Vec<&str> = single_marks(snap).collect();
+    let chosen =
+        |field: usize| names.get(form.chosen(field)).map_or_else(String::new, |name| (*name).to_owned());
+    let told = match form.chosen(1) {
+        0 => MarkTold::FromBow {
+            bearing: form.read(2, |text| typed::bearing_with_north(text, snap.variation_deg))?,
+            distance: Metres(form.read(3, |text| FAR.read(text))?),
+        },
+        1 => MarkTold::Position { position: form.read(4, typed::position)? },
+        _ => {
+            let (near, far) = (chosen(5), chosen(6));
+            if near == far {
+                let what = "Two different marks make a transit. Choose another.".to_owned();
+                return Err(Wrong { field: 6, what });
+            }
+            MarkTold::InLine { near, far }
+        }
+    };
+    Ok(Command::Mark { name, told })
 }
 
 /// The form for the tide: a typed table, the nearest stations where a position is known, or none.
@@ -365,6 +457,11 @@ pub fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
             n => stations.get(n - 1).map_or(TideTold::Nothing, |id| TideTold::Station { id: id.clone() }),
         }),
         Purpose::Note => Command::Note { text: form.read(0, words)? },
+        Purpose::Mark => read_mark(form, snap)?,
+        Purpose::Bearing { marks } => Command::Bearing {
+            mark: marks.get(form.chosen(0)).cloned().unwrap_or_default(),
+            bearing: form.read(1, |text| typed::bearing_with_north(text, snap.variation_deg))?,
+        },
     })
 }
 
@@ -413,6 +510,19 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
             format!("Enter takes {} turns, from {}.", turns.len(), times.join(" to "))
         }
         Command::Tide(TideTold::Station { .. }) => "Enter takes this station's tide.".to_owned(),
+        Command::Bearing { mark, bearing } => {
+            let seen = snap.marks.iter().find(|seen| *seen.name == *mark)?;
+            let outside = seen.arc.outside_by_deg(bearing);
+            match seen.arc {
+                Bearings::Between { from, to } if outside > 0.0 => {
+                    format!("{bearing} true: {outside:.0}° outside {from} to {to}. Look where she lies.")
+                }
+                Bearings::Between { from, to } => format!("{bearing} true: within {from} to {to}."),
+                Bearings::AllRound => {
+                    format!("{bearing} true. The mark lies within the circle: any bearing can be.")
+                }
+            }
+        }
         Command::Tide(TideTold::Nothing) => "Enter does away with the tide: no depth is foretold.".to_owned(),
         _ => return None,
     })

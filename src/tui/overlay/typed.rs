@@ -65,6 +65,24 @@ pub fn bearing(text: &str) -> Result<TrueBearing, String> {
     bounds("°", 0.0, 360.0).read(text).map(TrueBearing::new)
 }
 
+/// Reads a bearing that says which north it is from: `052 M` by a compass, `048 T` true.
+///
+/// # Errors
+/// What is wrong with it, in words.
+pub fn bearing_with_north(text: &str, variation_deg: Option<f64>) -> Result<TrueBearing, String> {
+    let text = text.trim();
+    let (number, north) = text.split_at(text.find(|c: char| c.is_ascii_alphabetic()).unwrap_or(text.len()));
+    let degrees = bearing(number.trim().trim_end_matches('°'))?;
+    match (north.trim().to_ascii_uppercase().as_str(), variation_deg) {
+        ("T" | "TRUE", _) => Ok(degrees),
+        ("M" | "MAG" | "MAGNETIC", Some(variation)) => Ok(degrees.turned(variation)),
+        ("M" | "MAG" | "MAGNETIC", None) => {
+            Err("The variation is not known without a position. Give it true: 048 T.".to_owned())
+        }
+        _ => Err("By which north? Write 052 M by a compass, 048 T true.".to_owned()),
+    }
+}
+
 const POSITION: &str = "Write it as 54.2034 10.4127 or 54 12.20 N 10 24.76 E.";
 
 /// Reads a position: degrees, `54.2034 10.4127` (south and west negative), or degrees and minutes with their letters,

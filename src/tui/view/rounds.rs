@@ -5,7 +5,8 @@ use ratatui::layout::Rect;
 
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
-use crate::tui::text::{Pen, cut, width, wrap};
+use crate::tui::text::{Pen, cut, metres, width, wrap};
+use crate::watch::marks::{Bearings, MarkView, TakenView};
 use crate::watch::rounds::{OnWatch, RoundDone, RoundItem, RoundState, RoundsView};
 use crate::watch::snapshot::Stage;
 
@@ -27,6 +28,8 @@ pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
         (area, None)
     };
     let used = next(scene, left, buf);
+    let used = used
+        + bearings(scene, Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left }, buf);
     let behind = right.unwrap_or(Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left });
     made(scene, behind, buf);
 }
@@ -74,6 +77,62 @@ fn list(scene: &Scene, view: &RoundsView, area: Rect, mut y: u16, buf: &mut Buff
         }
     }
     (y + 1).min(area.height)
+}
+
+/// Marks with their arcs, what is seen now, and what was taken by hand. Gives the rows used.
+fn bearings(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
+    let snap = scene.snap;
+    if snap.marks.is_empty() {
+        return 0;
+    }
+    let mut pen = Pen::new(buf, area);
+    let north = snap.variation_deg.map_or_else(
+        || "true".to_owned(),
+        |deg| format!("true; compass {} {:.0}°", if deg > 0.0 { "less" } else { "more" }, deg.abs()),
+    );
+    pen.put(0, 0, "marks", scene.ink(Ink::Dim));
+    pen.put(ITEM, 0, &format!("bearings from anywhere in the circle, {north}"), scene.ink(Ink::Dim));
+    let mut y = 1;
+    for mark in snap.marks.iter() {
+        pen.put_within(0, y, ITEM - 1, &mark.name, scene.ink(Ink::Text));
+        let x = pen.put(ITEM, y, &arc_words(mark), scene.ink(Ink::Text));
+        if let Some(taken) = mark.taken {
+            let (words, ink) = taken_words(scene, &taken);
+            pen.put(x + 3, y, &words, scene.ink(ink));
+        }
+        y += 1;
+    }
+    if let Some(cross) = &snap.cross {
+        let off = cross.off.map_or_else(String::new, |(far, way)| {
+            format!("{} {way} of the bow by the receiver, ", metres(far))
+        });
+        let words =
+            format!("{off}cocked hat {}, at {}", metres(cross.fix.longest_side), scene.clock.hm(cross.at));
+        pen.put(0, y, "fix by three", scene.ink(Ink::Text));
+        pen.put(ITEM, y, &words, scene.ink(Ink::Text));
+        y += 1;
+    }
+    (y + 1).min(area.height)
+}
+
+fn arc_words(mark: &MarkView) -> String {
+    if let (Some(most), Some(now)) = (mark.opening_deg, mark.open_now_deg) {
+        return format!("opens {most:.0}° at most, {:.0}° now", now.abs());
+    }
+    let now = mark.seen.map_or_else(String::new, |seen| format!(", {seen} now"));
+    match mark.arc {
+        Bearings::AllRound => format!("all round{now}"),
+        Bearings::Between { from, to } => format!("{from} to {to}{now}"),
+    }
+}
+
+fn taken_words(scene: &Scene, taken: &TakenView) -> (String, Ink) {
+    let at = scene.clock.hm(taken.at);
+    if taken.outside_deg >= 0.5 {
+        (format!("by eye {} at {at}: {:.0}° outside", taken.bearing, taken.outside_deg), Ink::Trouble)
+    } else {
+        (format!("by eye {} at {at}: within", taken.bearing), Ink::Text)
+    }
 }
 
 fn note_on<'a>(round: &'a RoundDone, item: &RoundItem) -> Option<&'a str> {

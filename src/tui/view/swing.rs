@@ -90,6 +90,7 @@ pub fn render(scene: &Scene, look: Look, area: Rect, buf: &mut Buffer) {
     anchor(scene, &mut dots, &chart, &mut names);
     boat(scene, &mut dots, &chart);
     vessels(scene, &mut dots, &chart, &mut names);
+    marks(scene, &dots, &chart, &mut names);
     rim_arrows(scene, &mut dots, &chart, rim, &mut names);
     north(&chart, rim, &mut names);
     if let Some(at) = look.mark {
@@ -253,6 +254,17 @@ fn vessels(scene: &Scene, dots: &mut Dots, chart: &Chart, names: &mut Names) {
         let (x, y) = chart.dot(vessel.point);
         let beside = (x + radius_m / chart.metres_per_dot + 3.0, y);
         names.add(Place::Beside, beside, vessel.called(), ink);
+    }
+}
+
+/// Marks to take bearings of, as far as they lie on the sheet.
+fn marks(scene: &Scene, dots: &Dots, chart: &Chart, names: &mut Names) {
+    for mark in scene.snap.marks.iter().filter(|mark| mark.far.is_none()) {
+        let (x, y) = chart.dot(mark.point);
+        if (0.0..dots.width()).contains(&x) && (0.0..dots.height()).contains(&y) {
+            names.add(Place::On, (x, y), "◇".to_owned(), Ink::Strong);
+            names.add(Place::Beside, (x + 4.0, y), mark.name.to_string(), Ink::Text);
+        }
     }
 }
 
