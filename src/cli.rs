@@ -5,6 +5,7 @@
     reason = "clap shows doc comments as they stand, and brackets there mean what may be left out"
 )]
 
+pub mod card;
 pub mod feeds;
 mod folders;
 mod output;
@@ -47,6 +48,8 @@ pub enum Command {
     Plan(Box<plan::PlanArgs>),
     /// What each source gives, what is missing, and whether it is enough for a watch.
     Feeds(feeds::FeedsArgs),
+    /// A card for the chart table: bearings, depths, limits and what to do, for when everything electric is off.
+    Card(card::CardArgs),
     /// A recorded night on the same screen: run, stop, step, go to any moment.
     Replay(replay::ReplayArgs),
     /// How well did she hold? A recorded night through the same watch: verdict, alerts, numbers.
@@ -100,6 +103,7 @@ pub fn run() -> Exit {
         Command::Demo(args) => watch::run_demo(args),
         Command::Plan(args) => plan::run(&args, cli.config.as_deref()),
         Command::Feeds(args) => feeds::run(&args, cli.config.as_deref()),
+        Command::Card(args) => card::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Review(args) => review::run(&args),
         Command::Rides(args) => rides::run(&args),

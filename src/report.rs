@@ -1,5 +1,6 @@
 //! What the watch and the plan have to say, on paper: text for people, JSON for programs.
 
+pub mod card;
 pub mod feeds;
 pub mod plan;
 pub mod review;

@@ -151,8 +151,9 @@ fn median_interval(points: &VecDeque<Recorded>) -> Option<Span> {
     apart.get(apart.len() / 2).copied().map(Span)
 }
 
-/// The RMC sentence of a point (NMEA 0183): minutes to seven decimals are 0.2 mm.
-fn sentence(at: WatchTime, place: Position) -> Option<Vec<u8>> {
+/// The RMC sentence of a position (NMEA 0183): minutes to seven decimals are 0.2 mm. `None` for a time beyond the calendar.
+#[must_use]
+pub fn sentence(at: WatchTime, place: Position) -> Option<Vec<u8>> {
     let time = Timestamp::from_millisecond(at.0).ok()?;
     let clock = time.strftime("%H%M%S%.3f");
     let date = time.strftime("%d%m%y");
