@@ -15,6 +15,7 @@ pub mod geo;
 pub mod holding;
 pub mod input;
 mod latch;
+pub mod lights;
 pub mod magvar;
 pub mod marks;
 mod night;
@@ -29,6 +30,7 @@ pub mod room;
 pub mod rounds;
 pub mod setting;
 pub mod snapshot;
+pub mod sun;
 pub mod tide;
 mod track;
 pub mod traffic;
@@ -59,6 +61,7 @@ use ride::Ride;
 use rounds::Rounds;
 use setting::Setting;
 use snapshot::{Room, Stage, Verdict};
+use sun::Sun;
 use traffic::Traffic;
 use units::{Metres, Span, WatchTime};
 use water::Water;
@@ -98,6 +101,7 @@ pub struct Watch {
     setting: Setting,
     rounds: Rounds,
     marks: Marks,
+    sun: Sun,
     weighing: Weighing,
     endured: Endured,
     verdict: Verdict,
@@ -132,6 +136,7 @@ impl Watch {
             setting: Setting::default(),
             rounds: Rounds::default(),
             marks: Marks::default(),
+            sun: Sun::default(),
             weighing: Weighing::default(),
             endured: Endured::default(),
             verdict: Verdict::NotSet,
@@ -578,6 +583,7 @@ impl Watch {
         } else if self.picture.good_fix(FIX_AGE).is_none() {
             self.ride.lose_sight();
         }
+        self.sun.second(now, good_fix.as_ref().map(|fix| fix.position));
         self.judge(now, fix.as_ref());
         self.set_second(now, good_fix.as_ref());
         self.weigh_second(now);

@@ -7,7 +7,8 @@ use nightrode::watch::alert::{AlertKind, Change, Priority};
 use nightrode::watch::boat::{FeedSettings, Limits, Settings};
 use nightrode::watch::geo::{Local, Plane, Position};
 use nightrode::watch::input::{
-    Command, Device, DropMove, EndedBy, Event, Input, Output, TideTold, TurnKind, TypedTurn,
+    Command, Device, DropMove, EndedBy, Event, Input, Output, RoundItem, RoundMade, TideTold, TurnKind,
+    TypedTurn,
 };
 use nightrode::watch::marks::{Bearings, MarkTold};
 use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
@@ -536,4 +537,25 @@ fn marks_have_their_arcs_and_bearings_by_hand_are_held_against_them() {
 
 fn run_position(east: f64, north: f64) -> Position {
     Plane::new(Position::new(52.0, -20.0).unwrap()).to_position(Local::new(east, north))
+}
+
+/// Sunset at 52° N 20° W on 3 June 2026 is at 21:35 UTC (skyfield and astral agree to seconds there; tests/reference/sun.csv has such
+/// days): the crew is told once, and a round that looked at the light ends it.
+#[test]
+fn sunset_asks_for_the_anchor_light_until_a_round_has_seen_it() {
+    let mut run = Run::anchored();
+    run.lie_for(2 * 3600 - 200, |_| Local::new(0.0, -20.0));
+    let changes = run.changes();
+    let due: Vec<_> = changes.iter().filter(|change| change.alert.kind == AlertKind::LightDue).collect();
+    let [raised] = due[..] else { panic!("{due:?}") };
+    assert_eq!((raised.change, raised.alert.priority), (Change::Raised, Priority::Caution));
+    assert!(raised.alert.reason.what.contains("The sun has set"), "{:?}", raised.alert.reason);
+    let snapshot = run.snapshot();
+    assert_eq!(snapshot.lights.sun_up, Some(false));
+    assert!(snapshot.lights.now[0].what.contains("all-round white"));
+    assert!(snapshot.coming.iter().any(|coming| coming.text.starts_with("sunrise")));
+    run.crew(Command::Round(RoundMade { checked: vec![RoundItem::Lights], ..RoundMade::default() }));
+    run.lie_for(5, |_| Local::new(0.0, -20.0));
+    let stands = |run: &Run| run.snapshot().alerts.iter().any(|alert| alert.kind == AlertKind::LightDue);
+    assert!(!stands(&run), "somebody looked");
 }

@@ -15,6 +15,8 @@ use super::units::{Knots, Metres, Newtons, Span, WatchTime};
 const DOUBT_AFTER: Span = Span::from_secs(20);
 /// A sensor is gone when it has been silent for this long.
 const SENSOR_GONE: Span = Span::from_secs(30);
+/// So long after the sun has risen or set the crew is reminded. Our choice.
+const LIGHT_DUE: Span = Span::from_mins(30);
 /// The boat counts as back inside when she has room again, by more than noise, for this long.
 const BACK_INSIDE_M: f64 = 2.0;
 const BACK_INSIDE: Span = Span::from_secs(10);
@@ -166,6 +168,7 @@ impl Watch {
             (AlertKind::DepthLost, self.find_depth_lost(now)),
             (AlertKind::Closing, self.find_closing(now)),
             (AlertKind::RoundDue, self.find_round_due(now)),
+            (AlertKind::LightDue, self.find_light_due(now)),
             (AlertKind::Gap, self.find_gap()),
             (AlertKind::SoundFailed, self.find_sound_failed()),
             (AlertKind::DiskLow, self.find_disk_low()),
@@ -602,6 +605,27 @@ impl Watch {
             priority,
             what,
             "Go round on deck: bearings, lights, snubber, depth, wind, neighbours. Then say so.",
+        )
+    }
+
+    /// The sun has risen or set while she rides: for a while, or until a round has looked at the lights.
+    fn find_light_due(&self, now: WatchTime) -> Condition {
+        let crossed = self.sun.last().filter(|crossed| {
+            self.ride.stage == Stage::BroughtUp
+                && crossed.at > self.ride.stage_since
+                && now.since(crossed.at) < LIGHT_DUE
+                && !self.rounds.lights_seen_since(crossed.at)
+        });
+        when(
+            crossed.is_some(),
+            Priority::Caution,
+            || match crossed {
+                Some(crossed) if crossed.rises => {
+                    "The sun has risen: the anchor light out, the ball up.".into()
+                }
+                _ => "The sun has set: the ball down, the anchor light on.".into(),
+            },
+            "Look at the light from on deck, all round. Local rules come first.",
         )
     }
 

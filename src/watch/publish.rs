@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::Watch;
 use super::holding::{self, HoldingState};
 use super::input::TurnKind;
+use super::lights::{self, LightsView};
 use super::marks::Swing;
 use super::rode;
 use super::snapshot::{
@@ -73,6 +74,7 @@ impl Watch {
             setting: self.setting_view(now),
             weighing: self.weighing_view(now),
             rounds: self.rounds_view(now),
+            lights: self.lights_view(),
             marks: Arc::new(self.marks.views(self.ride.plane(), self.swing(now))),
             cross: self.marks.cross(self.ride.plane(), self.ride.lie().map(|lie| lie.point())),
             variation_deg: self.picture.known_variation(now),
@@ -167,8 +169,36 @@ impl Watch {
             coming.push(Coming { at: until, text: "the tide table ends".into() });
         }
         coming.extend(self.crew_coming(now));
+        coming.extend(self.sun_coming());
         coming.sort_by_key(|c| c.at);
         coming
+    }
+
+    /// What a vessel of her length shows at anchor, by the sun.
+    fn lights_view(&self) -> LightsView {
+        let loa = self.settings.boat.loa;
+        let sun_up = self.sun.is_up();
+        let shown = |by_day: bool| if by_day { lights::by_day() } else { lights::by_night(loa) };
+        LightsView {
+            sun_up,
+            now: sun_up.map(shown).unwrap_or_default(),
+            until: self.sun.ahead().first().map(|next| next.at),
+            then: self.sun.ahead().first().map(|next| shown(next.rises)).unwrap_or_default(),
+            notes: lights::notes(loa),
+        }
+    }
+
+    /// What the sun asks of an anchored vessel, in the hours ahead.
+    fn sun_coming(&self) -> impl Iterator<Item = Coming> {
+        let anchored = self.ride.anchored();
+        self.sun.ahead().iter().take(2).filter(move |_| anchored).map(|crossing| {
+            let text = if crossing.rises {
+                "sunrise: light out, ball up"
+            } else {
+                "sunset: ball down, anchor light on"
+            };
+            Coming { at: crossing.at, text: text.into() }
+        })
     }
 
     /// The next round, and the next turn of the rota.

@@ -11,6 +11,7 @@ use super::alert::{Alert, Sound};
 use super::boat::{Limits, Settings};
 use super::geo::{Local, Position};
 use super::input::{Link, TurnKind};
+pub use super::lights::LightsView;
 pub use super::marks::{CrossView, MarkView};
 pub use super::rounds::RoundsView;
 pub use super::setting::{ReconView, SettingView};
@@ -509,6 +510,8 @@ pub struct Snapshot {
     pub weighing: Option<WeighingView>,
     /// Rounds and rota.
     pub rounds: RoundsView,
+    /// Lights and shapes.
+    pub lights: LightsView,
     /// Marks to take bearings of, in the order in which they were told.
     pub marks: Arc<Vec<MarkView>>,
     /// Where she is by the last bearings of three marks.

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use nightrode::watch::boat::RodeMark;
 use nightrode::watch::geo::Local;
+use nightrode::watch::lights::{by_day, by_night, notes};
 use nightrode::watch::marks::{MarkView, TakenView, arc, opening_deg};
 use nightrode::watch::rounds::*;
 use nightrode::watch::setting::*;
@@ -317,6 +318,13 @@ pub fn rounds() -> Snapshot {
     Snapshot {
         marks: Arc::new(marks()),
         variation_deg: Some(4.2),
+        lights: LightsView {
+            sun_up: Some(false),
+            now: by_night(Metres(9.6)),
+            until: Some(NOW + Span::from_mins(168)),
+            then: by_day(),
+            notes: notes(Metres(9.6)),
+        },
         rounds: RoundsView {
             state: RoundState::Ahead,
             every: Some(Span::from_mins(120)),

@@ -6,6 +6,7 @@ use ratatui::layout::Rect;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, cut, metres, width, wrap};
+use crate::watch::lights::Shown;
 use crate::watch::marks::{Bearings, MarkView, TakenView};
 use crate::watch::rounds::{OnWatch, RoundDone, RoundItem, RoundState, RoundsView};
 use crate::watch::snapshot::Stage;
@@ -30,6 +31,8 @@ pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
     let used = next(scene, left, buf);
     let used = used
         + bearings(scene, Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left }, buf);
+    let used = used
+        + lights(scene, Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left }, buf);
     let behind = right.unwrap_or(Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left });
     made(scene, behind, buf);
 }
@@ -74,6 +77,34 @@ fn list(scene: &Scene, view: &RoundsView, area: Rect, mut y: u16, buf: &mut Buff
             let words = cut(&format!("last time: {note}"), area.width.saturating_sub(ITEM));
             pen.put(ITEM, y, &words, scene.ink(Ink::Trouble));
             y += 1;
+        }
+    }
+    (y + 1).min(area.height)
+}
+
+/// What she must show now and next. Gives the rows used.
+fn lights(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
+    let view = &scene.snap.lights;
+    if view.now.is_empty() || area.height < 3 {
+        return 0;
+    }
+    let mut pen = Pen::new(buf, area);
+    pen.put(0, 0, "lights and shapes", scene.ink(Ink::Dim));
+    let words = |shown: &[Shown]| {
+        shown.iter().map(|one| format!("{} ({})", one.what, one.rule)).collect::<Vec<_>>().join("; ")
+    };
+    let mut lines = vec![(words(&view.now), Ink::Text)];
+    if let Some(until) = view.until {
+        lines.push((format!("from {}: {}", scene.clock.hm(until), words(&view.then)), Ink::Dim));
+    }
+    lines.push((view.notes.join(" "), Ink::Dim));
+    let mut y = 0;
+    for (text, ink) in lines {
+        for line in wrap(&text, area.width.saturating_sub(ITEM)) {
+            if y < area.height {
+                pen.put(ITEM, y, &line, scene.ink(ink));
+                y += 1;
+            }
         }
     }
     (y + 1).min(area.height)

@@ -36,6 +36,15 @@ impl Rounds {
         (self.from, self.owed) = (Some(at), None);
     }
 
+    /// A round since then found the lights in order.
+    pub fn lights_seen_since(&self, at: WatchTime) -> bool {
+        self.done
+            .iter()
+            .rev()
+            .take_while(|round| round.at >= at)
+            .any(|round| round.checked.contains(&RoundItem::Lights))
+    }
+
     /// The crew changed the interval: what was due by the old one is not any more.
     pub fn interval_told(&mut self) {
         self.owed = None;
@@ -171,7 +180,12 @@ impl Watch {
                 format!("{:.0} kn{from}, gusts {:.0}", s.mean.0, s.gust.0)
             }),
             RoundItem::Neighbours => self.nearest_neighbour(now).unwrap_or_default(),
-            RoundItem::Lights | RoundItem::Snubber | RoundItem::Own(_) => String::new(),
+            RoundItem::Lights => match self.sun.is_up() {
+                Some(true) => "the ball, by day".into(),
+                Some(false) => "the anchor light, until sunrise".into(),
+                None => String::new(),
+            },
+            RoundItem::Snubber | RoundItem::Own(_) => String::new(),
         }
     }
 
