@@ -133,6 +133,26 @@ fn while_the_watch_was_asleep_it_shows_its_last_moment() {
 }
 
 #[test]
+fn a_silence_in_a_log_is_a_gap_on_the_bar_and_the_watch_went_on_in_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("silent.nmea");
+    let line = |second: i64| {
+        let body = format!("SDDPT,{}.0,0.5", 5 + second % 3);
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        let tag = format!("s:depth,c:{}", START.0 / 1000 + second);
+        let tag_sum = tag.bytes().fold(0, |sum, byte| sum ^ byte);
+        format!("\\{tag}*{tag_sum:02X}\\${body}*{sum:02X}\r\n")
+    };
+    let lines: String = (0..300).chain(2700..3000).map(line).collect();
+    fs::write(&log, lines).unwrap();
+    let mut replay = replayed(&log);
+    let (from, to) = (START + Span::from_secs(299), START + Span::from_secs(2700));
+    assert_eq!(replay.night().gaps, [(from, to)]);
+    replay.seek(START + Span::from_secs(1500)).unwrap();
+    assert_eq!(replay.snapshot().at, START + Span::from_secs(1500));
+}
+
+#[test]
 fn replaying_leaves_the_ride_as_it_is() {
     let rides = tempfile::tempdir().unwrap();
     let (_, folder, _) = kept(rides.path());

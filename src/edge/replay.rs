@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 use super::folder::{Entry, Recorded};
 use super::recorded::{Reader, RecordedError};
+use super::review::silence;
 use crate::config::RideFile;
 use crate::tui::replay::{Heat, Mark, MarkKind, Night};
 use crate::watch::Watch;
@@ -25,7 +26,7 @@ const KEEP_EVERY: Span = Span::from_mins(5);
 const KEPT_MAX: usize = 240;
 /// Places of the bar's strip.
 const HEAT_MAX: usize = 2000;
-/// Marks that are kept; a broken sensor can make thousands.
+/// Marks and gaps that are kept; a broken sensor can make thousands.
 const MARKS_MAX: usize = 2000;
 /// The longest line or event that a recording can hold.
 const PAYLOAD_MAX: u32 = 1 << 20;
@@ -74,7 +75,7 @@ impl Replay {
     pub fn open(paths: &[PathBuf], told: Option<&RideFile>) -> Result<Self, ReplayError> {
         let mut reader = Reader::open(paths, told)?;
         let first = Watch::new(reader.settings());
-        let mut hearing = Hearing::new(tempfile::tempfile()?, first);
+        let mut hearing = Hearing::new(tempfile::tempfile()?, first, silence(reader.nature().point_every));
         for entry in &mut reader {
             match entry {
                 Ok(entry) => hearing.take(&entry)?,
@@ -236,11 +237,15 @@ struct Hearing {
     heat_every: Span,
     marks: Vec<Mark>,
     gaps: Vec<(WatchTime, WatchTime)>,
+    /// A recording in which nothing came for so long has a gap.
+    silent: Span,
+    /// When the last line was received, or the watch woke.
+    heard_last: Option<WatchTime>,
     out: Vec<Output>,
 }
 
 impl Hearing {
-    fn new(spool: File, watch: Watch) -> Self {
+    fn new(spool: File, watch: Watch, silent: Span) -> Self {
         Self {
             spool: BufWriter::new(spool),
             offset: 0,
@@ -254,6 +259,8 @@ impl Hearing {
             heat_every: Span::from_secs(15),
             marks: Vec::new(),
             gaps: Vec::new(),
+            silent,
+            heard_last: None,
             out: Vec::new(),
         }
     }
@@ -268,7 +275,16 @@ impl Hearing {
         self.put_away(entry)?;
         let input = entry.what.input();
         match &input {
-            Input::Event(Event::Gap { from }) => self.gaps.push((*from, at)),
+            Input::Line { .. } => {
+                let before = self.heard_last.replace(at).unwrap_or(at);
+                if at.since(before) > self.silent {
+                    self.gap(before, at);
+                }
+            }
+            Input::Event(Event::Gap { from }) => {
+                self.gap(*from, at);
+                self.heard_last = Some(at);
+            }
             Input::Event(Event::Crew(command)) => {
                 if let Some(words) = act_words(command) {
                     self.mark(at, MarkKind::Act, words.to_owned());
@@ -343,6 +359,12 @@ impl Hearing {
             _ => MarkKind::Warning,
         };
         self.mark(change.at, kind, alert.kind.title().to_owned());
+    }
+
+    fn gap(&mut self, from: WatchTime, to: WatchTime) {
+        if self.gaps.len() < MARKS_MAX {
+            self.gaps.push((from.min(to), to));
+        }
     }
 
     fn mark(&mut self, at: WatchTime, kind: MarkKind, words: String) {

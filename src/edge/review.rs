@@ -106,6 +106,11 @@ fn heard(mut reader: Reader, altered: &Altered, each: impl FnMut(&Output)) -> Re
     run.finish()
 }
 
+/// How long a recording must be silent to have a gap: one with a position now and then is silent in between.
+pub(super) fn silence(point_every: Option<Span>) -> Span {
+    point_every.map_or(SILENT, |every| SILENT.max(Span(every.0 * 3)))
+}
+
 /// A watch that hears a recording, and who looks on.
 struct Run<F> {
     watch: Watch,
@@ -133,7 +138,7 @@ impl<F: FnMut(&Output)> Run<F> {
             next_look: WatchTime(i64::MIN),
             next_second: WatchTime(i64::MIN),
             heard_last: None,
-            silent: point_every.map_or(SILENT, |every| SILENT.max(Span(every.0 * 3))),
+            silent: silence(point_every),
             read: ReadFacts { name: reader.name().to_owned(), point_every, ..ReadFacts::default() },
         }
     }

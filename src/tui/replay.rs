@@ -53,7 +53,7 @@ pub struct Night {
     pub heat: Vec<Heat>,
     /// Moments worth going to, oldest first.
     pub marks: Vec<Mark>,
-    /// When the watch was asleep.
+    /// When the watch was asleep, or nothing at all was received.
     pub gaps: Vec<(WatchTime, WatchTime)>,
 }
 
