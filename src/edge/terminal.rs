@@ -184,6 +184,8 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
 
 /// A frame of a replay that runs lasts so long.
 const FRAME: Duration = Duration::from_millis(50);
+/// No more is done between two frames: a held key still shows where it leads. Our choice.
+const MOST_REQUESTS: usize = 32;
 
 /// Shows a recorded night until the crew leaves it.
 ///
@@ -202,14 +204,13 @@ pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
         app.show_recorded(playing.clone());
         screen.draw(&mut app, &snapshot, lit)?;
         let patience = if playing.runs { FRAME } else { FLASH };
-        if crossterm::event::poll(patience)? {
-            for request in app.on_event(&crossterm::event::read()?, &snapshot) {
-                match request {
-                    Request::Quit => return Ok(()),
-                    Request::Replay(act) => play(&mut replay, &mut playing, act)?,
-                    // The screen sends none for a recorded night.
-                    Request::Crew(_) => {}
-                }
+        let requests = requests_within(patience, &mut app, &snapshot)?;
+        for request in latest_moment_only(requests) {
+            match request {
+                Request::Quit => return Ok(()),
+                Request::Replay(act) => play(&mut replay, &mut playing, act)?,
+                // The screen sends none for a recorded night.
+                Request::Crew(_) => {}
             }
         }
         if playing.runs {
@@ -221,6 +222,30 @@ pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
             (flashed, lit) = (Instant::now(), !flashes(&snapshot) || !lit);
         }
     }
+}
+
+/// What the crew wants: waits for an event, and takes all that have come by then.
+fn requests_within(patience: Duration, app: &mut App, snapshot: &Snapshot) -> io::Result<Vec<Request>> {
+    let mut requests = Vec::new();
+    let mut patience = patience;
+    while requests.len() < MOST_REQUESTS && crossterm::event::poll(patience)? {
+        requests.extend(app.on_event(&crossterm::event::read()?, snapshot));
+        patience = Duration::ZERO;
+    }
+    Ok(requests)
+}
+
+/// A hand that draws along the bar is faster than the night: of moments in a row only the last is gone to.
+fn latest_moment_only(requests: Vec<Request>) -> Vec<Request> {
+    let mut latest: Vec<Request> = Vec::new();
+    for request in requests {
+        let is_moment = |request: &Request| matches!(request, Request::Replay(Act::To(_)));
+        if is_moment(&request) && latest.last().is_some_and(is_moment) {
+            latest.pop();
+        }
+        latest.push(request);
+    }
+    latest
 }
 
 /// Does what the crew wants of the replay.
@@ -259,4 +284,18 @@ fn flashes(snapshot: &Snapshot) -> bool {
 
 async fn next_event(events: &mut EventStream) -> Option<io::Result<Event>> {
     std::future::poll_fn(|context| std::pin::Pin::new(&mut *events).poll_next(context)).await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::units::WatchTime;
+
+    #[test]
+    fn of_moments_drawn_along_only_the_last_is_gone_to() {
+        let to = |second| Request::Replay(Act::To(WatchTime(second)));
+        let other = || Request::Replay(Act::RunOrStop);
+        let drawn = vec![to(1), to(2), other(), to(3), to(4), to(5)];
+        assert_eq!(latest_moment_only(drawn), [to(2), other(), to(5)]);
+    }
 }
