@@ -15,6 +15,8 @@ mod night;
 mod overlays;
 #[path = "screens/pictures.rs"]
 mod pictures;
+#[path = "screens/recorded.rs"]
+mod recorded;
 #[path = "screens/replay.rs"]
 mod replay;
 #[path = "screens/rode.rs"]

@@ -11,7 +11,7 @@ use super::deck;
 use super::hits::{self, Hits, Target};
 use super::keys::{self, Act, Way};
 use super::layout::{self, Size};
-use super::overlay::{Overlay, Step};
+use super::overlay::{Overlay, Step, Topic};
 use super::palette::{Colours, Ink, Light, Palette};
 use super::replay::{self, Playing};
 use super::scene::{self, Scene};
@@ -164,14 +164,14 @@ impl App {
     pub fn on_event(&mut self, event: &Event, snap: &Snapshot) -> Vec<Request> {
         match event {
             Event::Key(key) if key.kind == KeyEventKind::Release => Vec::new(),
-            Event::Key(key) if self.playing.is_some() && self.overlay.is_none() => {
+            Event::Key(key) if self.playing.is_some() && (self.overlay.is_none() || breaks_off(*key)) => {
                 match self.act_in_replay(*key, snap) {
                     Some(requests) => requests,
                     None => keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default(),
                 }
             }
             // An alarm is answered whatever lies over the view, as long as letters are not text there.
-            Event::Key(key) if !self.is_typed_into() && answers(*key) => {
+            Event::Key(key) if self.playing.is_none() && !self.is_typed_into() && answers(*key) => {
                 keys::act(*key).map(|act| self.act(act, snap)).unwrap_or_default()
             }
             Event::Key(_) | Event::Paste(_) if self.overlay.is_some() => self.pass_to_overlay(event, snap),
@@ -195,6 +195,10 @@ impl App {
         let act = keys::act(key)?;
         if act == Act::Quit {
             return Some(vec![Request::Quit]);
+        }
+        if act == Act::Help && alerts::picked(snap, self.alert).is_none_or(|_| self.view != View::Alerts) {
+            self.overlay = Some(Overlay::Help(Topic::Replay(self.view), 0));
+            return Some(Vec::new());
         }
         if changes_the_watch(act) || (act == Act::Open && self.on_deck) {
             self.notice(REPLAYED.to_owned(), snap.at);
@@ -536,6 +540,11 @@ const fn changes_the_watch(act: Act) -> bool {
             | Act::Mark
             | Act::Bearing
     )
+}
+
+/// Whether a key ends a program in every terminal.
+fn breaks_off(key: KeyEvent) -> bool {
+    key.modifiers.contains(KeyModifiers::CONTROL) && key.code == KeyCode::Char('c')
 }
 
 /// Whether a key answers an alert or its sound.

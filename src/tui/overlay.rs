@@ -43,6 +43,8 @@ pub enum Overlay {
 pub enum Topic {
     /// A view and its keys.
     View(View),
+    /// A recorded night and its keys, over a view.
+    Replay(View),
     /// An alert.
     Alert(AlertKind),
 }
@@ -211,7 +213,8 @@ impl Overlay {
             }
             Self::Help(..) => keys.extend([("↑↓".into(), "read on"), ("Esc".into(), "back")]),
         }
-        if !self.is_typed_into() && scene.snap.alerts.iter().any(waits) {
+        let is_recorded = matches!(self, Self::Help(Topic::Replay(_), _));
+        if !is_recorded && !self.is_typed_into() && scene.snap.alerts.iter().any(waits) {
             keys.extend([("a".into(), "acknowledge"), ("s".into(), "silence")]);
         }
         let mut pen = Pen::new(buf, area);

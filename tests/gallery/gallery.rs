@@ -2,6 +2,7 @@
 //!
 //! Keys act on the screen only. `,` and `.` go through the scenes. `--svg FILE` draws the scene into a picture instead, as
 //! large as `--size 120x40` says and after the keys of `--keys`; `--pictures` draws those of the documents.
+//! `--recorded` shows the scene as a moment of a recorded night.
 
 #[path = "../screens/crew.rs"]
 mod crew;
@@ -10,6 +11,8 @@ mod crew;
 mod drawn;
 #[path = "../screens/pictures.rs"]
 mod pictures;
+#[path = "../screens/recorded.rs"]
+mod recorded;
 #[path = "../screens/scenes.rs"]
 mod scenes;
 #[path = "../screens/svg.rs"]
@@ -46,6 +49,9 @@ fn main() -> std::io::Result<()> {
             .try_for_each(|shot| std::fs::write(pictures::path(shot), pictures::drawn(shot)));
     }
     let mut app = App::new(options);
+    if std::env::args().any(|a| a == "--recorded") {
+        app.show_recorded(recorded::playing());
+    }
     if let Some(file) = argument("--svg") {
         let size = argument("--size").unwrap_or_else(|| "120x40".into());
         let size = size.split_once('x').and_then(|(w, h)| Some((w.parse().ok()?, h.parse().ok()?)));

@@ -7,13 +7,17 @@ use nightrode::tui::palette::{Colours, Light};
 use nightrode::watch::snapshot::Snapshot;
 
 use super::drawn::{Size, cells, keys, options};
+use super::recorded::playing;
 use super::{crew, scenes, svg};
 
 /// One picture: its name, what it shows, in which light, after which keys, how large.
 pub type Shot = (&'static str, fn() -> Snapshot, Light, &'static str, Size);
 
+/// Pictures of a recorded night, with its bar.
+const RECORDED: [&str; 2] = ["replay", "replay_night"];
+
 /// Every picture.
-pub const ALL: [Shot; 13] = [
+pub const ALL: [Shot; 15] = [
     ("swing_day", scenes::quiet, Light::Day, "", (120, 40)),
     ("swing_dusk", scenes::quiet, Light::Dusk, "", (120, 40)),
     ("swing_night", scenes::quiet, Light::Night, "", (120, 40)),
@@ -26,13 +30,18 @@ pub const ALL: [Shot; 13] = [
     ("deck_held", crew::held, Light::Day, "b", (60, 20)),
     ("deck_weighing", crew::heaving_in, Light::Night, "b", (80, 24)),
     ("rounds", crew::rounds, Light::Night, "4", (100, 30)),
+    ("replay", scenes::quiet, Light::Dusk, "", (120, 40)),
+    ("replay_night", scenes::alarm, Light::Night, "", (80, 24)),
     ("help", scenes::quiet, Light::Dusk, "?", (100, 30)),
 ];
 
 /// The picture as SVG.
-pub fn drawn(&(_, scene, light, typed, size): &Shot) -> String {
+pub fn drawn(&(name, scene, light, typed, size): &Shot) -> String {
     let snap = scene();
     let mut app = App::new(options(light, Colours::TrueColour));
+    if RECORDED.contains(&name) {
+        app.show_recorded(playing());
+    }
     keys(&mut app, &snap, typed);
     svg::picture(&cells(&mut app, &snap, true, size))
 }

@@ -3,40 +3,17 @@
 use std::sync::Arc;
 
 use nightrode::tui::app::{App, Request};
-use nightrode::tui::replay::{Act, Heat, Mark, MarkKind, Night, Playing};
+use nightrode::tui::replay::{Act, Playing};
 use nightrode::watch::snapshot::Snapshot;
 use nightrode::watch::units::{Span, WatchTime};
-use ratatui::crossterm::event::{Event, KeyModifiers, MouseButton, MouseEvent, MouseEventKind};
+use ratatui::crossterm::event::{
+    Event, KeyCode, KeyEvent, KeyModifiers, MouseButton, MouseEvent, MouseEventKind,
+};
 
 use super::drawn::{Size, app, drawn, keys};
+use super::recorded::night;
 use super::views::SIZES;
 use super::{crew, scenes};
-
-/// A night of ten hours about the scenes' own moment.
-pub fn night() -> Night {
-    let from = scenes::NOW - Span::from_mins(382);
-    let at = |minutes: i64| from + Span::from_mins(minutes);
-    let share = |minutes: i64| match minutes {
-        0..10 => None,
-        10..400 => Some(0.66 + 0.12 * (minutes as f64 / 37.0).sin()),
-        _ => Some(0.7 + (minutes - 400) as f64 / 500.0),
-    };
-    let mark = |minutes, kind, words: &str| Mark { at: at(minutes), kind, words: words.into() };
-    Night {
-        name: "20260602T175207Z-hollow-ness".into(),
-        from,
-        to: at(600),
-        heat: (0..600).map(|minute| Heat { at: at(minute), share: share(minute) }).collect(),
-        marks: vec![
-            mark(2, MarkKind::Act, "let go"),
-            mark(10, MarkKind::Act, "brought up"),
-            mark(251, MarkKind::Warning, "STRONG WIND"),
-            mark(330, MarkKind::Shift, "WIND SHIFT"),
-            mark(520, MarkKind::Alarm, "DRAGGING"),
-        ],
-        gaps: vec![(at(440), at(452))],
-    }
-}
 
 /// A screen that replays the night, drawn once.
 fn replaying(snap: &Snapshot, runs: bool, size: Size) -> App {
@@ -78,6 +55,21 @@ fn keys_move_through_the_night() {
         assert_eq!(keys(&mut app, &snap, key), [Request::Replay(act)], "{key}");
     }
     assert_eq!(keys(&mut app, &snap, "q"), [Request::Quit], "nothing is lost, so nothing is asked");
+}
+
+#[test]
+fn help_tells_the_keys_of_a_recorded_night_and_leaves_it_as_it_is() {
+    let snap = scenes::alarm();
+    let mut app = replaying(&snap, false, (120, 40));
+    keys(&mut app, &snap, "?");
+    let help = drawn(&mut app, &snap, (120, 40));
+    for words in ["HELP: A RECORDED NIGHT", "[ ]\u{a0}event", "The anchor is in the middle"] {
+        assert!(help.replace(' ', "\u{a0}").contains(&words.replace(' ', "\u{a0}")), "{words}\n{help}");
+    }
+    assert!(!help.lines().last().unwrap_or_default().contains("acknowledge"), "{help}");
+    assert_eq!(keys(&mut app, &snap, "as"), [], "no alert is answered from under it");
+    let ctrl_c = Event::Key(KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL));
+    assert_eq!(app.on_event(&ctrl_c, &snap), [Request::Quit]);
 }
 
 #[test]

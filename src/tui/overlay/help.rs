@@ -7,6 +7,7 @@ use super::Topic;
 use crate::tui::app::View;
 use crate::tui::keys;
 use crate::tui::palette::Ink;
+use crate::tui::replay;
 use crate::tui::scene::Scene;
 use crate::tui::text::{KEEP, Pen, wrap};
 use crate::watch::alert::AlertKind;
@@ -32,6 +33,7 @@ struct About {
 pub const fn title(topic: Topic) -> &'static str {
     match topic {
         Topic::Alert(kind) => kind.title(),
+        Topic::Replay(_) => "HELP: A RECORDED NIGHT",
         Topic::View(View::Swing) => "HELP: SWING",
         Topic::View(View::Rode) => "HELP: RODE AND TIDE",
         Topic::View(View::Night) => "HELP: NIGHT",
@@ -60,14 +62,31 @@ pub fn lines(topic: Topic, snap: &Snapshot, columns: u16) -> Vec<(String, Ink)> 
             let keys = ["1 to 6 views".to_owned(), "a acknowledge".to_owned(), "s silence 30 s".to_owned()]
                 .into_iter()
                 .chain(keys);
-            // A key and its word stay together.
-            let keys: Vec<String> = keys.map(|key| key.replace(' ', &KEEP.to_string())).collect();
-            say(&keys.join("   "), Ink::Boat);
+            say(&together(keys), Ink::Boat);
+        }
+        Topic::Replay(view) => {
+            say(RECORDED, Ink::Text);
+            let hints = replay::hints(false).into_iter();
+            let keys = hints.map(|hint| format!("{} {}", hint.key, hint.word));
+            say(&together(keys.chain(["1 to 6 views".to_owned()])), Ink::Boat);
+            say(about(view), Ink::Text);
         }
     }
     say(CAUTION, Ink::Dim);
     lines
 }
+
+/// Keys and words in a row; a key and its word stay together.
+fn together(keys: impl Iterator<Item = String>) -> String {
+    let keys: Vec<String> = keys.map(|key| key.replace(' ', &KEEP.to_string())).collect();
+    keys.join("   ")
+}
+
+/// What a replay shows.
+const RECORDED: &str = "A recorded night: every view shows what the watch showed at the moment above the bar. The bar is \
+                        the whole night: the darker, the farther out she lay, █ beyond the circle, ╳ where nobody \
+                        watched or nothing was received; below it ! alerts, ~ wind shifts, · what the crew did. Click \
+                        on it, or draw along it, to go there. Nothing is changed, written or sounded.";
 
 /// The farthest that an explanation scrolls in so many columns and rows: its last line in the last row.
 #[must_use]
