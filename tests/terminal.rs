@@ -12,7 +12,7 @@ use nightrode::edge::folder::{Recorded, RideReader, find_unfinished};
 use nightrode::edge::stderr::Diverted;
 use nightrode::edge::{live, terminal};
 use nightrode::watch::input::{Command, Event};
-use nightrode::watch::nmea::checksum;
+use nightrode::watch::nmea::{checksum, write_tag};
 use pty::Terminal;
 use support::program::{Boat, free_udp_port, signal, text_of, until};
 
@@ -184,6 +184,47 @@ fn a_killed_watch_comes_back_with_its_anchor_its_rode_and_its_place() {
         let kept = ["Nobody watched for", "35 m out", "Hollow Ness", "35 m of rode out", "let go, 30 m"];
         kept.iter().all(|words| shown.contains(words)) && !shown.contains("not marked:")
     });
+}
+
+#[test]
+fn a_recorded_night_is_looked_at_from_any_moment_and_nothing_in_it_changes() {
+    let boat = Boat::new();
+    let ride = boat.unfinished_ride();
+    let mut line = Vec::new();
+    let now = jiff::Timestamp::now().as_millisecond();
+    write_tag("gps", now, b"$HEHDT,123.4,T*2D", &mut line);
+    line.extend(b"\n");
+    std::fs::write(ride.join("night.nmea"), line).expect("written");
+    let files = || -> Vec<(std::path::PathBuf, Vec<u8>)> {
+        let entries = std::fs::read_dir(&ride).expect("a ride").flatten().map(|entry| entry.path());
+        let mut files: Vec<_> =
+            entries.map(|path| (path.clone(), std::fs::read(path).unwrap_or_default())).collect();
+        files.sort();
+        files
+    };
+    let before = files();
+    let folder = ride.display().to_string();
+    let mut terminal = Terminal::start(
+        program(),
+        &["replay", "--utc", "--speed", "1000", &*folder],
+        &boat.path("home"),
+        WIDE,
+    );
+    terminal.shows("stands still");
+    terminal.keys("?");
+    terminal.shows("HELP: A RECORDED NIGHT");
+    terminal.keys("\x1b");
+    terminal.no_longer_shows("HELP: A RECORDED NIGHT");
+    terminal.keys("n");
+    terminal.shows("This is a recorded night");
+    terminal.keys(" ");
+    terminal.shows("at its end");
+    terminal.keys("[[[[");
+    terminal.shows("stands still");
+    terminal.keys("q");
+    terminal.is_given_back();
+    assert_eq!(terminal.ends(), 0);
+    assert!(files() == before, "nothing was written to the ride");
 }
 
 #[test]
