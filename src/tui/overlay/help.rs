@@ -84,7 +84,7 @@ fn together(keys: impl Iterator<Item = String>) -> String {
 
 /// What a replay shows.
 const RECORDED: &str = "A recorded night: every view shows what the watch showed at the moment above the bar. The bar is \
-                        the whole night: the darker, the farther out she lay, █ beyond the circle, ╳ where nobody \
+                        the whole night: the denser, the farther out she lay, █ beyond the circle, ╳ where nobody \
                         watched or nothing was received; below it ! alerts, ~ wind shifts, · what the crew did. Click \
                         on it, or draw along it, to go there. Nothing is changed, written or sounded.";
 

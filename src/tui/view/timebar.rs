@@ -13,7 +13,7 @@ use crate::watch::units::{Span, WatchTime};
 
 /// Rows that it wants.
 pub const ROWS: u16 = 4;
-/// From these shares of the circle on the strip grows darker: the last is beyond it.
+/// From these shares of the circle on the strip grows denser: the last is beyond it.
 const STEPS: [f64; 4] = [0.5, 0.7, 0.85, 1.0];
 const SHADES: [&str; 5] = ["·", "░", "▒", "▓", "█"];
 
@@ -53,7 +53,8 @@ fn state(scene: &Scene, playing: &Playing, area: Rect, buf: &mut Buffer) {
     let next =
         next.map_or_else(String::new, |mark| format!("next {} {}", scene.clock.hm(mark.at), mark.words));
     let start = area.width.saturating_sub(width(&next));
-    let x = pen.put_within(x + 3, 0, start.saturating_sub(2).max(x + 3), &whole, scene.ink(Ink::Text));
+    let x = pen.put_within(x + 3, 0, area.width, &whole, scene.ink(Ink::Text));
+    // What comes next is left out where there is no room for both.
     if start > x + 2 {
         pen.put(start, 0, &next, scene.ink(Ink::Dim));
     }
