@@ -20,10 +20,12 @@ use crate::watch::input::{Command, Event, FeedId, Input, Output};
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Metres, Span, WatchTime};
 
-/// The watch is kept this often, until there are too many.
-const KEEP_EVERY: Span = Span::from_mins(5);
-/// As many watches are kept; then every other goes, and from there on they lie twice as far apart.
-const KEPT_MAX: usize = 240;
+/// The watch is kept this often, until there are too many: a moment is then some milliseconds away, on a small computer
+/// some tens. Our choice, by `cargo bench --bench replay`.
+const KEEP_EVERY: Span = Span::from_mins(10);
+/// As many watches are kept, each up to 2 MB; then every other goes, and from there on they lie twice as far apart. A
+/// night of twelve hours needs 73.
+const KEPT_MAX: usize = 96;
 /// Places of the bar's strip.
 const HEAT_MAX: usize = 2000;
 /// Marks and gaps that are kept; a broken sensor can make thousands.
