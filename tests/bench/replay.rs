@@ -1,5 +1,5 @@
-//! Going to any moment of a recorded night of twelve hours; and the same file through the bare `nmea` crate, as the
-//! least that reading its sentences can cost.
+//! Going to any moment of a recorded night of twelve hours; and the same file through the watch's parser alone and through
+//! the bare `nmea` crate, as the least that reading its sentences can cost.
 
 use std::hint::black_box;
 use std::io::Write as _;
@@ -10,7 +10,7 @@ use divan::counter::ItemsCount;
 use nightrode::edge::replay::Replay;
 use nightrode::edge::review::review;
 use nightrode::sim;
-use nightrode::watch::nmea::{LineSplitter, strip_tag, write_tag};
+use nightrode::watch::nmea::{LineSplitter, parse, strip_tag, write_tag};
 use nightrode::watch::units::Span;
 
 fn main() {
@@ -83,6 +83,26 @@ fn bare_nmea_crate(bencher: Bencher) {
                 && nmea::parse_bytes(stripped.rest).is_ok()
             {
                 read += 1;
+            }
+        });
+        black_box(read)
+    });
+}
+
+/// The watch's own parser on the same file: sentences to checked observations, nothing judged.
+#[divan::bench(sample_count = 5)]
+fn own_parser(bencher: Bencher) {
+    let (_folder, path, lines) = night();
+    bencher.counter(ItemsCount::new(lines)).bench_local(|| {
+        let bytes = std::fs::read(&path).expect("readable");
+        let (mut splitter, mut observations) = (LineSplitter::new(), Vec::new());
+        let mut read = 0_u64;
+        splitter.push(&bytes, |line| {
+            observations.clear();
+            if let Ok(stripped) = strip_tag(line)
+                && parse(stripped.rest, &mut observations).is_ok()
+            {
+                read += observations.len() as u64;
             }
         });
         black_box(read)
