@@ -536,7 +536,8 @@ fn marks_have_their_arcs_and_bearings_by_hand_are_held_against_them() {
 }
 
 fn run_position(east: f64, north: f64) -> Position {
-    Plane::new(Position::new(52.0, -20.0).unwrap()).to_position(Local::new(east, north))
+    let origin = Position::new(52.0, -20.0).expect("on the earth");
+    Plane::new(origin).to_position(Local::new(east, north))
 }
 
 /// Sunset at 52° N 20° W on 3 June 2026 is at 21:35 UTC (skyfield and astral agree to seconds there; tests/reference/sun.csv has such
