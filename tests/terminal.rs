@@ -225,6 +225,12 @@ fn a_recorded_night_is_looked_at_from_any_moment_and_nothing_in_it_changes() {
     terminal.is_given_back();
     assert_eq!(terminal.ends(), 0);
     assert!(files() == before, "nothing was written to the ride");
+
+    let mut terminal = Terminal::start(program(), &["replay", "--utc", &*folder], &boat.path("home"), WIDE);
+    terminal.shows("stands still");
+    signal(terminal.id(), "TERM");
+    terminal.is_given_back();
+    assert_eq!(terminal.ends(), 0);
 }
 
 #[test]

@@ -5,8 +5,10 @@ mod fault;
 mod signals;
 
 use std::fs::File;
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use anyhow::Context as _;
@@ -232,6 +234,21 @@ async fn watch_on_screen(
         told_to_end(signals).await;
     }
     Ok(())
+}
+
+/// Notes when the program is asked to end, or its terminal hangs up: for a screen that waits for keys alone.
+///
+/// # Errors
+/// If there can be no thread to wait.
+pub(super) fn asked_to_end() -> io::Result<Arc<AtomicBool>> {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+    let asked = Arc::new(AtomicBool::new(false));
+    let noted = Arc::clone(&asked);
+    std::thread::Builder::new().name("signals".into()).spawn(move || {
+        runtime.block_on(async { Signals::catch().next().await });
+        noted.store(true, Ordering::Relaxed);
+    })?;
+    Ok(asked)
 }
 
 /// Waits to be asked to end. Without a screen a terminal that hangs up is no loss.

@@ -2,6 +2,7 @@
 
 use std::io::{self, Write as _};
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use crossterm::event::{DisableMouseCapture, EnableMouseCapture, Event, EventStream};
@@ -15,6 +16,7 @@ use ratatui::backend::CrosstermBackend;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use super::keeper::Order;
+use super::live;
 use super::replay::Replay;
 use crate::tui::app::{App, Request};
 use crate::tui::first::{Done, FirstStart};
@@ -192,12 +194,13 @@ const MOST_REQUESTS: usize = 32;
 /// # Errors
 /// If the terminal cannot be taken, drawn on or read, or the night cannot be read again.
 pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
+    let asked_to_end = live::asked_to_end()?;
     let mut screen = Screen::take()?;
     let night = Arc::clone(replay.night());
     let mut playing = Playing { now: replay.now(), night, runs: false, speed };
     let (mut flashed, mut drawn) = (Instant::now(), Instant::now());
     let mut lit = true;
-    loop {
+    while !asked_to_end.load(Ordering::Relaxed) {
         let snapshot = replay.snapshot();
         playing.now = replay.now();
         playing.runs &= playing.now < playing.night.to;
@@ -222,6 +225,7 @@ pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
             (flashed, lit) = (Instant::now(), !flashes(&snapshot) || !lit);
         }
     }
+    Ok(())
 }
 
 /// What the crew wants: waits for an event, and takes all that have come by then.
