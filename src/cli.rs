@@ -9,6 +9,7 @@ pub mod card;
 pub mod feeds;
 mod folders;
 mod output;
+pub mod places;
 pub mod plan;
 pub mod replay;
 pub mod review;
@@ -23,7 +24,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory as _, Parser, Subcommand};
 
 use crate::edge::stderr::Diverted;
-use crate::edge::{log, places, sound};
+use crate::edge::{log, places as folders_of, sound};
 
 /// Keeps the anchor watch on a small yacht.
 #[derive(Debug, Parser)]
@@ -46,6 +47,10 @@ pub enum Command {
     Demo(watch::DemoArgs),
     /// Before letting go: how much to veer, what holds, will she float.
     Plan(Box<plan::PlanArgs>),
+    /// The book of anchorages: list, show, new, import, export.
+    Places(places::PlacesArgs),
+    /// Check lists: before letting go, on leaving her, before weighing.
+    Checks(places::ChecksArgs),
     /// What each source gives, what is missing, and whether it is enough for a watch.
     Feeds(feeds::FeedsArgs),
     /// A card for the chart table: bearings, depths, limits and what to do, for when everything electric is off.
@@ -102,6 +107,8 @@ pub fn run() -> Exit {
         Command::Watch(args) => watch::run(args, cli.config.as_deref()),
         Command::Demo(args) => watch::run_demo(args),
         Command::Plan(args) => plan::run(&args, cli.config.as_deref()),
+        Command::Places(args) => places::run(&args),
+        Command::Checks(args) => places::checks(&args, cli.config.as_deref()),
         Command::Feeds(args) => feeds::run(&args, cli.config.as_deref()),
         Command::Card(args) => card::run(&args),
         Command::Replay(args) => replay::run(&args),
@@ -124,7 +131,7 @@ pub fn run() -> Exit {
 /// Plays every sound; that they do not play is a failure.
 fn try_sounds() -> anyhow::Result<()> {
     // Complaints of the sound library itself go to the log, where there is one.
-    let log = places::default_log_file().ok().and_then(|path| log::start(&path).ok());
+    let log = folders_of::default_log_file().ok().and_then(|path| log::start(&path).ok());
     let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
     let played = sound::try_all(&mut std::io::stdout())?;
     drop(diverted);

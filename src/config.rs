@@ -5,8 +5,10 @@
 //! line and what would be allowed; all faults of a file are told at once.
 
 pub mod boat_file;
+pub mod checks_file;
 mod crew_table;
 pub mod keys;
+pub mod place_file;
 pub mod plan_file;
 pub mod problem;
 mod reader;

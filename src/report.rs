@@ -2,6 +2,7 @@
 
 pub mod card;
 pub mod feeds;
+pub mod places;
 pub mod plan;
 pub mod review;
 pub mod rides;

@@ -34,7 +34,8 @@ fn printed(boat: &Boat, args: &[&str]) -> String {
 }
 
 fn only_ride(rides: &Path) -> PathBuf {
-    let rides: Vec<PathBuf> = fs::read_dir(rides).unwrap().map(|entry| entry.unwrap().path()).collect();
+    let paths = fs::read_dir(rides).unwrap().map(|entry| entry.unwrap().path());
+    let rides: Vec<PathBuf> = paths.filter(|path| path.join("journal.jsonl").exists()).collect();
     let [ride] = &rides[..] else { panic!("one ride, not {rides:?}") };
     ride.clone()
 }
@@ -106,6 +107,11 @@ fn the_whole_job_from_the_plan_to_the_morning_after() {
     ] {
         assert!(journal.contains(&format!("\"{done}\"")), "the journal tells {done}");
     }
+    let place = fs::read_to_string(rides.join("places/hollow-ness.toml")).unwrap();
+    assert!(place.contains("[[sounding]]") && place.contains("[[ride]]"), "{place}");
+    let known = printed(&boat, &["places", "show", "hollow", "--rides", &kept]);
+    assert!(known.contains("soundings") && known.to_lowercase().contains("held"), "{known}");
+
     let ride = ride.display().to_string();
     let page = printed(&boat, &["review", &ride]);
     assert!(page.starts_with("HELD."), "{page}");

@@ -133,7 +133,7 @@ fn read_mark(log: &mut Log, mut mark: Table, carried_m: f64) -> Vec<RodeMark> {
 /// One a metre on the longest rode.
 const MOST_MARKS: usize = 1000;
 
-fn read_barred(log: &mut Log, limits: &mut Table) -> Vec<Sector> {
+pub(super) fn read_barred(log: &mut Log, limits: &mut Table) -> Vec<Sector> {
     let sectors = limits.list(log, "barred", "sectors, like [[200, 290]]").unwrap_or_default();
     sectors.iter().filter_map(|sector| read_sector(log, sector)).collect()
 }

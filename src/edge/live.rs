@@ -17,6 +17,7 @@ use tokio::sync::{mpsc, oneshot};
 use self::console::Console;
 pub use self::fault::alarm_on_panic;
 use self::signals::{Asked, Signals};
+use super::book::Book;
 use super::clock::{Clock, TimeSource};
 use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
 use super::folder::timestamp;
@@ -26,10 +27,13 @@ use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
 use super::tell::{Teller, Told};
 use super::terminal::{self, Gallery, Left, Said};
+use crate::report::places::{day_of, offer};
 use crate::tui::app::{App, Options};
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
 use crate::watch::input::{Device, EndedBy, Keepsake, Link};
+use crate::watch::place::{Place, nearest};
+use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
 /// How long a terminal may take to be given back when a signal ends the program: a held one never is.
@@ -148,6 +152,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
             (Clock::on(Arc::new(FastTime::new(start.0, pace.clone()))), pace.fastest())
         }
     };
+    let book = run.rides.as_deref().map(Book::beside);
     let setup = Setup { settings: run.settings, rides: run.rides, clock: clock.clone(), speed };
     let (mut keeper, lookout) = Keeper::new(setup);
     let taken_up = if run.take_up { keeper.take_up()? } else { None };
@@ -159,8 +164,11 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let Lookout { snapshots, words } = lookout;
     let (notices, notices_in) = mpsc::unbounded_channel();
     let teller = Teller::start(run.told, &snapshots, &notices);
+    let offering =
+        book.clone().map(|book| tokio::spawn(offer_places(snapshots.clone(), book, notices.clone())));
     let keeping = tokio::spawn(keeper.keep(inflow, orders_in));
-    let listening = tokio::spawn(listen(words, desk, teller, notices, console.clone()));
+    let listening =
+        tokio::spawn(listen(words, Listeners { desk, teller, notices, book, console: console.clone() }));
     let shown = match run.screen {
         Some(options) => {
             let screen = App::new(options);
@@ -177,6 +185,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let _ = orders.send(Order::Quit);
     let _ = keeping.await;
     listening.abort();
+    offering.iter().for_each(tokio::task::JoinHandle::abort);
     drop((feeds, diverted));
     console.finish();
     shown
@@ -281,15 +290,19 @@ fn start_desk(orders: &mpsc::UnboundedSender<Order>, console: &Console) -> Optio
     }
 }
 
-/// Carries the keeper's words to the sound, to whoever else is told, to the screen, and to standard output where
-/// there is none.
-async fn listen(
-    mut words: mpsc::UnboundedReceiver<Word>,
+/// To whom the keeper's words go.
+struct Listeners {
     desk: Option<SoundDesk>,
     teller: Teller,
     notices: mpsc::UnboundedSender<Said>,
+    book: Option<Book>,
     console: Console,
-) {
+}
+
+/// Carries the keeper's words to the sound, to whoever else is told, to the screen, and to standard output where
+/// there is none.
+async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
+    let Listeners { desk, teller, notices, book, console } = to;
     while let Some(word) = words.recv().await {
         match word {
             Word::Sound(sound) => match &desk {
@@ -302,7 +315,11 @@ async fn listen(
                 console.line(line_of(&change));
             }
             Word::Feed { name, link } => console.line(feed_words(&name, &link)),
-            Word::Ended(why, kept) => drop(notices.send(Said::Notice(ended_words(why, &kept)))),
+            Word::Ended(why, kept) => {
+                let words = ended_words(why, &kept);
+                let kept_in = keep_place(book.clone(), kept).await;
+                let _ = notices.send(Said::Notice(format!("{words}{kept_in}")));
+            }
             Word::Caption(text) => drop(notices.send(Said::Caption(text))),
             Word::Refused(why) => {
                 if let Some(desk) = &desk {
@@ -311,6 +328,45 @@ async fn listen(
                 let _ = notices.send(Said::Notice(why));
             }
         }
+    }
+}
+
+/// Keeps the place of a ride that is over in the book; says so, or why not.
+async fn keep_place(book: Option<Book>, kept: Box<Keepsake>) -> String {
+    let Some(book) = book else { return String::new() };
+    // A slow disk holds up nobody but this.
+    match tokio::task::spawn_blocking(move || book.keep(&kept)).await {
+        Ok(Ok(Some(path))) => format!(" The place is kept in {}.", path.display()),
+        Ok(Ok(None)) => String::new(),
+        Ok(Err(error)) => format!(" The place could not be kept in the book ({error})."),
+        Err(_) => " The place could not be kept in the book.".to_owned(),
+    }
+}
+
+/// Looks for a place within a mile this often, while no anchor is down.
+const OFFER_EVERY: Duration = Duration::from_secs(5);
+
+/// Offers a place of the book to a crew that comes near it, once a place.
+async fn offer_places(
+    snapshots: tokio::sync::watch::Receiver<Arc<Snapshot>>,
+    book: Book,
+    notices: mpsc::UnboundedSender<Said>,
+) {
+    let mut offered: Vec<String> = Vec::new();
+    loop {
+        let snapshot = Arc::clone(&snapshots.borrow());
+        if let (Stage::NotSet, Some(here)) = (snapshot.stage, snapshot.fix.position) {
+            let book = book.clone();
+            let read = tokio::task::spawn_blocking(move || book.entries().0).await;
+            let places: Vec<Place> = read.unwrap_or_default().into_iter().map(|entry| entry.place).collect();
+            if let Some((place, distance)) = nearest(&places, here)
+                && !offered.contains(&place.name)
+            {
+                offered.push(place.name.clone());
+                let _ = notices.send(Said::Notice(offer(place, distance, here, day_of(snapshot.at))));
+            }
+        }
+        tokio::time::sleep(OFFER_EVERY).await;
     }
 }
 

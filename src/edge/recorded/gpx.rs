@@ -13,7 +13,9 @@ use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 
 use crate::edge::feed::Recorded;
+use crate::report::places::named;
 use crate::watch::geo::Position;
+use crate::watch::place::Place;
 use crate::watch::units::{Span, WatchTime};
 
 /// Points that are read ahead to measure how far apart they lie.
@@ -132,6 +134,54 @@ impl Iterator for Track {
                 None => self.read_point(),
                 Some(end) => return std::mem::replace(end, Ok(())).err().map(Err),
             }
+        }
+    }
+}
+
+/// Named waypoints of a GPX file, as places.
+///
+/// # Errors
+/// If its XML is broken.
+pub fn waypoints(text: &str) -> io::Result<Vec<Place>> {
+    let mut reader = Reader::from_str(text);
+    let mut found = Vec::new();
+    let mut here: Option<Position> = None;
+    let (mut name, mut about, mut inside) = (String::new(), String::new(), String::new());
+    loop {
+        match reader.read_event().map_err(|error| io::Error::other(format!("its XML is broken: {error}")))? {
+            Event::Eof => return Ok(found),
+            Event::Start(tag) if tag.local_name().as_ref() == "wpt" => {
+                here = place_of(&tag);
+                name.clear();
+                about.clear();
+                inside.clear();
+            }
+            Event::Start(tag) => inside = tag.local_name().as_ref().to_owned(),
+            Event::Text(text) if here.is_some() => match inside.as_str() {
+                "name" => name.push_str(&text),
+                "desc" => about.push_str(&text),
+                _ => {}
+            },
+            Event::GeneralRef(entity) if here.is_some() => {
+                let letter = match &*entity {
+                    "amp" => "&",
+                    "lt" => "<",
+                    "gt" => ">",
+                    "quot" => "\"",
+                    "apos" | "#39" => "'",
+                    _ => "",
+                };
+                match inside.as_str() {
+                    "name" => name.push_str(letter),
+                    "desc" => about.push_str(letter),
+                    _ => {}
+                }
+            }
+            Event::End(tag) if tag.local_name().as_ref() == "wpt" => {
+                found.extend(here.take().and_then(|here| named(&name, here, Some(&about))));
+            }
+            Event::End(_) => inside.clear(),
+            _ => {}
         }
     }
 }

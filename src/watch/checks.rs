@@ -1,0 +1,42 @@
+//! Check lists: what a careful crew looks at before it lets go, leaves her, and weighs.
+//!
+//! Common practice, no source; the crew's own list takes the place of any of these.
+
+/// Three short lists.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Checks {
+    /// Before letting go.
+    pub before: Vec<String>,
+    /// Before leaving her.
+    pub leaving: Vec<String>,
+    /// Before weighing.
+    pub weighing: Vec<String>,
+}
+
+impl Default for Checks {
+    fn default() -> Self {
+        let list = |lines: &[&str]| lines.iter().map(|line| (*line).to_owned()).collect();
+        Self {
+            before: list(&[
+                "Depth at the lowest and the highest water of the stay, and the bottom.",
+                "Room to swing with wind and stream turned, and what the neighbours ride to.",
+                "Shelter from the wind and swell that are forecast, and a way out by night.",
+                "Anchor free to run, bitter end fast, rode flaked, somebody at the roller.",
+                "Hand signals agreed. No cables, pipes or forbidden ground on the chart.",
+            ]),
+            leaving: list(&[
+                "She has held since she was brought up, through a turn of wind or stream if there was one.",
+                "Marks taken, and they stand. Snubber on, chafe gear in place.",
+                "Somebody can come back in time, and knows the forecast.",
+                "Anchor light or ball up; cockpit light for the way home.",
+                "Sea-cocks, hatches, dinghy painter, and who ashore can be called.",
+            ]),
+            weighing: list(&[
+                "Engine warm, in neutral; somebody at the roller; a way out to leeward.",
+                "Neighbours' rodes clear of hers; nothing over the side for the propeller.",
+                "Motor up to the anchor, never haul her with the windlass, do not drive over it.",
+                "Anchor washed and fast before she gathers way.",
+            ]),
+        }
+    }
+}
