@@ -54,7 +54,7 @@ fn lying(s: i64) -> Local {
 
 const MOVED: &[AlertKind] = &[AlertKind::Drag, AlertKind::Creep, AlertKind::Outside];
 
-const STORIES: [Story; 8] = [
+const STORIES: [Story; 16] = [
     Story {
         name: "quiet_night",
         what: "an hour in 12 kn; nothing happens",
@@ -165,6 +165,134 @@ const STORIES: [Story; 8] = [
         frozen: None,
         raises: &[AlertKind::FixLost],
         never: MOVED,
+    },
+    Story {
+        name: "break_out",
+        what: "in 28 kn the anchor breaks out: 30 m in a minute, then she drags on",
+        play: |run| {
+            run.lie_for(1200, lying);
+            run.instruments.wind_kn = 28.0;
+            run.lie_for(600, |s| lying(s) - Local::new(0.0, (0.5 * s as f64).min(30.0 + 0.05 * s as f64)));
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[AlertKind::Drag],
+        never: &[],
+    },
+    Story {
+        name: "slow_plough",
+        what: "in 22 kn the anchor ploughs at a metre a minute for an hour",
+        play: |run| {
+            run.lie_for(1200, lying);
+            run.instruments.wind_kn = 22.0;
+            run.lie_for(3600, |s| lying(s) - Local::new(0.0, s as f64 / 60.0));
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[AlertKind::Drag],
+        never: &[],
+    },
+    Story {
+        name: "creep_in_gusts",
+        what: "every five minutes a gust of 30 kn moves the anchor two metres",
+        play: |run| {
+            run.lie_for(1200, lying);
+            for gust in 0..15 {
+                run.instruments.wind_kn = 30.0;
+                let before = 2.0 * f64::from(gust);
+                run.lie_for(30, move |s| lying(s) - Local::new(0.0, before + (0.1 * s as f64).min(2.0)));
+                run.instruments.wind_kn = 16.0;
+                run.lie_for(270, move |s| lying(s) - Local::new(0.0, before + 2.0));
+            }
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[AlertKind::Drag],
+        never: &[],
+    },
+    Story {
+        name: "trip_and_reset",
+        what: "the wind turns about, the anchor trips and sets again 35 m down wind",
+        play: |run| {
+            run.lie_for(1200, lying);
+            for minute in 1..=12 {
+                let turn = 15.0 * f64::from(minute);
+                run.instruments.wind_from = turn;
+                run.instruments.heading_deg = turn;
+                let lie = TrueBearing::new(180.0 + turn);
+                run.lie_for(60, move |_| Local::new(0.0, 9.0) + Local::polar(lie, 29.0));
+            }
+            run.instruments.wind_kn = 20.0;
+            run.lie_for(2400, |s| {
+                Local::new(3.0 * (s as f64 / 15.0).sin(), 38.0 + (0.3 * s as f64).min(35.0))
+            });
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        // It sets again before the positions are certain of it: creep and the circle tell.
+        raises: &[AlertKind::Creep, AlertKind::Outside],
+        never: &[],
+    },
+    Story {
+        name: "chain_pulled_straight",
+        what: "after a calm in which chain lay in a heap the first blow pulls it straight: 14 m, and the anchor stands",
+        play: |run| {
+            run.instruments.wind_kn = 3.0;
+            run.lie_for(2400, |s| lying(s) + Local::new(0.0, 14.0));
+            run.instruments.wind_kn = 25.0;
+            run.lie_for(2400, |s| lying(s) + Local::new(0.0, (14.0 - 0.2 * s as f64).max(0.0)));
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[],
+        never: MOVED,
+    },
+    Story {
+        name: "stream_turns",
+        what: "in a light air the stream turns her about her anchor, by its other side",
+        play: |run| {
+            run.instruments.wind_kn = 4.0;
+            run.lie_for(1200, lying);
+            for minute in 1..=20 {
+                let turn = 9.0 * f64::from(minute);
+                run.instruments.heading_deg = turn;
+                let lie = TrueBearing::new(180.0 + turn);
+                run.lie_for(60, move |_| Local::new(0.0, 9.0) + Local::polar(lie, 28.0));
+            }
+            run.lie_for(2400, |s| Local::new(2.0 * (s as f64 / 20.0).sin(), 37.0));
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[],
+        never: MOVED,
+    },
+    Story {
+        name: "poor_view",
+        what: "a receiver between houses wanders by 5 m in minutes and throws 12 m now and then; the anchor stands",
+        play: |run| {
+            run.lie_for(5400, |s| {
+                let t = s as f64;
+                let thrown = if s % 700 > 660 { Local::new(9.0, -8.0) } else { Local::default() };
+                lying(s) + Local::new(5.0 * (t / 210.0).sin(), 4.0 * (t / 330.0).cos()) + thrown
+            });
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[],
+        never: &[AlertKind::Drag],
+    },
+    Story {
+        name: "rode_told_short",
+        what: "the crew told three metres of rode less than are out, and a blow stretches all of it",
+        play: |run| {
+            run.lie_for(1800, lying);
+            run.instruments.wind_kn = 26.0;
+            run.lie_for(3600, |s| lying(s) - Local::new(0.0, (0.1 * s as f64).min(3.0)));
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[],
+        never: &[AlertKind::Drag],
     },
 ];
 
@@ -309,4 +437,44 @@ fn a_mark_set_late_is_no_drag() {
 #[test]
 fn a_hole_in_the_night_is_told_and_is_no_drag() {
     story("hole_in_the_night");
+}
+
+#[test]
+fn an_anchor_that_breaks_out_is_called() {
+    story("break_out");
+}
+
+#[test]
+fn an_anchor_that_ploughs_slowly_is_called() {
+    story("slow_plough");
+}
+
+#[test]
+fn an_anchor_that_creeps_in_gusts_is_called() {
+    story("creep_in_gusts");
+}
+
+#[test]
+fn an_anchor_that_trips_and_sets_again_is_called() {
+    story("trip_and_reset");
+}
+
+#[test]
+fn a_chain_pulled_straight_is_no_drag() {
+    story("chain_pulled_straight");
+}
+
+#[test]
+fn a_turn_of_the_stream_is_no_drag() {
+    story("stream_turns");
+}
+
+#[test]
+fn a_receiver_between_houses_is_no_drag() {
+    story("poor_view");
+}
+
+#[test]
+fn a_rode_told_too_short_is_no_drag() {
+    story("rode_told_short");
 }
