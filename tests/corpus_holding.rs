@@ -11,11 +11,16 @@ mod recordings;
 use std::io::Read as _;
 use std::path::Path;
 
+use nightrode::config::{DropMark, RideFile};
+use nightrode::edge::recorded::sentence;
+use nightrode::edge::review::review;
+use nightrode::report::review::{Held, Review};
+use nightrode::watch::alert::AlertKind;
 use nightrode::watch::boat::{Boat, Tackle};
 use nightrode::watch::geo::{Local, Plane, Position};
 use nightrode::watch::holding::{Conditions, Fix, FixKind, Holding, HoldingState, MarkedHow};
 use nightrode::watch::nmea::{Observation, parse};
-use nightrode::watch::units::{Metres, WatchTime};
+use nightrode::watch::units::{Metres, Span, WatchTime};
 use recordings::recordings;
 
 fn text(path: &Path) -> String {
@@ -73,6 +78,36 @@ fn dragging(track: &[(i64, Fix)], told: Told) -> Vec<i64> {
     calls
 }
 
+/// The same track through `review`, as the sentences that a receiver would have sent; `alone` lies at an anchor that
+/// nobody marked.
+fn reviewed(track: &[(i64, Fix)], told: Option<&RideFile>) -> Review {
+    // Some clocks count from midnight: the day is of no matter here.
+    let day = if track[0].0 < 1_000_000_000 { 1_780_444_800 } else { 0 };
+    let mut log = Vec::new();
+    for (second, fix) in track {
+        if let Some(line) = sentence(WatchTime((second + day) * 1000), fix.position) {
+            log.extend(line);
+            log.extend(b"\r\n");
+        }
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("track.nmea");
+    std::fs::write(&path, log).unwrap();
+    review(&[path], told, |_| {}).unwrap()
+}
+
+/// What a crew knew: the mark, the rode, and how seldom this receiver speaks.
+fn known(track: &[(i64, Fix)], veered: f64) -> RideFile {
+    let mut ride = RideFile {
+        veered: Some(Metres(veered)),
+        drop: Some(DropMark { position: track[0].1.position, time: None, depth: Some(Metres(5.0)) }),
+        ..RideFile::default()
+    };
+    ride.settings.limits.fix_lost_after = Span::from_secs(300);
+    ride.settings.limits.fix_lost_alarm_after = Span::from_secs(600);
+    ride
+}
+
 /// Holds that a thing which stayed where it was is never said to drag, whatever a crew might have told.
 fn stays(name: &str, track: &[(i64, Fix)], veered: f64) {
     let hours = (track.last().unwrap().0 - track[0].0) as f64 / 3600.0;
@@ -80,6 +115,11 @@ fn stays(name: &str, track: &[(i64, Fix)], veered: f64) {
         let calls = dragging(track, told);
         println!("{name}: {hours:.1} h, {} calls", calls.len());
         assert!(calls.is_empty(), "{name}: {calls:?}");
+    }
+    for told in [None, Some(known(track, veered))] {
+        let review = reviewed(track, told.as_ref());
+        let drag = review.alarms.iter().find(|alarm| alarm.kind == AlertKind::Drag);
+        assert!(drag.is_none(), "{name}, through review: {drag:?}");
     }
 }
 
@@ -200,6 +240,11 @@ fn a_float_that_drifts_away_is_called_within_minutes() {
     let (away, _) = track.iter().find(|(_, fix)| plane.to_local(fix.position).length_m() > 60.0).unwrap();
     println!("adrift: called {} s after it was 60 m off", called - away);
     assert!((0..=240).contains(&(called - away)), "{}", called - away);
+    let review = reviewed(&track, Some(&known(&track, 50.0)));
+    assert_eq!(review.holding.verdict, Held::Dragged);
+    // Faster than a boat goes, its fixes are first doubted as leaps: the crew is told that, within minutes too.
+    let after = review.alarms[0].raised.0 / 1000 - away;
+    assert!((0..=600).contains(&after), "through review: {after} s {:?}", review.alarms);
 }
 
 #[test]
@@ -221,5 +266,34 @@ fn yachts_that_leave_the_quay_are_called_and_not_before() {
             println!("{name}: called {} s after she was last within 40 m", called - leaves);
             assert!((0..900).contains(&(called - leaves)), "{name}: {}", called - leaves);
         }
+        let review = reviewed(&track, Some(&known(&track, 30.0)));
+        assert_eq!(review.holding.verdict, Held::Dragged, "{name}, through review");
     }
+}
+
+/// A small ship's stays in open roads, one fix a minute (rows and remarks: the README beside the recording). Those that
+/// only swing must not be called.
+#[test]
+fn a_ship_that_swings_at_anchor_never_drags() {
+    let Some(folder) = recordings("ais-m3") else { return };
+    let plain = text(&folder.join("vessel_1_no_id.csv.gz"));
+    let rows: Vec<Vec<f64>> = plain.lines().map(numbers).filter(|row| row.len() == 3).collect();
+    for (name, from, to) in
+        [("seven hours", 2618, 2971), ("three hours", 4311, 4477), ("almost still", 4700, 6700)]
+    {
+        let track: Vec<_> =
+            rows[from..=to].iter().map(|row| (row[2] as i64, Fix::at(position(row[1], row[0])))).collect();
+        let calls = dragging(&track, Told::Nothing);
+        assert!(calls.is_empty(), "{name}: {calls:?}");
+        let review = reviewed(&track, None);
+        let drag = review.alarms.iter().find(|alarm| alarm.kind == AlertKind::Drag);
+        assert!(drag.is_none(), "{name}, through review: {drag:?}");
+    }
+}
+
+#[test]
+fn a_receivers_first_fixes_are_no_drag() {
+    let Some(folder) = recordings("nmea-plotter") else { return };
+    let review = review(&[folder.join("nmea.log")], None, |_| {}).unwrap();
+    assert!(review.alarms.iter().all(|alarm| alarm.kind != AlertKind::Drag), "{:?}", review.alarms);
 }

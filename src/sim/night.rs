@@ -406,6 +406,12 @@ impl Night {
                 self.say(Command::MoveDrop(DropMove::Position { position: self.chart.position(fix) }));
             }
         }
+        // Nobody pressed the key; once she rides they tell the watch that she lies at an anchor.
+        if !self.scenario.crew.marks && !self.told && self.setting.step == Step::Riding {
+            self.told = true;
+            let veered = Some(Metres((self.scenario.veered.0 * told * 2.0).round() / 2.0));
+            self.say(Command::Lying { veered, place: self.scenario.place_name.clone() });
+        }
         if let Some(&(at, length)) = self.scenario.crew.veers.get(self.next_veer)
             && t_s >= at.seconds()
         {

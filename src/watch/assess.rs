@@ -317,8 +317,10 @@ impl Watch {
         };
         let lasting =
             self.assessor.doubt.note(now, self.ride.anchored() && (doubt.is_some() || cannot.is_some()));
+        // Where a position may come seldom, none for a while is no doubt yet.
+        let patience = DOUBT_AFTER.max(self.limits.fix_lost_after);
         when(
-            lasting.is_some_and(|span| span >= DOUBT_AFTER),
+            lasting.is_some_and(|span| span >= patience),
             Priority::Warning,
             || {
                 let why = doubt.or(cannot).unwrap_or_default();

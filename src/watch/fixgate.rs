@@ -79,6 +79,8 @@ impl std::fmt::Display for Doubt {
 #[derive(Clone, Debug, Default)]
 pub struct FixGate {
     last: Option<(WatchTime, Sight)>,
+    /// Between the last fix and the one before it.
+    pace: Span,
     settled_at: WatchTime,
     same_time_since: WatchTime,
     same_place_since: WatchTime,
@@ -113,7 +115,11 @@ impl FixGate {
             self.start(at, wait);
             return;
         };
-        if at.since(last_at) > HOLE || self.was_without && at.since(last_at) > Span::from_secs(15) {
+        let gap = at.since(last_at);
+        // One that speaks once a minute has no hole at each fix: a recording that was thinned, a buoy.
+        let is_hole = gap > HOLE && gap.0 > 2 * self.pace.0;
+        self.pace = gap;
+        if is_hole || self.was_without && at.since(last_at) > Span::from_secs(15) {
             self.start(at, SETTLING);
             return;
         }
@@ -205,6 +211,17 @@ mod tests {
         let verdicts: Vec<_> =
             (0..70).map(|s| gate.judge(WatchTime(s * 1000), sight(s as f64 * 0.01, s)).is_none()).collect();
         assert_eq!(verdicts.iter().position(|good| *good), Some(60));
+    }
+
+    #[test]
+    fn one_that_speaks_once_a_minute_is_not_started_anew_at_each_word() {
+        let mut gate = FixGate::default();
+        let verdicts: Vec<_> =
+            (0..20).map(|n| gate.judge(WatchTime(n * 61_000), sight(n as f64, n * 61)).is_none()).collect();
+        assert!(verdicts[3..].iter().all(|good| *good), "{verdicts:?}");
+        // A real hole is one all the same.
+        let late = 19 * 61_000 + 600_000;
+        assert_eq!(gate.judge(WatchTime(late), sight(20.0, late / 1000)), Some(Doubt::Settling));
     }
 
     #[test]
