@@ -218,3 +218,15 @@ proptest! {
         prop_assert!(seen(&wandering.snapshot()) == seen(&straight.snapshot()));
     }
 }
+
+#[test]
+fn a_night_is_replayed_as_it_would_have_been_with_another_circle() {
+    let rides = tempfile::tempdir().unwrap();
+    let (_, folder, _) = kept(rides.path());
+    let wide =
+        Replay::open_altered(std::slice::from_ref(&folder), None, &"circle=200".parse().unwrap()).unwrap();
+    let outside =
+        |replay: &Replay| replay.night().marks.iter().any(|mark| mark.words == "OUTSIDE THE CIRCLE");
+    assert!(outside(&replayed(&folder)) && !outside(&wide));
+    assert_eq!(wide.night().what_if, "circle_m = 200");
+}

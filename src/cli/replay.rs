@@ -14,6 +14,7 @@ use crate::edge::folder::read_ride_file;
 use crate::edge::live::alarm_on_panic;
 use crate::edge::replay::Replay;
 use crate::edge::terminal;
+use crate::edge::what_if::Altered;
 use crate::tui::app::App;
 use crate::watch::units::WatchTime;
 
@@ -26,6 +27,10 @@ pub struct ReplayArgs {
     /// What the crew knew: boat, tackle, drop point, tide and limits, in place of the ride's own journal.
     #[arg(long, value_name = "RIDE.TOML")]
     pub ride: Option<PathBuf>,
+    /// Show the night as it would have been with other settings: circle_m=45, veered_m=40, draft_m=2.1, drop=54.2,10.4, or any
+    /// limit of boat.toml; several with `;` between them. `nightrode review --what-if` sets both side by side.
+    #[arg(long, value_name = "KEY=VALUE")]
+    pub what_if: Option<Altered>,
     /// Begin at this time of day (`02:14`), the first in the recording, or at this moment (`2026-06-03T02:14:00Z`).
     #[arg(long, value_name = "TIME")]
     pub at: Option<String>,
@@ -45,7 +50,8 @@ fn speed(text: &str) -> Result<f64, String> {
 pub(super) fn run(args: &ReplayArgs) -> anyhow::Result<()> {
     let options = look(&args.look)?;
     let told = args.ride.as_deref().map(read_ride_file).transpose()?.map(undoubted);
-    let mut replay = Replay::open(&args.log, told.as_ref())?;
+    let altered = args.what_if.clone().unwrap_or_default();
+    let mut replay = Replay::open_altered(&args.log, told.as_ref(), &altered)?;
     if let Some(text) = &args.at {
         let night = replay.night();
         let at = moment(text, night.from, &options.time_zone)?;

@@ -12,6 +12,7 @@ use std::sync::Arc;
 use super::folder::{Entry, Recorded};
 use super::recorded::{Reader, RecordedError};
 use super::review::silence;
+use super::what_if::Altered;
 use crate::config::RideFile;
 use crate::tui::replay::{Heat, Mark, MarkKind, Night};
 use crate::watch::Watch;
@@ -75,11 +76,28 @@ impl Replay {
     /// # Errors
     /// `ReplayError` if there is nothing to replay.
     pub fn open(paths: &[PathBuf], told: Option<&RideFile>) -> Result<Self, ReplayError> {
+        Self::open_altered(paths, told, &Altered::default())
+    }
+
+    /// The same with other settings than the night's own: how it would have been.
+    ///
+    /// # Errors
+    /// As [`Replay::open`].
+    pub fn open_altered(
+        paths: &[PathBuf],
+        told: Option<&RideFile>,
+        altered: &Altered,
+    ) -> Result<Self, ReplayError> {
         let mut reader = Reader::open(paths, told)?;
-        let first = Watch::new(reader.settings());
+        let first = Watch::new(altered.settings(reader.settings()));
         let mut hearing = Hearing::new(tempfile::tempfile()?, first, silence(reader.nature().point_every));
         for entry in &mut reader {
             match entry {
+                Ok(Entry { at, what: Recorded::Event(Event::Crew(command)) }) => {
+                    for command in altered.commands(command) {
+                        hearing.take(&Entry { at, what: Recorded::Event(Event::Crew(command)) })?;
+                    }
+                }
                 Ok(entry) => hearing.take(&entry)?,
                 // What came before is worth looking at all the same.
                 Err(error) if hearing.from.is_some() => {
@@ -89,7 +107,13 @@ impl Replay {
                 Err(error) => return Err(error.into()),
             }
         }
-        hearing.finish(reader.name())
+        let asked = altered.to_string();
+        let name = if asked.is_empty() {
+            reader.name().to_owned()
+        } else {
+            format!("{}: what if {asked}", reader.name())
+        };
+        hearing.finish(&name, asked)
     }
 
     /// The night as its bar shows it.
@@ -375,7 +399,7 @@ impl Hearing {
         }
     }
 
-    fn finish(mut self, name: &str) -> Result<Replay, ReplayError> {
+    fn finish(mut self, name: &str, what_if: String) -> Result<Replay, ReplayError> {
         let from = self.from.ok_or_else(|| ReplayError::Empty(name.to_owned()))?;
         self.marks.sort_by_key(|mark| mark.at);
         let mut spool = self.spool.into_inner().map_err(io::IntoInnerError::into_error)?;
@@ -387,6 +411,7 @@ impl Hearing {
             heat: self.heat,
             marks: self.marks,
             gaps: self.gaps,
+            what_if,
         };
         let first = self.kept.first().map_or_else(|| self.watch.clone(), |kept| kept.watch.clone());
         let mut replay = Replay {

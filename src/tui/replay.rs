@@ -55,6 +55,8 @@ pub struct Night {
     pub marks: Vec<Mark>,
     /// When the watch was asleep, or nothing at all was received.
     pub gaps: Vec<(WatchTime, WatchTime)>,
+    /// What is supposed instead of what was, in words; empty: it is the night as it was.
+    pub what_if: String,
 }
 
 /// How the replay stands.

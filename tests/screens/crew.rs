@@ -318,6 +318,16 @@ pub fn rounds() -> Snapshot {
     Snapshot {
         marks: Arc::new(marks()),
         variation_deg: Some(4.2),
+        setting: SettingView {
+            leaving: Some(Leaving {
+                reasonable: false,
+                held_for: Some(Span::from_mins(372)),
+                percent: 71.0,
+                needed_percent: 90.0,
+                not_yet: vec!["she has not lain to the other stream yet".into()],
+            }),
+            ..SettingView::default()
+        },
         lights: LightsView {
             sun_up: Some(false),
             now: by_night(Metres(9.6)),

@@ -36,5 +36,6 @@ pub fn night() -> Night {
             mark(520, MarkKind::Alarm, "DRAGGING"),
         ],
         gaps: vec![(at(440), at(452))],
+        what_if: String::new(),
     }
 }

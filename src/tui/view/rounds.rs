@@ -28,12 +28,12 @@ pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
     } else {
         (area, None)
     };
-    let used = next(scene, left, buf);
-    let used = used
-        + bearings(scene, Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left }, buf);
-    let used = used
-        + lights(scene, Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left }, buf);
-    let behind = right.unwrap_or(Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left });
+    let below = |used: u16| Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left };
+    let mut used = next(scene, left, buf);
+    used += leaving(scene, below(used), buf);
+    used += bearings(scene, below(used), buf);
+    used += lights(scene, below(used), buf);
+    let behind = right.unwrap_or(below(used));
     made(scene, behind, buf);
 }
 
@@ -108,6 +108,24 @@ fn lights(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
         }
     }
     (y + 1).min(area.height)
+}
+
+/// Whether she may be left, and why not yet. Gives the rows used.
+fn leaving(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
+    let Some(leaving) = &scene.snap.setting.leaving else { return 0 };
+    let mut pen = Pen::new(buf, area);
+    let held = leaving.held_for.map_or_else(String::new, |held| format!("held for {held}; "));
+    let words = if leaving.reasonable {
+        format!("{held}leaving her is reasonable, if your marks stood")
+    } else {
+        format!("{held}not yet: {}", leaving.not_yet.join("; "))
+    };
+    pen.put(0, 0, "leaving her", scene.ink(Ink::Dim));
+    let lines = wrap(&words, area.width.saturating_sub(ITEM));
+    for (y, line) in (0..area.height).zip(&lines) {
+        pen.put(ITEM, y, line, scene.ink(Ink::Text));
+    }
+    (lines.len() as u16 + 1).min(area.height)
 }
 
 /// Marks with their arcs, what is seen now, and what was taken by hand. Gives the rows used.

@@ -46,7 +46,16 @@ fn state(scene: &Scene, playing: &Playing, area: Rect, buf: &mut Buffer) {
         (true, _) => format!("▶ {:.0} times as fast", playing.speed),
         (false, _) => "■ stands still".to_owned(),
     };
-    let x = pen.put(0, 0, &runs, scene.ink(Ink::Boat));
+    let mut x = pen.put(0, 0, &runs, scene.ink(Ink::Boat));
+    if !night.what_if.is_empty() {
+        x = pen.put_within(
+            x + 3,
+            0,
+            area.width / 2,
+            &format!("WHAT IF {}", night.what_if),
+            scene.ink(Ink::Trouble),
+        );
+    }
     let passed = playing.now.since(night.from);
     let whole = format!("{passed} of {}", night.to.since(night.from));
     let next = night.marks.get(night.marks.partition_point(|mark| mark.at <= playing.now));
