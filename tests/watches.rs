@@ -54,7 +54,7 @@ fn lying(s: i64) -> Local {
 
 const MOVED: &[AlertKind] = &[AlertKind::Drag, AlertKind::Creep, AlertKind::Outside];
 
-const STORIES: [Story; 16] = [
+const STORIES: [Story; 18] = [
     Story {
         name: "quiet_night",
         what: "an hour in 12 kn; nothing happens",
@@ -294,6 +294,37 @@ const STORIES: [Story; 16] = [
         raises: &[],
         never: &[AlertKind::Drag],
     },
+    Story {
+        name: "velocity_bursts",
+        what: "every ten minutes positions swing by 6 m for a minute and a half, and speeds of 1.5 kn go with them",
+        play: |run| {
+            run.instruments.wind_kn = 18.0;
+            run.lie_for(5400, |s| {
+                let turn = 2.0 * std::f64::consts::PI * s as f64 / 25.0;
+                let swings = if s % 600 >= 510 { 3.0 } else { 0.3 };
+                lying(s) + Local::new(swings * turn.sin(), -swings * turn.cos())
+            });
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[],
+        never: MOVED,
+    },
+    Story {
+        name: "break_out_in_squall",
+        what: "a squall of 38 kn tears the anchor out; it digs in again 45 m down wind within two minutes",
+        play: |run| {
+            run.lie_for(1800, lying);
+            run.instruments.wind_kn = 38.0;
+            run.lie_for(900, |s| lying(s) - Local::new(0.0, (0.4 * s as f64).min(45.0)));
+            run.instruments.wind_kn = 12.0;
+            run.lie_for(1200, |s| lying(s) - Local::new(0.0, 45.0));
+        },
+        mark_off_m: 0.0,
+        frozen: None,
+        raises: &[AlertKind::Drag],
+        never: &[],
+    },
 ];
 
 fn watches() -> PathBuf {
@@ -477,4 +508,14 @@ fn a_receiver_between_houses_is_no_drag() {
 #[test]
 fn a_rode_told_too_short_is_no_drag() {
     story("rode_told_short");
+}
+
+#[test]
+fn bursts_of_velocity_are_no_drag() {
+    story("velocity_bursts");
+}
+
+#[test]
+fn an_anchor_torn_out_in_a_squall_is_called_though_it_sets_again() {
+    story("break_out_in_squall");
 }
