@@ -58,6 +58,7 @@ use marks::Marks;
 use night::{Night, SecondSeen};
 use nmea::Observation;
 use picture::Picture;
+use place::Known;
 use receiver::{BelievedFix, Source};
 use ride::Ride;
 use rounds::Rounds;
@@ -103,6 +104,7 @@ pub struct Watch {
     setting: Setting,
     rounds: Rounds,
     marks: Marks,
+    known: Known,
     sun: Sun,
     weighing: Weighing,
     endured: Endured,
@@ -138,6 +140,7 @@ impl Watch {
             setting: Setting::default(),
             rounds: Rounds::default(),
             marks: Marks::default(),
+            known: Known::default(),
             sun: Sun::default(),
             weighing: Weighing::default(),
             endured: Endured::default(),
@@ -353,6 +356,7 @@ impl Watch {
                 let done = self.marks.take(at, &mark, bearing);
                 self.refuse_if(at, done);
             }
+            Command::Near { place } => self.come_near(at, *place),
             Command::Veered { length } => self.veer(at, length),
             Command::BroughtUp => self.brought_up(at),
             Command::MoveDrop(to) => self.move_drop(at, &to),
@@ -379,6 +383,12 @@ impl Watch {
         }
     }
 
+    /// The marks of this stay as they would be told again.
+    #[must_use]
+    pub fn marks_told(&self) -> Vec<(String, MarkTold)> {
+        self.marks.told()
+    }
+
     fn tell_mark(&mut self, at: WatchTime, name: &str, told: &MarkTold) {
         let done = match told {
             MarkTold::Position { position } => self.marks.add(name, *position),
@@ -386,7 +396,7 @@ impl Watch {
             MarkTold::FromBow { bearing, distance } => match (self.ride.plane(), self.ride.lie()) {
                 (Some(plane), Some(lie)) => {
                     let there = lie.point() + geo::Local::polar(*bearing, distance.0);
-                    self.marks.add(name, plane.to_position(there))
+                    self.marks.add_by_eye(name, plane.to_position(there))
                 }
                 _ => Err(
                     "There is no position, so a bearing and a distance lead nowhere. Tell the mark's position.",
@@ -464,6 +474,7 @@ impl Watch {
         self.rounds.begin_ride();
         self.weighing = Weighing::default();
         self.endured = Endured::default();
+        self.take_over(at);
         self.water.tie(depth.map(|depth| (at, depth)), at);
     }
 

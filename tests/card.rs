@@ -81,10 +81,16 @@ fn a_ride_file_alone_makes_a_card() {
         place: "Hollow Ness".into(),
         veered: Some(Metres(30.0)),
         drop: Some(drop),
+        marks: vec![
+            ("beacon".into(), MarkTold::Position { position: place(400.0, 20.0) }),
+            ("church".into(), MarkTold::Position { position: place(900.0, 40.0) }),
+            ("leading line".into(), MarkTold::InLine { near: "beacon".into(), far: "church".into() }),
+        ],
         ..RideFile::default()
     };
     let card = text(&of_file(&ride, START).unwrap(), &TimeZone::UTC);
     assert!(card.contains("52°00.000′N  020°00.000′W"), "{card}");
+    assert!(card.contains("beacon") && card.contains("in line; opens"), "{card}");
     assert!(card.contains("30 m out") && card.contains("variation"), "{card}");
     assert!(matches!(of_file(&RideFile::default(), START), Err(CardError::NoDrop)));
 }

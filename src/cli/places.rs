@@ -13,10 +13,10 @@ use crate::edge::book::Book;
 use crate::edge::clock::Clock;
 use crate::edge::places;
 use crate::edge::recorded::waypoints;
-use crate::report::places::{day_of, from_geojson, geojson, gpx, list, page};
+use crate::report::places::{from_geojson, geojson, gpx, list, page};
 use crate::watch::checks::Checks;
 use crate::watch::geo::Position;
-use crate::watch::place::Place;
+use crate::watch::place::{Day, Place};
 
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
@@ -85,7 +85,7 @@ pub(super) fn run(args: &PlacesArgs) -> anyhow::Result<()> {
             let begins = |place: &&Place| place.name.to_lowercase().starts_with(&name.to_lowercase());
             let place = all.iter().find(begins);
             let place = place.with_context(|| format!("No place of the book is called {name}."))?;
-            print(&page(place, day_of(Clock::system().now())))
+            print(&page(place, Day::of(Clock::system().now())))
         }
         Act::New { name, at } => {
             let position = position(at).with_context(|| {

@@ -1,6 +1,6 @@
 //! A place of the book: one file of `places`, written by the program and by the crew.
 //!
-//! What the program adds it adds at the end, as further `[[sounding]]` and `[[ride]]`: the crew's words and comments stay.
+//! What the program adds it adds at the end, as further `[[mark]]`, `[[sounding]]` and `[[ride]]`: the crew's words and comments stay.
 
 use std::fmt::Write as _;
 
@@ -150,10 +150,7 @@ pub fn place_toml(place: &Place) -> String {
     out.push_str(
         "\n# [[note]]\n# text = \"keep 150 m off the west shore: terns nest\"\n# from = \"04-01\"\n# to = \"07-31\"\n",
     );
-    for (name, position) in &place.marks {
-        let (lat, lon) = (position.lat_deg(), position.lon_deg());
-        let _ = write!(out, "\n[[mark]]\nname = {}\nlat = {lat:.6}\nlon = {lon:.6}\n", quoted(name));
-    }
+    out.push_str(&marks_toml(&place.marks));
     for note in &place.notes {
         let _ = write!(out, "\n[[note]]\ntext = {}\n", quoted(&note.text));
         if let Some(Season { from, to }) = note.season {
@@ -164,13 +161,26 @@ pub fn place_toml(place: &Place) -> String {
             );
         }
     }
-    out + &additions_toml(&place.soundings, &place.rides)
+    out + &additions_toml(&[], &place.soundings, &place.rides)
 }
 
-/// Soundings and rides as they are added at the end of a file.
-#[must_use]
-pub fn additions_toml(soundings: &[PlaceSounding], rides: &[PlaceRide]) -> String {
+fn marks_toml(marks: &[(String, Position)]) -> String {
     let mut out = String::new();
+    for (name, position) in marks {
+        let (lat, lon) = (position.lat_deg(), position.lon_deg());
+        let _ = write!(out, "\n[[mark]]\nname = {}\nlat = {lat:.6}\nlon = {lon:.6}\n", quoted(name));
+    }
+    out
+}
+
+/// Marks, soundings and rides as they are added at the end of a file.
+#[must_use]
+pub fn additions_toml(
+    marks: &[(String, Position)],
+    soundings: &[PlaceSounding],
+    rides: &[PlaceRide],
+) -> String {
+    let mut out = marks_toml(marks);
     for PlaceSounding { position, charted, on } in soundings {
         let (lat, lon) = (position.lat_deg(), position.lon_deg());
         let _ = write!(
@@ -232,8 +242,10 @@ mod tests {
         let text = place_toml(&hollow());
         assert_eq!(read_place(&text, "hollow.toml").unwrap().value, hollow());
         let more = PlaceRide { let_go: None, held: "held again".into() };
-        let grown =
-            format!("# the crew's own words\n{text}{}", additions_toml(&[], std::slice::from_ref(&more)));
+        let grown = format!(
+            "# the crew's own words\n{text}{}",
+            additions_toml(&[], &[], std::slice::from_ref(&more))
+        );
         let read = read_place(&grown, "hollow.toml").unwrap().value;
         assert_eq!(read.rides.last(), Some(&more));
     }

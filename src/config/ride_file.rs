@@ -12,7 +12,7 @@ use super::reader::{Log, Table};
 use super::settings::{line, quoted, read_shared, write_shared};
 use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::geo::Position;
-use crate::watch::input::{TideTold, TurnKind, TypedTurn};
+use crate::watch::input::{MarkTold, TideTold, TurnKind, TypedTurn};
 use crate::watch::units::{Metres, WatchTime};
 
 /// Everything that `ride.toml` says.
@@ -34,6 +34,8 @@ pub struct RideFile {
     pub drop: Option<DropMark>,
     /// Where the height of tide comes from.
     pub tide: TideTold,
+    /// Marks to take bearings of, transits after the marks of which they are made; none is told from the bow.
+    pub marks: Vec<(String, MarkTold)>,
 }
 
 /// Where and when the anchor went down, and in what depth.
@@ -59,6 +61,7 @@ impl Default for RideFile {
             veered: None,
             drop: None,
             tide: TideTold::Nothing,
+            marks: Vec::new(),
         }
     }
 }
@@ -99,6 +102,7 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
         veered: veered.map(|(length, _)| Metres(length)),
         drop: read_drop(&mut log, &mut doc),
         tide: read_tide(&mut log, &mut doc, station),
+        marks: read_marks(&mut log, &mut doc),
     };
     doc.finish(&mut log);
     Ok(Read { value, doubts: log.judge(file)? })
@@ -160,6 +164,34 @@ fn read_turn(log: &mut Log, mut table: Table) -> Option<TypedTurn> {
     Some(TypedTurn { time: time?, height: Metres(height?.0), kind: kind? })
 }
 
+fn read_marks(log: &mut Log, doc: &mut Table) -> Vec<(String, MarkTold)> {
+    let tables = doc.tables(log, "mark");
+    let mut marks: Vec<(String, MarkTold)> =
+        tables.into_iter().filter_map(|table| read_mark(log, table)).collect();
+    marks.sort_by_key(|(_, told)| matches!(told, MarkTold::InLine { .. }));
+    marks
+}
+
+fn read_mark(log: &mut Log, mut table: Table) -> Option<(String, MarkTold)> {
+    let name = table.text(log, "name").map(|(name, _)| name);
+    let (lat, lon) = (table.number(log, &keys::LAT), table.number(log, &keys::LON));
+    let (near, far) = (table.text(log, "near"), table.text(log, "far"));
+    let told = match (lat, lon, near, far) {
+        (Some((lat, _)), Some((lon, _)), None, None) => {
+            Position::new(lat, lon).ok().map(|position| MarkTold::Position { position })
+        }
+        (None, None, Some((near, _)), Some((far, _))) => Some(MarkTold::InLine { near, far }),
+        _ => None,
+    };
+    if name.is_none() || told.is_none() {
+        let what =
+            "a mark needs a name, and lat and lon in degrees, or near and far, the names of two others";
+        log.wrong(table.place.clone(), "mark", what.into());
+    }
+    table.finish(log);
+    name.zip(told)
+}
+
 impl RideFile {
     /// The file's text, with every value. Reading it gives the same again.
     #[must_use]
@@ -185,6 +217,7 @@ impl RideFile {
         if let TideTold::Table { turns } = &self.tide {
             turns.iter().for_each(|turn| write_turn(&mut out, turn));
         }
+        self.marks.iter().for_each(|(name, told)| write_mark(&mut out, name, told));
         out
     }
 }
@@ -206,6 +239,18 @@ fn write_turn(out: &mut String, turn: &TypedTurn) {
     let kind = if turn.kind == TurnKind::High { "HW" } else { "LW" };
     let time = toml_time(turn.time);
     let _ = writeln!(out, "[[tide]]\ntime = {time}\nheight_m = {}\nkind = \"{kind}\"\n", turn.height.0);
+}
+
+fn write_mark(out: &mut String, name: &str, told: &MarkTold) {
+    let words = match told {
+        MarkTold::Position { position } => {
+            format!("lat = {}\nlon = {}", position.lat_deg(), position.lon_deg())
+        }
+        MarkTold::InLine { near, far } => format!("near = {}\nfar = {}", quoted(near), quoted(far)),
+        // It means nothing but at the moment when it was told.
+        MarkTold::FromBow { .. } => return,
+    };
+    let _ = writeln!(out, "[[mark]]\nname = {}\n{words}\n", quoted(name));
 }
 
 /// A moment as TOML writes it. TOML has the years 0 to 9999: a moment outside them becomes the nearest inside.
@@ -284,6 +329,7 @@ circle_m = 45
                 "line 4: time is 2026-06-02T20:02:00; it must",
             ),
             ("[[tide]]\nheight_m = 1\nkind = \"HW\"\n", "line 1: a turn of the tide needs"),
+            ("[[mark]]\nname = \"beacon\"\nlat = 5\n", "line 1: a mark needs a name"),
             ("[ride]\nplaice = \"x\"\n", "line 2: unknown key \"plaice\"; do you mean place?"),
         ] {
             let problems = read_ride(text, "ride.toml").unwrap_err().to_string();
@@ -360,6 +406,14 @@ circle_m = 45
         ]
     }
 
+    fn marks() -> impl Strategy<Value = Vec<(String, MarkTold)>> {
+        let at = (text(), position()).prop_map(|(name, position)| (name, MarkTold::Position { position }));
+        let line =
+            (text(), text(), text()).prop_map(|(name, near, far)| (name, MarkTold::InLine { near, far }));
+        (prop::collection::vec(at, 0..3), prop::collection::vec(line, 0..2))
+            .prop_map(|(at, line)| [at, line].concat())
+    }
+
     fn ride() -> impl Strategy<Value = RideFile> {
         let drop = (position(), prop::option::of(moment()), prop::option::of(0.0..=300.0))
             .prop_map(|(position, time, depth)| DropMark { position, time, depth: depth.map(Metres) });
@@ -367,11 +421,12 @@ circle_m = 45
         let times = (prop::option::of(moment()), prop::option::of(moment()), prop::option::of(moment()));
         let marks = prop::collection::vec(mark, 0..3);
         let veered = prop::option::of(0.0..=1000.0);
-        (text(), times, settings(), marks, veered, prop::option::of(drop), tide()).prop_map(
-            |(place, (began, brought_up, ended), mut settings, mut marks, veered, drop, tide)| {
-                marks.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
-                settings.marks = marks;
-                RideFile { place, began, brought_up, ended, settings, veered: veered.map(Metres), drop, tide }
+        (text(), times, settings(), marks, veered, prop::option::of(drop), tide(), self::marks()).prop_map(
+            |(place, (began, brought_up, ended), mut settings, mut on_rode, veered, drop, tide, marks)| {
+                on_rode.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
+                settings.marks = on_rode;
+                let veered = veered.map(Metres);
+                RideFile { place, began, brought_up, ended, settings, veered, drop, tide, marks }
             },
         )
     }

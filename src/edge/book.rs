@@ -81,13 +81,16 @@ impl Book {
         let places: Vec<Place> = entries.iter().map(|entry| entry.place.clone()).collect();
         let here = nearest(&places, drop).filter(|(_, distance)| *distance <= SAME_PLACE);
         let here = here.and_then(|(place, _)| entries.iter().find(|entry| entry.place == *place));
-        if let Some(Entry { path, .. }) = here {
+        if let Some(Entry { path, place }) = here {
             let mut file = OpenOptions::new().append(true).open(path)?;
-            file.write_all(additions_toml(&soundings, &[ride]).as_bytes())?;
+            let known = |name: &String| place.marks.iter().any(|(known, _)| known == name);
+            let marks: Vec<_> = kept.marks.iter().filter(|(name, _)| !known(name)).cloned().collect();
+            file.write_all(additions_toml(&marks, &soundings, &[ride]).as_bytes())?;
             return Ok(Some(path.clone()));
         }
         let name = if kept.place.trim().is_empty() { "unnamed place" } else { kept.place.trim() };
-        let mut place = Place { soundings, rides: vec![ride], ..Place::new(name, drop) };
+        let marks = kept.marks.clone();
+        let mut place = Place { marks, soundings, rides: vec![ride], ..Place::new(name, drop) };
         // A second place of one name, miles away, has a number.
         for number in 2..100 {
             match self.add(&place) {
@@ -148,6 +151,7 @@ mod tests {
             let_go: Some(WatchTime(1_780_430_400_000)),
             drop: Position::new(lat, 10.4).ok(),
             charted: Some(Metres(2.4)),
+            marks: vec![("beacon".into(), Position::new(54.21, 10.4).unwrap())],
             holding: HoldingSeen { words: "held 11 h in 30 kn".into(), ..HoldingSeen::default() },
             ..Keepsake::default()
         }
@@ -169,6 +173,7 @@ mod tests {
         let (entries, wrong) = book.entries();
         assert!(wrong.is_empty(), "{wrong:?}");
         assert_eq!(entries.iter().map(|e| e.place.rides.len()).collect::<Vec<_>>(), [2, 1]);
+        assert_eq!(entries[0].place.marks.len(), 1, "a mark that the place has is not written again");
         assert!(fs::read_to_string(&path).unwrap().starts_with("# ours: best"));
     }
 

@@ -465,9 +465,11 @@ impl Keeper {
 
     /// Keeps `ride.toml` true after what the crew did.
     fn note_in_ride_file(&mut self, at: WatchTime, command: &Command) {
-        if let Command::Tide(told) = command {
-            self.standing.retain(|e| !matches!(e, Event::Crew(Command::Tide(_))));
-            self.standing.push(Event::Crew(Command::Tide(told.clone())));
+        if let Command::Tide(_) | Command::Near { .. } = command {
+            let kind = std::mem::discriminant(command);
+            self.standing
+                .retain(|e| !matches!(e, Event::Crew(other) if std::mem::discriminant(other) == kind));
+            self.standing.push(Event::Crew(command.clone()));
         }
         let changes = !matches!(
             command,
@@ -477,6 +479,7 @@ impl Keeper {
                 | Command::VeerTo { .. }
                 | Command::Pull { .. }
                 | Command::Neutral
+                | Command::Bearing { .. }
                 | Command::Round(_)
                 | Command::Silence
                 | Command::Note { .. }
@@ -489,6 +492,9 @@ impl Keeper {
         let snapshot = self.watch.snapshot();
         let Some(ride) = &mut self.ride else { return };
         ride.settings.limits = snapshot.limits;
+        if snapshot.stage != Stage::NotSet {
+            ride.marks = self.watch.marks_told();
+        }
         ride.veered = snapshot.rode.veered.or(ride.veered);
         ride.drop = snapshot
             .drop

@@ -2,6 +2,7 @@
 
 mod console;
 mod fault;
+mod places;
 mod signals;
 
 use std::fs::File;
@@ -16,6 +17,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use self::console::Console;
 pub use self::fault::alarm_on_panic;
+use self::places::{Nearness, keep_place};
 use self::signals::{Asked, Signals};
 use super::book::Book;
 use super::clock::{Clock, TimeSource};
@@ -27,13 +29,10 @@ use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
 use super::tell::{Teller, Told};
 use super::terminal::{self, Gallery, Left, Said};
-use crate::report::places::{day_of, offer};
 use crate::tui::app::{App, Options};
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
 use crate::watch::input::{Device, EndedBy, Keepsake, Link};
-use crate::watch::place::{Place, nearest};
-use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
 /// How long a terminal may take to be given back when a signal ends the program: a held one never is.
@@ -164,8 +163,10 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let Lookout { snapshots, words } = lookout;
     let (notices, notices_in) = mpsc::unbounded_channel();
     let teller = Teller::start(run.told, &snapshots, &notices);
-    let offering =
-        book.clone().map(|book| tokio::spawn(offer_places(snapshots.clone(), book, notices.clone())));
+    let offering = book.clone().map(|book| {
+        let nearness = Nearness::new(book, notices.clone(), orders.clone());
+        tokio::spawn(nearness.offer_places(snapshots.clone()))
+    });
     let keeping = tokio::spawn(keeper.keep(inflow, orders_in));
     let listening =
         tokio::spawn(listen(words, Listeners { desk, teller, notices, book, console: console.clone() }));
@@ -328,45 +329,6 @@ async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
                 let _ = notices.send(Said::Notice(why));
             }
         }
-    }
-}
-
-/// Keeps the place of a ride that is over in the book; says so, or why not.
-async fn keep_place(book: Option<Book>, kept: Box<Keepsake>) -> String {
-    let Some(book) = book else { return String::new() };
-    // A slow disk holds up nobody but this.
-    match tokio::task::spawn_blocking(move || book.keep(&kept)).await {
-        Ok(Ok(Some(path))) => format!(" The place is kept in {}.", path.display()),
-        Ok(Ok(None)) => String::new(),
-        Ok(Err(error)) => format!(" The place could not be kept in the book ({error})."),
-        Err(_) => " The place could not be kept in the book.".to_owned(),
-    }
-}
-
-/// Looks for a place within a mile this often, while no anchor is down.
-const OFFER_EVERY: Duration = Duration::from_secs(5);
-
-/// Offers a place of the book to a crew that comes near it, once a place.
-async fn offer_places(
-    snapshots: tokio::sync::watch::Receiver<Arc<Snapshot>>,
-    book: Book,
-    notices: mpsc::UnboundedSender<Said>,
-) {
-    let mut offered: Vec<String> = Vec::new();
-    loop {
-        let snapshot = Arc::clone(&snapshots.borrow());
-        if let (Stage::NotSet, Some(here)) = (snapshot.stage, snapshot.fix.position) {
-            let book = book.clone();
-            let read = tokio::task::spawn_blocking(move || book.entries().0).await;
-            let places: Vec<Place> = read.unwrap_or_default().into_iter().map(|entry| entry.place).collect();
-            if let Some((place, distance)) = nearest(&places, here)
-                && !offered.contains(&place.name)
-            {
-                offered.push(place.name.clone());
-                let _ = notices.send(Said::Notice(offer(place, distance, here, day_of(snapshot.at))));
-            }
-        }
-        tokio::time::sleep(OFFER_EVERY).await;
     }
 }
 

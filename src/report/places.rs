@@ -11,14 +11,6 @@ use crate::watch::geo::Position;
 use crate::watch::place::{Day, Place, PlaceNote, Season};
 use crate::watch::units::{Metres, WatchTime};
 
-/// The day of a moment, UTC.
-#[must_use]
-pub fn day_of(at: WatchTime) -> Option<Day> {
-    let date = Timestamp::from_millisecond(at.0).ok()?.strftime("%m-%d").to_string();
-    let (month, day) = date.split_once('-')?;
-    Some(Day { month: month.parse().ok()?, day: day.parse().ok()? })
-}
-
 fn date(at: WatchTime) -> String {
     Timestamp::from_millisecond(at.0).map_or_else(|_| String::new(), |at| at.strftime("%Y-%m-%d").to_string())
 }

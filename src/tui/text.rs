@@ -46,6 +46,12 @@ impl Clock {
         self.format(at, "%a %-d %b")
     }
 
+    /// `3 Jun 2026`.
+    #[must_use]
+    pub fn date(&self, at: WatchTime) -> String {
+        self.format(at, "%-d %b %Y")
+    }
+
     /// Hours since local midnight, with their fraction; `None` for a moment outside the calendar.
     #[must_use]
     pub fn hour_of_day(&self, at: WatchTime) -> Option<f64> {

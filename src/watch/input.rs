@@ -6,6 +6,7 @@ use super::alert::{AlertChange, AlertKind, Sound};
 use super::boat::Limits;
 use super::geo::Position;
 pub use super::marks::MarkTold;
+use super::place::Place;
 pub use super::rounds::{Differs, RoundItem, RoundMade};
 pub use super::setting::PullKind;
 use super::setting::Sounding;
@@ -233,6 +234,11 @@ pub enum Command {
         /// Its name.
         name: String,
     },
+    /// The crew's book knows a place near by: what it knows is taken along, and its marks taken over when she anchors there.
+    Near {
+        /// The place, with the soundings that are of use here.
+        place: Box<Place>,
+    },
     /// A bearing of a mark, taken by hand.
     Bearing {
         /// The mark's name.
@@ -275,6 +281,8 @@ pub struct Keepsake {
     pub charted: Option<Metres>,
     /// Most rode that was out.
     pub veered: Option<Metres>,
+    /// Marks whose positions were told, by name.
+    pub marks: Vec<(String, Position)>,
     /// How she held.
     pub holding: HoldingSeen,
     /// Soundings of the reconnaissance before, oldest first.

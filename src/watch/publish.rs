@@ -75,6 +75,7 @@ impl Watch {
             weighing: self.weighing_view(now),
             rounds: self.rounds_view(now),
             lights: self.lights_view(),
+            near: self.place_view(now),
             marks: Arc::new(self.marks.views(self.ride.plane(), self.swing(now))),
             cross: self.marks.cross(self.ride.plane(), self.ride.lie().map(|lie| lie.point())),
             variation_deg: self.picture.known_variation(now),

@@ -23,6 +23,7 @@ use serde::{Deserialize, Serialize};
 use self::pull::{Ground, Pull, Spot};
 use self::recon::Recon;
 use super::geo::{Local, Position};
+use super::place::LastTime;
 use super::units::{Metres, Span, TrueBearing, WatchTime};
 
 /// How hard the engine pulls astern.
@@ -103,6 +104,8 @@ pub struct ReconView {
     pub since: Option<WatchTime>,
     /// Depth under her now, as it stands in the coming hours.
     pub here: Option<SoundingView>,
+    /// Depth there the last time, as the crew's book has it, so that silting shows.
+    pub last_time: Option<LastTime>,
     /// Soundings taken, oldest first; at most 400.
     pub soundings: Arc<Vec<SoundingView>>,
     /// The shoalest within the room she needs about the drop point; before one is marked, about the bow.

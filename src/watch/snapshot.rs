@@ -13,6 +13,7 @@ use super::geo::{Local, Position};
 use super::input::{Link, TurnKind};
 pub use super::lights::LightsView;
 pub use super::marks::{CrossView, MarkView};
+pub use super::place::PlaceView;
 pub use super::rounds::RoundsView;
 pub use super::setting::{ReconView, SettingView};
 pub use super::traffic::VesselView;
@@ -512,6 +513,8 @@ pub struct Snapshot {
     pub rounds: RoundsView,
     /// Lights and shapes.
     pub lights: LightsView,
+    /// A place of the crew's book within a mile.
+    pub near: Option<PlaceView>,
     /// Marks to take bearings of, in the order in which they were told.
     pub marks: Arc<Vec<MarkView>>,
     /// Where she is by the last bearings of three marks.

@@ -146,6 +146,7 @@ impl Watch {
         self.setting.aweigh();
         // They are marks of the place that she leaves.
         self.marks = Marks::default();
+        self.hand_back();
         self.endured = Endured::default();
         self.out.push(Output::RideEnded { at, why, kept });
     }
@@ -236,6 +237,7 @@ impl Watch {
             depth,
             charted: depth.zip(height).map(|(depth, height)| depth - height),
             veered: self.endured.most_out.or(self.ride.veered),
+            marks: self.marks.surveyed(),
             holding: self.holding_seen(now),
             soundings: self.setting.soundings().to_vec(),
         }

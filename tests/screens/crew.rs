@@ -2,10 +2,11 @@
 
 use std::sync::Arc;
 
-use nightrode::watch::boat::RodeMark;
+use nightrode::watch::boat::{RodeMark, Sector};
 use nightrode::watch::geo::Local;
 use nightrode::watch::lights::{by_day, by_night, notes};
 use nightrode::watch::marks::{MarkView, TakenView, arc, opening_deg};
+use nightrode::watch::place::{LastTime, PlaceRide};
 use nightrode::watch::rounds::*;
 use nightrode::watch::setting::*;
 use nightrode::watch::snapshot::*;
@@ -15,7 +16,8 @@ use nightrode::watch::weighing::{UpAndDown, WeighingView};
 use super::scenes::{NOW, Named, quiet, setting, under_way};
 
 /// Every scene.
-pub const ALL: [Named; 12] = [
+pub const ALL: [Named; 13] = [
+    ("near", near),
     ("sounding", sounding),
     ("veering", veering),
     ("pulling", pulling),
@@ -57,6 +59,23 @@ fn sounded(minutes_ago: i64, east: f64, north: f64, depth: f64) -> SoundingView 
     }
 }
 
+/// Coming to a place of the book.
+pub fn near() -> Snapshot {
+    let near = PlaceView {
+        name: text("Hollow Ness"),
+        distance: Metres(870.0),
+        bearing: TrueBearing::new(214.0),
+        shelter: "south to west".into(),
+        barred: vec![Sector { from: TrueBearing::new(330.0), to: TrueBearing::new(30.0) }],
+        notes: vec!["Keep 150 m off the west shore: terns nest.".into()],
+        last_ride: Some(PlaceRide {
+            let_go: Some(NOW - Span::from_mins(340 * 24 * 60)),
+            held: "Held for 11 h in 22 kn, gusts 31.".into(),
+        }),
+    };
+    Snapshot { near: Some(near), ..with_marks(under_way()) }
+}
+
 /// Sailing over the place.
 pub fn sounding() -> Snapshot {
     let soundings: Vec<SoundingView> = (0..60_i32)
@@ -83,6 +102,11 @@ pub fn sounding() -> Snapshot {
         recon: ReconView {
             since: Some(NOW - Span::from_mins(6)),
             here: soundings.last().copied(),
+            last_time: Some(LastTime {
+                charted: Metres(2.9),
+                on: NOW - Span::from_mins(340 * 24 * 60),
+                shoaled: Some(Metres(0.6)),
+            }),
             soundings: Arc::new(soundings),
             least: Some(least),
         },

@@ -11,7 +11,8 @@ use super::drawn::{app, drawn, keys};
 use super::views::looks;
 use super::{crew, scenes};
 
-const STEPS: [&str; 10] = [
+const STEPS: [&str; 11] = [
+    "near",
     "sounding",
     "veering",
     "pulling",
@@ -29,6 +30,11 @@ fn every_step_on_deck_looks_as_it_should() {
     for (name, scene) in crew::ALL.into_iter().filter(|(name, _)| STEPS.contains(name)) {
         looks(&format!("deck_{name}"), &scene(), "b");
     }
+}
+
+#[test]
+fn a_place_of_the_book_stands_among_the_facts_while_she_comes_to_it() {
+    looks("swing_near", &crew::near(), "");
 }
 
 #[test]

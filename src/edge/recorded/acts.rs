@@ -30,6 +30,9 @@ pub(super) fn crew_acts(told: Option<&RideFile>, first: WatchTime) -> VecDeque<(
     if let Some(drop) = ride.drop {
         acts.push_back((down, Command::MoveDrop(DropMove::Position { position: drop.position })));
     }
+    for (name, told) in &ride.marks {
+        acts.push_back((down, Command::Mark { name: name.clone(), told: told.clone() }));
+    }
     let brought_up = ride.brought_up.unwrap_or(down).max(down);
     if !lying {
         acts.push_back((brought_up, Command::BroughtUp));

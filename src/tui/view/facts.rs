@@ -55,11 +55,32 @@ const OLD: Span = Span::from_secs(10);
 /// The facts in reading order.
 #[must_use]
 pub fn facts(scene: &Scene) -> Vec<Fact> {
-    let mut all = vec![anchor(scene), room(scene), wind(scene), water(scene), scope(scene), load(scene)];
+    let mut all: Vec<Fact> = place(scene).into_iter().collect();
+    all.extend([anchor(scene), room(scene), wind(scene), water(scene), scope(scene), load(scene)]);
     all.push(heading(scene));
     all.extend(stream(scene));
     all.push(fix(scene));
     all
+}
+
+/// What the book knows of the place that she comes to. At anchor it is no news.
+fn place(scene: &Scene) -> Option<Fact> {
+    let near = scene.snap.near.as_ref().filter(|_| scene.snap.stage == Stage::NotSet)?;
+    let mut fact = Fact::new("place", 8, near.name.to_string())
+        .note_in(Ink::Dim, format!("{} {}", metres(near.distance), near.bearing));
+    for note in &near.notes {
+        fact = fact.note_in(Ink::Trouble, note.clone());
+    }
+    for sector in &near.barred {
+        fact = fact.note(format!("not in winds {} to {}", sector.from, sector.to));
+    }
+    if !near.shelter.is_empty() {
+        fact = fact.note(format!("shelter: {}", near.shelter));
+    }
+    if let Some(ride) = &near.last_ride {
+        fact = fact.note_in(Ink::Dim, format!("last time: {}", ride.held));
+    }
+    Some(fact)
 }
 
 fn anchor(scene: &Scene) -> Fact {
@@ -374,15 +395,18 @@ impl Fact {
             (value, None) => columns.note.max(columns.value + text::width(value) + 2),
             (_, Some(_)) => width,
         };
-        for (words, ink) in self.notes.iter().filter(|(words, _)| !words.is_empty()) {
-            if x + text::width(words) > width && x > columns.value {
+        let pieces = self.notes.iter().flat_map(|(words, ink)| {
+            text::wrap(words, width.saturating_sub(columns.value)).into_iter().map(move |line| (line, ink))
+        });
+        for (words, ink) in pieces.filter(|(words, _)| !words.is_empty()) {
+            if x + text::width(&words) > width && x > columns.value {
                 rows.push(Row { label: "", value: None, bar: None, notes: Vec::new() });
                 x = columns.value;
             }
             if let Some(row) = rows.last_mut() {
                 row.notes.push((x, words.clone(), *ink));
             }
-            x += text::width(words) + 2;
+            x += text::width(&words) + 2;
         }
         rows
     }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::super::Watch;
 use super::super::geo::{Local, Plane, Position};
 use super::super::units::{Metres, Span, TrueBearing, WatchTime};
-use super::{Bearings, CrossView, MarkView, TakenView, arc, cross_fix, opening_deg};
+use super::{Bearings, CrossView, MarkTold, MarkView, TakenView, arc, cross_fix, opening_deg};
 
 /// Marks that are kept.
 const MARKS_MAX: usize = 40;
@@ -21,13 +21,19 @@ const SHARED_NAME: &str =
 #[derive(Clone, Debug, PartialEq)]
 enum Place {
     At(Position),
-    InLine { near: Position, far: Position },
+    /// Two marks by their names.
+    InLine {
+        near: (Arc<str>, Position),
+        far: (Arc<str>, Position),
+    },
 }
 
 #[derive(Clone, Debug)]
 struct Mark {
     name: Arc<str>,
     place: Place,
+    /// Its distance was estimated: good for the stay, not for the book.
+    by_eye: bool,
     taken: Option<(WatchTime, TrueBearing)>,
 }
 
@@ -51,9 +57,14 @@ pub(in super::super) struct Swing {
 }
 
 impl Marks {
-    /// Adds a mark, or says why not.
+    /// Adds a mark whose position is known, or says why not.
     pub(in super::super) fn add(&mut self, name: &str, at: Position) -> Result<(), &'static str> {
-        self.push(name, Place::At(at))
+        self.push(name, Place::At(at), false)
+    }
+
+    /// Adds a mark whose distance was estimated, or says why not.
+    pub(in super::super) fn add_by_eye(&mut self, name: &str, at: Position) -> Result<(), &'static str> {
+        self.push(name, Place::At(at), true)
     }
 
     /// Adds two marks in line, by their names, or says why not.
@@ -65,17 +76,17 @@ impl Marks {
     ) -> Result<(), &'static str> {
         let place = |name: &str| {
             self.marks.iter().find(|mark| &*mark.name == name).and_then(|mark| match mark.place {
-                Place::At(position) => Some(position),
+                Place::At(position) => Some((Arc::clone(&mark.name), position)),
                 Place::InLine { .. } => None,
             })
         };
         let (Some(near), Some(far)) = (place(near), place(far)) else {
             return Err("A transit is of two marks that have been told. Tell them first, each by itself.");
         };
-        self.push(name, Place::InLine { near, far })
+        self.push(name, Place::InLine { near, far }, false)
     }
 
-    fn push(&mut self, name: &str, place: Place) -> Result<(), &'static str> {
+    fn push(&mut self, name: &str, place: Place, by_eye: bool) -> Result<(), &'static str> {
         let name = name.trim();
         if name.is_empty() || name.len() > NAME_MAX {
             return Err("A mark needs a name of at most 60 letters.");
@@ -86,15 +97,42 @@ impl Marks {
         if self.marks.len() >= MARKS_MAX {
             return Err("There are forty marks already, more than anybody looks at. Take some away.");
         }
-        self.marks.push(Mark { name: Arc::from(name), place, taken: None });
+        self.marks.push(Mark { name: Arc::from(name), place, by_eye, taken: None });
         Ok(())
     }
 
-    /// Takes a mark away, or says why not.
+    /// Takes a mark away, and the transits of which it is one; or says why not.
     pub(in super::super) fn remove(&mut self, name: &str) -> Result<(), &'static str> {
         let before = self.marks.len();
-        self.marks.retain(|mark| &*mark.name != name);
+        self.marks.retain(|mark| match &mark.place {
+            _ if &*mark.name == name => false,
+            Place::InLine { near, far } => &*near.0 != name && &*far.0 != name,
+            Place::At(_) => true,
+        });
         if self.marks.len() < before { Ok(()) } else { Err("There is no mark of that name.") }
+    }
+
+    /// The marks as they would be told again, transits after the marks of which they are made.
+    pub(in super::super) fn told(&self) -> Vec<(String, MarkTold)> {
+        let told = |mark: &Mark| {
+            let told = match &mark.place {
+                Place::At(position) => MarkTold::Position { position: *position },
+                Place::InLine { near, far } => {
+                    MarkTold::InLine { near: near.0.to_string(), far: far.0.to_string() }
+                }
+            };
+            (mark.name.to_string(), told)
+        };
+        self.marks.iter().map(told).collect()
+    }
+
+    /// Marks whose positions are known, by name.
+    pub(in super::super) fn surveyed(&self) -> Vec<(String, Position)> {
+        let known = |mark: &Mark| match mark.place {
+            Place::At(position) if !mark.by_eye => Some((mark.name.to_string(), position)),
+            _ => None,
+        };
+        self.marks.iter().filter_map(known).collect()
     }
 
     /// Takes a bearing of a mark by hand, or says why not.
@@ -163,7 +201,7 @@ impl Watch {
 fn view(mark: &Mark, plane: &Plane, swing: Swing) -> MarkView {
     let (near, far) = match &mark.place {
         Place::At(position) => (plane.to_local(*position), None),
-        Place::InLine { near, far } => (plane.to_local(*near), Some(plane.to_local(*far))),
+        Place::InLine { near, far } => (plane.to_local(near.1), Some(plane.to_local(far.1))),
     };
     let circle = swing.circle.filter(|_| swing.anchored).unwrap_or_default();
     let circle_now = swing.circle_now.filter(|_| swing.anchored).unwrap_or(circle);

@@ -150,7 +150,7 @@ impl Watch {
     }
 
     /// Depth and place under the sounder now.
-    pub(super) fn sounding_here(&self, now: WatchTime) -> Option<Sounding> {
+    pub(in crate::watch) fn sounding_here(&self, now: WatchTime) -> Option<Sounding> {
         let depth = self.picture.depth()?;
         let position = self.picture.good_fix(FIX_AGE).and_then(|fix| self.sounder_at(fix))?;
         Some(Sounding { at: now, position, depth, charted: self.water.height_at(now).map(|h| depth - h) })

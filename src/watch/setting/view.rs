@@ -34,6 +34,7 @@ impl Watch {
         ReconView {
             since: recon.since(),
             here: self.sounding_here(now).filter(|_| looked_at).map(|s| self.sounding_view(plane, &s)),
+            last_time: self.last_time(now).filter(|_| looked_at),
             least: self.least_depth(now, &soundings),
             soundings: Arc::new(soundings),
         }
