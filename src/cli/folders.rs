@@ -6,8 +6,10 @@ use std::path::{Path, PathBuf};
 use anyhow::Context as _;
 
 use super::output::undoubted;
+use crate::config::checks_file::read_checks;
 use crate::config::{BoatFile, read_boat};
 use crate::edge::places;
+use crate::watch::checks::Checks;
 
 /// The folder of `boat.toml`: as told, else the platform's configuration folder.
 pub(super) fn config(told: Option<&Path>) -> anyhow::Result<PathBuf> {
@@ -17,6 +19,16 @@ pub(super) fn config(told: Option<&Path>) -> anyhow::Result<PathBuf> {
             "No home folder is known here, so no settings are found. Name their folder with --config.",
         ),
     }
+}
+
+/// The crew's check lists: their own, in `checks.toml` beside `boat.toml`, take the place of the usual ones.
+pub(super) fn checks(told: Option<&Path>) -> anyhow::Result<Checks> {
+    let path = config(told)?.join("checks.toml");
+    let text = match std::fs::read_to_string(&path) {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Checks::default()),
+        text => text.with_context(|| format!("{} cannot be read", path.display()))?,
+    };
+    Ok(undoubted(read_checks(&text, &path.display().to_string())?))
 }
 
 /// The path of `boat.toml`, and what it says; `None` where there is no such file. What looks odd in it is told on

@@ -7,14 +7,13 @@ use anyhow::{Context as _, bail};
 use clap::{Args, Subcommand, ValueEnum};
 
 use super::folders;
-use super::output::{note, print, undoubted};
-use crate::config::checks_file::read_checks;
+use super::output::{note, print};
 use crate::edge::book::Book;
 use crate::edge::clock::Clock;
 use crate::edge::places;
 use crate::edge::recorded::waypoints;
 use crate::report::places::{from_geojson, geojson, gpx, list, page};
-use crate::watch::checks::Checks;
+use crate::watch::checks::CheckList;
 use crate::watch::geo::Position;
 use crate::watch::place::{Day, Place};
 
@@ -150,25 +149,23 @@ pub enum Which {
 
 /// Prints check lists.
 pub(super) fn checks(args: &ChecksArgs, config: Option<&Path>) -> anyhow::Result<()> {
-    let path = folders::config(config)?.join("checks.toml");
-    let checks = match std::fs::read_to_string(&path) {
-        Err(error) if error.kind() == ErrorKind::NotFound => Checks::default(),
-        text => {
-            let text = text.with_context(|| format!("{} cannot be read", path.display()))?;
-            undoubted(read_checks(&text, &path.display().to_string())?)
-        }
-    };
-    let lists = [
-        (Which::Before, "BEFORE LETTING GO", &checks.before),
-        (Which::Leaving, "ON LEAVING HER", &checks.leaving),
-        (Which::Weighing, "BEFORE WEIGHING", &checks.weighing),
-    ];
+    let checks = folders::checks(config)?;
+    let wanted = |list: &CheckList| args.which.is_none_or(|which| which.list() == *list);
     let mut out = String::new();
-    for (_, title, lines) in lists.iter().filter(|(which, ..)| args.which.is_none_or(|asked| asked == *which))
-    {
-        out.push_str(title);
+    for list in CheckList::ALL.into_iter().filter(wanted) {
+        out.push_str(list.title());
         out.push('\n');
-        lines.iter().for_each(|line| out.push_str(&format!("  [ ] {line}\n")));
+        checks.of(list).iter().for_each(|line| out.push_str(&format!("  [ ] {line}\n")));
     }
     print(&out)
+}
+
+impl Which {
+    const fn list(self) -> CheckList {
+        match self {
+            Self::Before => CheckList::Before,
+            Self::Leaving => CheckList::Leaving,
+            Self::Weighing => CheckList::Weighing,
+        }
+    }
 }

@@ -21,6 +21,7 @@ use crate::tui::app::Options;
 use crate::tui::first::{Done, FirstStart};
 use crate::tui::palette::{Colours, Light, Palette};
 use crate::watch::boat::{FeedSettings, Settings};
+use crate::watch::checks::Checks;
 use crate::watch::units::Metres;
 
 /// How the screen looks.
@@ -123,7 +124,7 @@ fn speed(text: &str) -> Result<f64, String> {
 /// # Errors
 /// In words, what kept the watch from starting.
 pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
-    let screen = screen(&args.screen)?;
+    let screen = screen(&args.screen)?.map(|options| Options { checks: check_lists(config), ..options });
     if let Some(options) = &screen {
         first_start(config, options)?;
     }
@@ -250,6 +251,14 @@ fn first_start(config: Option<&Path>, options: &Options) -> anyhow::Result<()> {
     std::fs::create_dir_all(&folder)
         .and_then(|()| std::fs::write(&path, boat_toml(&facts)))
         .with_context(|| format!("{} cannot be written.", path.display()))
+}
+
+/// The crew's check lists. A file that is wrong keeps no watch from beginning: the usual lists stand in for it.
+fn check_lists(config: Option<&Path>) -> Checks {
+    folders::checks(config).unwrap_or_else(|wrong| {
+        note(&format!("{wrong:#} The usual check lists are shown instead."));
+        Checks::default()
+    })
 }
 
 fn screen(args: &ScreenArgs) -> anyhow::Result<Option<Options>> {

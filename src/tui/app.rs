@@ -23,6 +23,7 @@ use super::view::{
     timebar,
 };
 use crate::watch::alert::AlertKind;
+use crate::watch::checks::Checks;
 use crate::watch::input::Command;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
@@ -83,6 +84,8 @@ pub struct Options {
     pub time_zone: TimeZone,
     /// Begin in the big mode.
     pub big: bool,
+    /// The crew's check lists.
+    pub checks: Checks,
 }
 
 impl Default for Options {
@@ -93,6 +96,7 @@ impl Default for Options {
             cell_aspect: 0.5,
             time_zone: TimeZone::UTC,
             big: false,
+            checks: Checks::default(),
         }
     }
 }
@@ -116,6 +120,7 @@ pub struct App {
     cell_aspect: f64,
     view: View,
     big: bool,
+    checks: Checks,
     /// What the crew of a demonstration does, and why.
     caption: String,
     look: Look,
@@ -134,6 +139,8 @@ pub struct App {
     alert: Option<AlertKind>,
     /// The feed picked in the list.
     feed: usize,
+    /// Rows that the rounds are scrolled down by.
+    rounds_down: u16,
 }
 
 impl App {
@@ -146,6 +153,7 @@ impl App {
             cell_aspect: options.cell_aspect,
             view: View::Swing,
             big: options.big,
+            checks: options.checks,
             caption: String::new(),
             look: Look::default(),
             night: night::look::Look::default(),
@@ -157,6 +165,7 @@ impl App {
             overlay: None,
             alert: None,
             feed: 0,
+            rounds_down: 0,
         }
     }
 
@@ -234,7 +243,7 @@ impl App {
             return requests;
         }
         let picked = alerts::picked(snap, self.alert);
-        if let Some(overlay) = Overlay::opened_by(act, self.view, picked, snap) {
+        if let Some(overlay) = Overlay::opened_by(act, self.view, picked, snap, &self.checks) {
             self.overlay = Some(overlay);
             return Vec::new();
         }
@@ -289,9 +298,15 @@ impl App {
         }
     }
 
+    /// The view is rows to read, without a picture.
+    const fn is_listed(&self) -> bool {
+        matches!(self.view, View::Rounds | View::Alerts | View::Feeds)
+    }
+
     /// Goes to a view. What was supposed is forgotten with the view that showed it: nobody shall find it an hour later.
     fn show(&mut self, view: View) {
         self.view = view;
+        self.rounds_down = 0;
         self.suppose = Suppose::default();
     }
 
@@ -308,7 +323,8 @@ impl App {
                 let last = snap.feeds.len().saturating_sub(1);
                 self.feed = self.feed.min(last).saturating_add_signed(by).min(last);
             }
-            View::Swing | View::Rode | View::Night | View::Rounds => {}
+            View::Rounds => self.rounds_down = self.rounds_down.saturating_add_signed(by as i16),
+            View::Swing | View::Rode | View::Night => {}
         }
     }
 
@@ -323,6 +339,8 @@ impl App {
             return self.pass_to_overlay(&Event::Key(key), snap);
         }
         match mouse.kind {
+            MouseEventKind::ScrollUp if self.is_listed() => self.act(Act::Move(Way::Up), snap),
+            MouseEventKind::ScrollDown if self.is_listed() => self.act(Act::Move(Way::Down), snap),
             MouseEventKind::ScrollUp => self.act(Act::Closer, snap),
             MouseEventKind::ScrollDown => self.act(Act::Wider, snap),
             MouseEventKind::Down(MouseButton::Left) => match self.hits.at(mouse.column, mouse.row) {
@@ -430,8 +448,7 @@ impl App {
             band::Band { tall: fits && !listed, ..tall }
         });
         let rows = band.map_or(0, |band| band::height(scene, &band, area.width));
-        let listed = matches!(self.view, View::Rounds | View::Alerts | View::Feeds);
-        let figures = !listed && (self.big || (self.view == View::Swing && size == Size::Slim));
+        let figures = !self.is_listed() && (self.big || (self.view == View::Swing && size == Size::Slim));
         let deck = figures.then(|| deck::deck(scene)).flatten();
         self.on_deck = deck.is_some();
         let word = deck.as_ref().map_or(scene.snap.verdict.word(), |deck| deck.word);
@@ -473,7 +490,7 @@ impl App {
             header::render(scene, parts.header, buf);
         }
         if self.view == View::Rounds {
-            rounds::render(scene, parts.body, buf);
+            self.rounds_down = rounds::render(scene, self.rounds_down, parts.body, buf);
         } else if self.view == View::Alerts {
             alerts::render(scene, self.alert, parts.body, buf, hits);
         } else if self.view == View::Feeds {
@@ -538,6 +555,8 @@ const fn changes_the_watch(act: Act) -> bool {
             | Act::Tide
             | Act::Note
             | Act::Mark
+            | Act::MarkAway
+            | Act::Checks
             | Act::Bearing
     )
 }

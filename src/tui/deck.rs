@@ -180,8 +180,8 @@ pub fn hints(snap: &Snapshot) -> Option<Vec<Hint>> {
     let hint = |key, word| Hint { key, word };
     let mut all = vec![hint("Enter", next(step, snap).1)];
     match step {
-        Step::Before | Step::Aweigh => all.push(hint("d", "let go")),
-        Step::Sounding => {}
+        Step::Before | Step::Aweigh => all.extend([hint("d", "let go"), hint("c", "check list")]),
+        Step::Sounding => all.push(hint("c", "check list")),
         Step::Veering => all.extend([hint("+", "mark out"), hint("-", "mark back")]),
         Step::Pulling(_) => {}
         Step::Neutral | Step::Lying => all.extend([hint("u", "brought up"), hint("+", "mark out")]),

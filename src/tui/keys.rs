@@ -42,6 +42,10 @@ pub enum Act {
     Note,
     /// Tell a mark.
     Mark,
+    /// Take a mark away.
+    MarkAway,
+    /// Work a check list.
+    Checks,
     /// A bearing by eye.
     Bearing,
     /// Explain the view.
@@ -108,6 +112,8 @@ pub fn act(key: KeyEvent) -> Option<Act> {
         KeyCode::Char('t') => Act::Tide,
         KeyCode::Char('n') => Act::Note,
         KeyCode::Char('m') => Act::Mark,
+        KeyCode::Char('M') => Act::MarkAway,
+        KeyCode::Char('c') => Act::Checks,
         KeyCode::Char('e') => Act::Bearing,
         KeyCode::Char('?') | KeyCode::F(1) => Act::Help,
         KeyCode::Char('p') => Act::Palette,
@@ -160,7 +166,13 @@ pub fn hints(view: View, stage: Stage, big: bool) -> Vec<Hint> {
             all.extend([hint("a", "acknowledge"), hint("A", "all"), hint("Enter", "what it means")])
         }
         View::Feeds => all.push(hint("↑↓", "choose")),
-        View::Rounds => all.extend([hint("r", "round"), hint("m", "mark"), hint("e", "bearing by eye")]),
+        View::Rounds => all.extend([
+            hint("r", "round"),
+            hint("m", "mark"),
+            hint("e", "bearing by eye"),
+            hint("M", "mark away"),
+            hint("↑↓", "read on"),
+        ]),
     }
     match stage {
         Stage::NotSet => all.push(hint("d", "let go")),
@@ -174,7 +186,13 @@ pub fn hints(view: View, stage: Stage, big: bool) -> Vec<Hint> {
         Stage::Weighing => all.push(hint("w", "aweigh or stay")),
     }
     all.push(hint("?", "help"));
-    all.extend([hint("l", "limits"), hint("t", "tide"), hint("n", "note"), hint("p", "light")]);
+    all.extend([
+        hint("l", "limits"),
+        hint("t", "tide"),
+        hint("c", "check list"),
+        hint("n", "note"),
+        hint("p", "light"),
+    ]);
     if view == View::Swing && !big {
         all.extend([hint("o", "turn"), hint("z", "closer"), hint("Z", "wider")]);
     }

@@ -1,6 +1,7 @@
 //! What lies over the view: a form, a question or an explanation. One at a time; it has the keyboard until it goes.
 
 pub mod ask;
+pub mod checking;
 pub mod form;
 pub mod forms;
 pub mod help;
@@ -18,9 +19,11 @@ use super::palette::Ink;
 use super::scene::{Scene, waits};
 use super::text::{Clock, Pen, width, wrap};
 use crate::watch::alert::AlertKind;
+use crate::watch::checks::Checks;
 use crate::watch::input::Command;
 use crate::watch::snapshot::{Snapshot, Stage};
 use ask::Question;
+use checking::Checking;
 use form::{Did, Form};
 use forms::Purpose;
 use round::Telling;
@@ -32,6 +35,8 @@ pub enum Overlay {
     Form(Purpose, Form),
     /// A round being told.
     Round(Telling),
+    /// A check list being worked.
+    Checks(Checking),
     /// A question.
     Ask(Question),
     /// An explanation, scrolled down by so many rows.
@@ -63,7 +68,13 @@ pub enum Step {
 impl Overlay {
     /// What an act opens over a view, if it opens anything.
     #[must_use]
-    pub fn opened_by(act: Act, view: View, picked: Option<AlertKind>, snap: &Snapshot) -> Option<Self> {
+    pub fn opened_by(
+        act: Act,
+        view: View,
+        picked: Option<AlertKind>,
+        snap: &Snapshot,
+        checks: &Checks,
+    ) -> Option<Self> {
         let form = |(purpose, form)| Some(Self::Form(purpose, form));
         let picked = picked.filter(|_| view == View::Alerts);
         match act {
@@ -74,6 +85,8 @@ impl Overlay {
             Act::Tide => form(forms::tide(snap)),
             Act::Note => form(forms::note()),
             Act::Mark => form(forms::mark(snap)),
+            Act::MarkAway => forms::mark_away(snap).and_then(form),
+            Act::Checks => Some(Self::Checks(Checking::new(checks, snap.stage))),
             Act::Bearing => forms::bearing(snap).or_else(|| Some(forms::mark(snap))).and_then(form),
             Act::Round if snap.rounds.lines.is_empty() => Some(Self::Round(Telling::new(&round::usual()))),
             Act::Round => Some(Self::Round(Telling::new(&snap.rounds.lines))),
@@ -94,7 +107,7 @@ impl Overlay {
         match self {
             Self::Form(..) => true,
             Self::Round(telling) => telling.is_typed_into(),
-            Self::Ask(_) | Self::Help(..) => false,
+            Self::Checks(_) | Self::Ask(_) | Self::Help(..) => false,
         }
     }
 
@@ -123,6 +136,11 @@ impl Overlay {
                 Did::Left => Step::Goes(None),
                 Did::Sent => Step::Goes(Some(Request::Crew(Command::Round(telling.made())))),
             },
+            Self::Checks(checking) => match checking.on_event(event) {
+                Did::Typing => Step::Stays,
+                Did::Left => Step::Goes(None),
+                Did::Sent => Step::Goes(checking.note().map(|text| Request::Crew(Command::Note { text }))),
+            },
             Self::Ask(question) => answer(*question, event, snap),
             Self::Help(_, down) => scroll(down, event),
         }
@@ -133,6 +151,7 @@ impl Overlay {
         match self {
             Self::Form(_, form) => form.pick(row),
             Self::Round(telling) => telling.pick(row),
+            Self::Checks(checking) => checking.pick(row),
             Self::Ask(_) | Self::Help(..) => {}
         }
     }
@@ -147,6 +166,7 @@ impl Overlay {
                 form.height(promise.as_deref(), inner)
             }
             Self::Round(telling) => telling.height(),
+            Self::Checks(checking) => checking.height(inner),
             Self::Ask(question) => (wrap(&question.will(scene.snap), inner).len() as u16).saturating_add(1),
             Self::Help(topic, _) => help::lines(*topic, scene.snap, inner).len().min(400) as u16,
         };
@@ -161,6 +181,7 @@ impl Overlay {
         let title = match self {
             Self::Form(purpose, _) => purpose.title(),
             Self::Round(_) => "ROUND",
+            Self::Checks(checking) => checking.title(),
             Self::Ask(question) => question.title(),
             Self::Help(topic, _) => help::title(*topic),
         };
@@ -174,6 +195,7 @@ impl Overlay {
                 form.render(scene, promise.as_deref(), inner, buf, hits);
             }
             Self::Round(telling) => telling.render(scene, inner, buf, hits),
+            Self::Checks(checking) => checking.render(scene, inner, buf, hits),
             Self::Ask(question) => {
                 let mut pen = Pen::new(buf, inner);
                 for (y, line) in (0..inner.height).zip(wrap(&question.will(scene.snap), inner.width)) {
@@ -204,6 +226,7 @@ impl Overlay {
                 ]);
             }
             Self::Round(telling) => keys.extend(telling.keys()),
+            Self::Checks(checking) => keys.extend(checking.keys()),
             Self::Ask(question) => {
                 for (i, answer) in question.answers(scene.snap).iter().enumerate() {
                     let key = if i == 0 { "Enter".to_owned() } else { answer.key.to_string() };

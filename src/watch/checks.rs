@@ -13,6 +13,54 @@ pub struct Checks {
     pub weighing: Vec<String>,
 }
 
+/// One of the lists.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CheckList {
+    /// Before letting go.
+    Before,
+    /// On leaving her.
+    Leaving,
+    /// Before weighing.
+    Weighing,
+}
+
+impl CheckList {
+    /// All, in the order of a stay.
+    pub const ALL: [Self; 3] = [Self::Before, Self::Leaving, Self::Weighing];
+
+    /// What heads it.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Before => "BEFORE LETTING GO",
+            Self::Leaving => "ON LEAVING HER",
+            Self::Weighing => "BEFORE WEIGHING",
+        }
+    }
+
+    /// The one after it, and after the last the first.
+    #[must_use]
+    pub const fn next(self) -> Self {
+        match self {
+            Self::Before => Self::Leaving,
+            Self::Leaving => Self::Weighing,
+            Self::Weighing => Self::Before,
+        }
+    }
+}
+
+impl Checks {
+    /// The lines of a list.
+    #[must_use]
+    pub fn of(&self, list: CheckList) -> &[String] {
+        match list {
+            CheckList::Before => &self.before,
+            CheckList::Leaving => &self.leaving,
+            CheckList::Weighing => &self.weighing,
+        }
+    }
+}
+
 impl Default for Checks {
     fn default() -> Self {
         let list = |lines: &[&str]| lines.iter().map(|line| (*line).to_owned()).collect();

@@ -296,7 +296,7 @@ fn marks() -> Vec<MarkView> {
             taken: None,
         }
     };
-    let mut beacon = mark("beacon", 38.0, -22.0);
+    let mut beacon = mark("beacon", 68.0, -42.0);
     let mut church = mark("church", -420.0, 610.0);
     let taken = |bearing: f64, outside_deg: f64| TakenView {
         at: NOW - Span::from_mins(76),
@@ -366,7 +366,7 @@ pub fn rounds() -> Snapshot {
             shortened: vec!["wind 26 kn, rising".into()],
             due: Some(NOW + Span::from_mins(14)),
             lines: vec![
-                line(RoundItem::Bearings, "beacon 041° to 058°, church 112° to 125°"),
+                line(RoundItem::Bearings, "beacon 086° to 158°, church 322° to 329°"),
                 line(RoundItem::Lights, "anchor light until 05:02"),
                 line(RoundItem::Snubber, "0.6 kN on the rode, most 1.9 kN at 00:03"),
                 line(RoundItem::Depth, "3.0 m by the sounder, 3.0 m by the tide"),

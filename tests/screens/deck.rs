@@ -41,9 +41,31 @@ fn a_place_of_the_book_stands_among_the_facts_while_she_comes_to_it() {
 fn rounds_look_as_they_should_ahead_late_and_while_told() {
     looks("rounds_ahead", &crew::rounds(), "4");
     looks("rounds_late", &crew::round_due(), "4");
+    looks("rounds_read_on", &crew::rounds(), "4↓↓↓↓↓↓↓↓↓↓↓↓");
     looks("rounds_none", &scenes::quiet(), "4");
     looks("round_told", &crew::rounds(), "4ryyxworn⏎y");
     looks("round_note", &crew::rounds(), "4ryyxworn");
+}
+
+#[test]
+fn check_lists_are_worked_where_they_are_needed() {
+    looks("checks_before", &crew::near(), "bcy y");
+    looks("checks_leaving", &crew::rounds(), "4cyyy");
+    let mut app = app();
+    let told = keys(&mut app, &crew::heaving_in(), "cyyyy⏎");
+    let all = "before weighing: all 4 checked".to_owned();
+    assert_eq!(told, asked(Command::Note { text: all }));
+    assert_eq!(keys(&mut app, &crew::heaving_in(), "c⏎"), [], "nothing was ticked");
+}
+
+#[test]
+fn a_mark_is_taken_away_by_its_name() {
+    let snap = crew::rounds();
+    let told = keys(&mut app(), &snap, "M→⏎");
+    let name = snap.marks[1].name.to_string();
+    assert_eq!(told, asked(Command::Unmark { name }));
+    assert_eq!(keys(&mut app(), &scenes::quiet(), "M⏎"), [], "there is none");
+    looks("mark_away", &snap, "4M");
 }
 
 /// Keys on the big mode, after it was drawn once.

@@ -35,6 +35,11 @@ pub enum Purpose {
     Note,
     /// A mark is told.
     Mark,
+    /// A mark is of no more use.
+    MarkAway {
+        /// Names of the marks, as they stand in the choice.
+        marks: Vec<String>,
+    },
     /// A bearing of a mark was taken by hand.
     Bearing {
         /// Names of the marks, as they stand in the choice.
@@ -65,6 +70,7 @@ impl Purpose {
             Self::Tide { .. } => "TIDE",
             Self::Note => "NOTE",
             Self::Mark => "MARK",
+            Self::MarkAway { .. } => "TAKE A MARK AWAY",
             Self::Bearing { .. } => "BEARING BY HAND",
         }
     }
@@ -79,6 +85,7 @@ impl Purpose {
             Self::Tide { .. } => "take it",
             Self::Note => "write it",
             Self::Mark | Self::Bearing { .. } => "keep it",
+            Self::MarkAway { .. } => "take it away",
         }
     }
 }
@@ -174,6 +181,18 @@ pub fn mark(snap: &Snapshot) -> (Purpose, Form) {
         Field::choice("farther", names).choosing(1).only(1, 2),
     ];
     (Purpose::Mark, Form::new(fields))
+}
+
+/// The form that takes a mark away; `None` before a mark is told.
+#[must_use]
+pub fn mark_away(snap: &Snapshot) -> Option<(Purpose, Form)> {
+    let marks: Vec<String> = snap.marks.iter().map(|mark| mark.name.to_string()).collect();
+    if marks.is_empty() {
+        return None;
+    }
+    let about = "Which mark. ← and → choose. A transit of which it is one goes with it.";
+    let names = marks.iter().map(|name| (name.clone(), about.to_owned())).collect();
+    Some((Purpose::MarkAway { marks }, Form::new(vec![Field::choice("mark", names)])))
 }
 
 /// The form for a bearing taken by hand; `None` before a mark is told.
@@ -458,6 +477,9 @@ pub fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
         }),
         Purpose::Note => Command::Note { text: form.read(0, words)? },
         Purpose::Mark => read_mark(form, snap)?,
+        Purpose::MarkAway { marks } => {
+            Command::Unmark { name: marks.get(form.chosen(0)).cloned().unwrap_or_default() }
+        }
         Purpose::Bearing { marks } => Command::Bearing {
             mark: marks.get(form.chosen(0)).cloned().unwrap_or_default(),
             bearing: form.read(1, |text| typed::bearing_with_north(text, snap.variation_deg))?,

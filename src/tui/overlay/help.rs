@@ -134,7 +134,9 @@ const fn about(view: View) -> &'static str {
             "What to look at on deck, with what the instruments say of it: believe your eyes first. r begins to tell a \
              round when you are back: y for what is in order, x for what differs, in your words. A round that nobody \
              tells is a caution when it is due, then a warning, then an alarm. Strong or rising wind, a shift, or an \
-             anchor that may creep make rounds come sooner. Who is on watch comes from boat.toml."
+             anchor that may creep make rounds come sooner. Who is on watch comes from boat.toml. Each mark has the arc \
+             in which it is seen from the circle that is set, the arc that the tide leaves now, where it is seen from \
+             the bow, and what you took by eye."
         }
         View::Alerts => {
             "Every alert that is not over, the most urgent first. Unanswered means nobody has pressed a. Answered \

@@ -16,8 +16,36 @@ const BESIDE: u16 = 100;
 /// Columns of the item before what the instruments say of it.
 const ITEM: u16 = 20;
 
-/// Draws the view.
-pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
+/// Rows that are looked through for something to read; forty marks and a week of rounds fit.
+const ROWS_MAX: u16 = 400;
+
+/// Draws the view from row `down`, or from as far down as there is something to read; gives that row.
+pub fn render(scene: &Scene, down: u16, area: Rect, buf: &mut Buffer) -> u16 {
+    let whole = Rect { x: 0, y: 0, width: area.width, height: ROWS_MAX };
+    let mut page = Buffer::empty(whole);
+    page.set_style(whole, scene.palette.ground());
+    let blank = page[(0, 0)].clone();
+    draw(scene, whole, &mut page);
+    let written = |row: u16| (0..whole.width).any(|x| page[(x, row)] != blank);
+    let rows = (0..ROWS_MAX).rev().find(|row| written(*row)).map_or(0, |row| row + 1);
+    let down = down.min(rows.saturating_sub(area.height));
+    let shown = area.intersection(buf.area);
+    for y in 0..shown.height.min(rows.saturating_sub(down)) {
+        for x in 0..shown.width {
+            buf[(shown.x + x, shown.y + y)] = page[(x, down + y)].clone();
+        }
+    }
+    let mut pen = Pen::new(buf, area);
+    if rows.saturating_sub(down) > area.height && area.height > 0 {
+        pen.put_right(area.width, area.height - 1, " ↓ more", scene.ink(Ink::Boat));
+    }
+    if down > 0 {
+        pen.put_right(area.width, 0, " ↑ more", scene.ink(Ink::Boat));
+    }
+    down
+}
+
+fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
     let area = Rect { x: area.x + 1.min(area.width), width: area.width.saturating_sub(2), ..area };
     let (left, right) = if area.width >= BESIDE {
         let left = area.width * 3 / 5;
@@ -74,9 +102,10 @@ fn list(scene: &Scene, view: &RoundsView, area: Rect, mut y: u16, buf: &mut Buff
         }
         y += u16::from(shows.is_empty());
         if let Some(note) = differed {
-            let words = cut(&format!("last time: {note}"), area.width.saturating_sub(ITEM));
-            pen.put(ITEM, y, &words, scene.ink(Ink::Trouble));
-            y += 1;
+            for line in wrap(&format!("last time: {note}"), area.width.saturating_sub(ITEM)) {
+                pen.put(ITEM, y, &line, scene.ink(Ink::Trouble));
+                y += 1;
+            }
         }
     }
     (y + 1).min(area.height)
@@ -136,18 +165,22 @@ fn bearings(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
     }
     let mut pen = Pen::new(buf, area);
     let north = snap.variation_deg.map_or_else(
-        || "true".to_owned(),
-        |deg| format!("true; compass {} {:.0}°", if deg > 0.0 { "less" } else { "more" }, deg.abs()),
+        || "arcs in ° true".to_owned(),
+        |deg| {
+            format!("arcs in ° true; compass {:.0}° {}", deg.abs(), if deg > 0.0 { "less" } else { "more" })
+        },
     );
     pen.put(0, 0, "marks", scene.ink(Ink::Dim));
-    pen.put(ITEM, 0, &format!("bearings from anywhere in the circle, {north}"), scene.ink(Ink::Dim));
+    pen.put(ITEM, 0, &north, scene.ink(Ink::Dim));
     let mut y = 1;
     for mark in snap.marks.iter() {
         pen.put_within(0, y, ITEM - 1, &mark.name, scene.ink(Ink::Text));
         let x = pen.put(ITEM, y, &arc_words(mark), scene.ink(Ink::Text));
         if let Some(taken) = mark.taken {
             let (words, ink) = taken_words(scene, &taken);
-            pen.put(x + 3, y, &words, scene.ink(ink));
+            let beside = x + 3 + width(&words) <= area.width;
+            y += u16::from(!beside);
+            pen.put(if beside { x + 3 } else { ITEM }, y, &words, scene.ink(ink));
         }
         y += 1;
     }
@@ -166,13 +199,17 @@ fn bearings(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
 
 fn arc_words(mark: &MarkView) -> String {
     if let (Some(most), Some(now)) = (mark.opening_deg, mark.open_now_deg) {
-        return format!("opens {most:.0}° at most, {:.0}° now", now.abs());
+        return format!("opens {most:.1}° at most, {:.1}° now", now.abs());
     }
-    let now = mark.seen.map_or_else(String::new, |seen| format!(", {seen} now"));
-    match mark.arc {
-        Bearings::AllRound => format!("all round{now}"),
-        Bearings::Between { from, to } => format!("{from} to {to}{now}"),
-    }
+    let arc = |arc: Bearings| match arc {
+        Bearings::AllRound => "all round".to_owned(),
+        Bearings::Between { from, to } => format!("{from} to {to}"),
+    };
+    // The circle allows for the lowest water; with more of it she swings less, and the arc is narrower.
+    let tide =
+        if mark.arc_now == mark.arc { String::new() } else { format!("; tide now {}", arc(mark.arc_now)) };
+    let seen = mark.seen.map_or_else(String::new, |seen| format!("; seen {seen}"));
+    format!("{}{tide}{seen}", arc(mark.arc))
 }
 
 fn taken_words(scene: &Scene, taken: &TakenView) -> (String, Ink) {
