@@ -68,6 +68,8 @@ fn the_whole_job_from_the_plan_to_the_morning_after() {
     let mut terminal = Terminal::start(program(), &args, &home, WIDE);
     for words in [
         "sail over three spots",
+        "Last time here",
+        "SHOALER NOW",
         "Let go, with no way on",
         "Slow astern: the rode comes taut",
         "Neutral, and look",
@@ -107,6 +109,10 @@ fn the_whole_job_from_the_plan_to_the_morning_after() {
     ] {
         assert!(journal.contains(&format!("\"{done}\"")), "the journal tells {done}");
     }
+    let kept_marks = fs::read_to_string(ride.join("ride.toml")).unwrap();
+    assert!(kept_marks.contains("[[mark]]\nname = \"chapel\""), "marks of the place: {kept_marks}");
+    let card = printed(&boat, &["card", &ride.display().to_string()]);
+    assert!(card.contains("drop point"), "{card}");
     let place = fs::read_to_string(rides.join("places/hollow-ness.toml")).unwrap();
     assert!(place.contains("[[sounding]]") && place.contains("[[ride]]"), "{place}");
     let known = printed(&boat, &["places", "show", "hollow", "--rides", &kept]);

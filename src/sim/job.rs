@@ -5,6 +5,7 @@
 use std::collections::VecDeque;
 
 use super::anchor::AnchorBehaviour;
+use super::chart::Chart;
 use super::crew::{Crew, Step};
 use super::demo::demo;
 use super::instruments::{Instruments, WindSensor};
@@ -16,6 +17,7 @@ use crate::watch::alert::AlertKind;
 use crate::watch::boat::{Crew as Names, RodeMark, RotaTurn, Settings};
 use crate::watch::geo::Local;
 use crate::watch::input::{Command, Differs, RoundItem, RoundMade};
+use crate::watch::place::{Day, Place, PlaceNote, PlaceRide, PlaceSounding, Season};
 use crate::watch::units::{Knots, Metres, Span, WatchTime};
 
 /// The job in progress: an iterator over its events in order of time.
@@ -62,6 +64,9 @@ pub const JOB_SET_BY: Span = Span::from_mins(22);
 /// A little before the crew weighs.
 pub const JOB_WEIGHS_FROM: Span = Span::from_mins(655);
 
+/// Three spots, east and north of the place.
+const SCOUTS: [Local; 3] = [Local::new(120.0, 10.0), Local::new(10.0, 30.0), Local::new(80.0, 80.0)];
+
 /// The rode's marks: red at 10 m, white at 20 m, and so on.
 const LOOKS: [&str; 3] = ["red", "white", "blue"];
 
@@ -99,11 +104,7 @@ fn scenario(seed: u64) -> Scenario {
         ..night.instruments
     };
     // She comes in from leeward, north-east of the spot: across it, then back to leeward.
-    night.crew = Crew {
-        scouts: vec![Local::new(120.0, 10.0), Local::new(10.0, 30.0), Local::new(80.0, 80.0)],
-        weighs: Some(Span::from_mins(660)),
-        ..night.crew
-    };
+    night.crew = Crew { scouts: SCOUTS.to_vec(), weighs: Some(Span::from_mins(660)), ..night.crew };
     night
 }
 
@@ -199,7 +200,11 @@ impl Job {
             self.step = Some(truth.step);
             self.waiting.push_back(Event::Caption { at, text: caption(truth.step).into() });
             match truth.step {
-                Step::Scouting => self.say(at, Command::BeginRecon),
+                Step::Scouting => {
+                    let place = Box::new(self.book());
+                    self.say(at, Command::Near { place });
+                    self.say(at, Command::BeginRecon);
+                }
                 Step::Veering => self.say(at, Command::EndRecon),
                 _ => {}
             }
@@ -209,6 +214,38 @@ impl Job {
             && let Some((_, cue)) = self.script.pop_front()
         {
             self.play(at, cue);
+        }
+    }
+
+    /// What Marram's book has of Hollow Ness: last year the second spot was half a metre deeper.
+    fn book(&self) -> Place {
+        let night = self.scenario();
+        let chart = Chart::new(night.place);
+        let last_year = night.start - Span::from_mins(349 * 24 * 60);
+        let depth = |at: Local, silted: f64| PlaceSounding {
+            position: chart.position(at),
+            charted: Metres(night.seabed.charted_m(at) + silted),
+            on: last_year,
+        };
+        let [first, second, third] = SCOUTS;
+        let season = Season { from: Day { month: 4, day: 1 }, to: Day { month: 7, day: 31 } };
+        let notes = vec![PlaceNote {
+            text: "Keep 150 m off the west shore: terns nest.".into(),
+            season: Some(season),
+        }];
+        Place {
+            shelter: "south to west".into(),
+            marks: vec![
+                ("beacon".into(), chart.position(Local::new(310.0, 190.0))),
+                ("chapel".into(), chart.position(Local::new(-420.0, 610.0))),
+            ],
+            notes,
+            soundings: vec![depth(first, 0.05), depth(second, 0.5), depth(third, 0.1)],
+            rides: vec![PlaceRide {
+                let_go: Some(last_year),
+                held: "Held for 9 h in 14 kn, gusts 19.".into(),
+            }],
+            ..Place::new(&night.place_name, night.place)
         }
     }
 
@@ -238,7 +275,7 @@ const fn caption(step: Step) -> &'static str {
     match step {
         Step::Scouting => {
             "Evening. Tove and Ansel bring Marram into Hollow Ness. Before they let go they sail over three spots and \
-             sound them: what counts is the depth at tonight's low water."
+             sound them: what counts is the depth at tonight's low water, and what the book of places found here last year."
         }
         Step::Approach => {
             "Near the second spot it is deep enough at low water and clear all round. Up to it head to wind, slower and slower."

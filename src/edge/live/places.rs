@@ -13,9 +13,12 @@ use crate::watch::geo::Position;
 use crate::watch::input::{Command, Keepsake};
 use crate::watch::place::{Day, NEAR, Place, nearest};
 use crate::watch::snapshot::{Snapshot, Stage};
+use crate::watch::units::{Span, WatchTime};
 
-/// Looks for a place within a mile this often, while no anchor is down.
-const LOOK_EVERY: Duration = Duration::from_secs(5);
+/// Looks for a place within a mile this often by the watch's time, while no anchor is down.
+const LOOK_EVERY: Span = Span::from_secs(5);
+/// But no oftener than this: a simulated night runs fast.
+const PAUSE: Duration = Duration::from_millis(200);
 /// From so many times the distance at which it was offered, a place is offered anew on coming back.
 const LEFT: f64 = 2.0;
 
@@ -49,17 +52,20 @@ impl Nearness {
     }
 
     /// Offers a place to a crew that comes near it, once a visit, and tells the watch what the book knows of it.
-    pub(super) async fn offer_places(mut self, snapshots: watch::Receiver<Arc<Snapshot>>) {
-        loop {
-            let snapshot = Arc::clone(&snapshots.borrow());
-            if let (Stage::NotSet, Some(here)) = (snapshot.stage, snapshot.fix.position) {
+    pub(super) async fn offer_places(mut self, mut snapshots: watch::Receiver<Arc<Snapshot>>) {
+        let mut looked: Option<WatchTime> = None;
+        while snapshots.changed().await.is_ok() {
+            let snapshot = Arc::clone(&snapshots.borrow_and_update());
+            let soon = looked.is_some_and(|then| snapshot.at.since(then) < LOOK_EVERY);
+            if let (Stage::NotSet, Some(here), false) = (snapshot.stage, snapshot.fix.position, soon) {
+                looked = Some(snapshot.at);
                 let book = self.book.clone();
                 let read = tokio::task::spawn_blocking(move || book.entries().0).await;
                 let places: Vec<Place> =
                     read.unwrap_or_default().into_iter().map(|entry| entry.place).collect();
                 self.look(&places, here, Day::of(snapshot.at));
             }
-            tokio::time::sleep(LOOK_EVERY).await;
+            tokio::time::sleep(PAUSE).await;
         }
     }
 
