@@ -39,6 +39,9 @@ const REPLAYED: &str = "This is a recorded night: it can be looked at from every
 /// Rows that a notice takes at most.
 const NOTICE_ROWS: usize = 4;
 
+/// A step's name is as tall on a small window as it would be on one of so many rows.
+const SLIM_STEP: u16 = 14;
+
 /// Rows that verdict and alert keep in a window too small for the screens.
 const SMALL_TOP: u16 = 2;
 
@@ -454,6 +457,10 @@ impl App {
         let word = deck.as_ref().map_or(scene.snap.verdict.word(), |deck| deck.word);
         let header = match size {
             _ if band.is_some() || (covered && size <= Size::Middling) => 1,
+            // On deck the words below the figures need the rows more than the step's name does.
+            Size::Slim if deck.is_some() => {
+                header::big_height(word, Rect { height: area.height.min(SLIM_STEP), ..area })
+            }
             _ if figures => header::big_height(word, area) + u16::from(size > Size::Slim),
             Size::Wide | Size::Large => 4,
             Size::Middling => header::height(scene, area.width),

@@ -184,6 +184,8 @@ pub fn hints(snap: &Snapshot) -> Option<Vec<Hint>> {
         Step::Sounding => all.push(hint("c", "check list")),
         Step::Veering => all.extend([hint("+", "mark out"), hint("-", "mark back")]),
         Step::Pulling(_) => {}
+        // "Brought up" is the crew's word at any time; it is offered where nothing speaks against it.
+        Step::Neutral | Step::Lying if after_pull(snap).is_some() => all.push(hint("+", "mark out")),
         Step::Neutral | Step::Lying => all.extend([hint("u", "brought up"), hint("+", "mark out")]),
         Step::HeavingIn => all.extend([hint("-", "mark in"), hint("w", "aweigh or stay")]),
         Step::UpAndDown => all.extend([hint("-", "mark in"), hint("+", "mark out")]),

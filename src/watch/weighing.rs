@@ -259,11 +259,12 @@ impl Watch {
     }
 }
 
-/// Seamanship: common practice, no source.
-const REMIND: [&str; 3] = [
-    "Never haul the boat with the windlass: drive her up with the engine, and let it take in what hangs slack.",
-    "Do not drive over the anchor: stop short of it.",
-    "Up and down: make fast and let her own way break it out.",
+/// Seamanship while heaving in, the most important first, each short enough for one line of a small screen: common
+/// practice, no source.
+pub const REMIND: [&str; 3] = [
+    "Never haul her by the windlass, nor drive over the anchor.",
+    "The engine drives her up; the windlass takes in the slack.",
+    "Up and down: make fast, and let her own way break it out.",
 ];
 
 fn up_and_down(out: Option<Metres>, straight_down: Option<Metres>) -> UpAndDown {

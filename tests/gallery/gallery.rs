@@ -44,9 +44,7 @@ fn main() -> std::io::Result<()> {
     let all: Vec<scenes::Named> = scenes::ALL.into_iter().chain(scenes::RODE).chain(crew::ALL).collect();
     let mut shown = all.iter().position(|(name, _)| *name == scene).unwrap_or(0);
     if std::env::args().any(|a| a == "--pictures") {
-        return pictures::ALL
-            .iter()
-            .try_for_each(|shot| std::fs::write(pictures::path(shot), pictures::drawn(shot)));
+        return pictures::files().try_for_each(|(path, picture)| std::fs::write(path, picture));
     }
     let mut app = App::new(options);
     if std::env::args().any(|a| a == "--recorded") {

@@ -11,7 +11,7 @@ use nightrode::watch::rounds::*;
 use nightrode::watch::setting::*;
 use nightrode::watch::snapshot::*;
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
-use nightrode::watch::weighing::{UpAndDown, WeighingView};
+use nightrode::watch::weighing::{REMIND, UpAndDown, WeighingView};
 
 use super::scenes::{NOW, Named, quiet, setting, under_way};
 
@@ -405,7 +405,10 @@ fn weighing(out: f64, distance: f64, up_and_down: UpAndDown, next: &str) -> Snap
         anchor_off: Some((Metres(distance), TrueBearing::new(235.0))),
         rode: RodeView { veered: Some(Metres(out)), ..base.rode.clone() },
         setting: SettingView {
-            marks: MarksView { inward: mark(10.0, "one red link"), ..MarksView::default() },
+            marks: MarksView {
+                inward: mark(10.0, "one red link").filter(|mark| mark.at.0 < out),
+                ..MarksView::default()
+            },
             ..SettingView::default()
         },
         weighing: Some(WeighingView {
@@ -419,10 +422,7 @@ fn weighing(out: f64, distance: f64, up_and_down: UpAndDown, next: &str) -> Snap
             drift: Some((Metres(3.0), TrueBearing::new(61.0))),
             drifting_for: Some(Span::from_secs(40)),
             next: next.into(),
-            remind: vec![
-                "Motor up to it; the windlass is for the chain, not for the boat.",
-                "Do not drive over the anchor: the chain takes the paint, or the keel.",
-            ],
+            remind: REMIND.to_vec(),
         }),
         ..base
     }
@@ -448,7 +448,8 @@ pub fn aweigh() -> Snapshot {
     let base = up_and_down();
     let weighing = base.weighing.clone().map(|view| WeighingView {
         aweigh: Some(NOW - Span::from_secs(40)),
-        next: "Aweigh. She drifts toward 061°: get way on when the anchor is clear of the water.".into(),
+        next: "Anchor aweigh. Stow it, then wash and secure it; watch the drift.".into(),
+        remind: Vec::new(),
         ..view
     });
     Snapshot { weighing, wind: WindView { gust: Some(Knots(18.0)), ..quiet().wind }, ..under_way() }

@@ -35,8 +35,51 @@ pub const ALL: [Shot; 15] = [
     ("help", scenes::quiet, Light::Dusk, "?", (100, 30)),
 ];
 
+/// One sheet of every step on deck: its name, light, size.
+pub type Sheet = (&'static str, Light, Size);
+
+/// Every sheet.
+pub const SHEETS: [Sheet; 4] = [
+    ("deck_60x20_day", Light::Day, (60, 20)),
+    ("deck_60x20_night", Light::Night, (60, 20)),
+    ("deck_80x24_day", Light::Day, (80, 24)),
+    ("deck_80x24_night", Light::Night, (80, 24)),
+];
+
+/// Steps on deck as they follow each other, and how two of them can go wrong.
+const STEPS: [(&str, fn() -> Snapshot); 11] = [
+    ("coming to a place of the book", crew::near),
+    ("sounding", crew::sounding),
+    ("veering", crew::veering),
+    ("astern", crew::pulling),
+    ("neutral: it held", crew::held),
+    ("neutral: it moved", crew::moved),
+    ("neutral: taut too soon", crew::short),
+    ("all out, no pull yet", crew::lying),
+    ("heaving in", crew::heaving_in),
+    ("up and down", crew::up_and_down),
+    ("aweigh", crew::aweigh),
+];
+
+/// A sheet as SVG.
+fn sheet(&(_, light, size): &Sheet) -> String {
+    let steps = STEPS.map(|(name, scene)| {
+        let snap = scene();
+        let mut app = App::new(options(light, Colours::TrueColour));
+        keys(&mut app, &snap, "b");
+        (name, svg::picture(&cells(&mut app, &snap, true, size)))
+    });
+    svg::sheet(&steps, 2, size)
+}
+
+/// Every file of `docs/pictures` that is made here, and what is in it.
+pub fn files() -> impl Iterator<Item = (PathBuf, String)> {
+    let shots = ALL.iter().map(|shot| (path(shot.0), drawn(shot)));
+    shots.chain(SHEETS.iter().map(|of| (path(of.0), sheet(of))))
+}
+
 /// The picture as SVG.
-pub fn drawn(&(name, scene, light, typed, size): &Shot) -> String {
+fn drawn(&(name, scene, light, typed, size): &Shot) -> String {
     let snap = scene();
     let mut app = App::new(options(light, Colours::TrueColour));
     if RECORDED.contains(&name) {
@@ -47,16 +90,15 @@ pub fn drawn(&(name, scene, light, typed, size): &Shot) -> String {
 }
 
 /// Where it is kept.
-pub fn path(&(name, ..): &Shot) -> PathBuf {
+fn path(name: &str) -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("docs/pictures/{name}.svg"))
 }
 
 #[test]
 fn the_pictures_in_the_documents_show_the_screens_of_today() {
-    let stale: Vec<PathBuf> = ALL
-        .iter()
-        .filter(|shot| std::fs::read_to_string(path(shot)).ok() != Some(drawn(shot)))
-        .map(path)
+    let stale: Vec<PathBuf> = files()
+        .filter(|(path, picture)| std::fs::read_to_string(path).ok().as_ref() != Some(picture))
+        .map(|(path, _)| path)
         .collect();
     assert!(stale.is_empty(), "make them anew with: cargo run --example gallery -- --pictures\n{stale:?}");
 }

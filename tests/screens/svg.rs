@@ -43,6 +43,26 @@ pub fn picture(buf: &Buffer) -> String {
     svg
 }
 
+/// Pictures of one size side by side, each under its name.
+pub fn sheet(pictures: &[(&str, String)], columns: usize, (wide, high): (u16, u16)) -> String {
+    let (w, h) = (usize::from(wide) * CELL_W, usize::from(high) * CELL_H);
+    let (step_x, step_y) = (w + 2 * CELL_W, h + 3 * CELL_H);
+    let rows = pictures.len().div_ceil(columns);
+    let (width, height) = (columns * step_x, rows * step_y);
+    let mut sheet = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" font-size=\"{FONT_PX}\" \
+         font-family=\"'DejaVu Sans Mono','Menlo','Consolas',monospace\">\n<rect width=\"{width}\" \
+         height=\"{height}\" fill=\"#808080\"/>\n"
+    );
+    for (i, (name, picture)) in pictures.iter().enumerate() {
+        let (x, y) = (i % columns * step_x + CELL_W, i / columns * step_y + CELL_H * 3 / 2);
+        let _ = writeln!(sheet, "<text x=\"{x}\" y=\"{}\" fill=\"#ffffff\">{name}</text>", y - CELL_H / 2);
+        let place = format!("<svg x=\"{x}\" y=\"{y}\" width=\"{w}\" height=\"{h}\" ");
+        sheet.push_str(&picture.replacen("<svg ", &place, 1));
+    }
+    sheet + "</svg>\n"
+}
+
 fn style(cell: &Cell) -> (Color, Color, Modifier) {
     (cell.fg, cell.bg, cell.modifier)
 }

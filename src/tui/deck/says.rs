@@ -131,10 +131,10 @@ fn advice(snap: &Snapshot) -> Vec<(String, Ink)> {
 
 fn weighing(snap: &Snapshot) -> Vec<(String, Ink)> {
     let Some(view) = &snap.weighing else { return Vec::new() };
-    let mut lines = vec![(view.next.clone(), Ink::Strong)];
-    if let Some(mark) = &snap.setting.marks.inward {
-        lines.push((format!("Next mark in: {}, {} out.", mark.look, metres(mark.at)), Ink::Text));
-    }
-    lines.extend(view.remind.iter().map(|words| ((*words).to_owned(), Ink::Text)));
-    lines
+    let mark = snap.setting.marks.inward.as_ref();
+    let mark = mark.map(|mark| format!("Next mark in: {}, {} out.", mark.look, metres(mark.at)));
+    let mut remind = view.remind.iter().map(|words| (*words).to_owned());
+    let most_important = remind.next();
+    let lines = most_important.into_iter().chain(mark).chain(remind).map(|words| (words, Ink::Text));
+    std::iter::once((view.next.clone(), Ink::Strong)).chain(lines).collect()
 }
