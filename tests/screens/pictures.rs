@@ -47,7 +47,7 @@ pub const SHEETS: [Sheet; 4] = [
 ];
 
 /// Steps on deck as they follow each other, and how two of them can go wrong.
-const STEPS: [(&str, fn() -> Snapshot); 11] = [
+const STEPS: [scenes::Named; 11] = [
     ("coming to a place of the book", crew::near),
     ("sounding", crew::sounding),
     ("veering", crew::veering),
