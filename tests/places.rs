@@ -43,6 +43,10 @@ fn places_are_written_listed_and_shown_with_the_crews_own_words() {
     let text = fs::read_to_string(&file).unwrap() + "\n[[note]]\ntext = \"weed in the north\"\n";
     fs::write(&file, text).unwrap();
     assert!(book(&["show", "hollow"]).contains("weed in the north"));
+    let picture = book(&["show", "hollow", "--svg", "-"]);
+    assert!(
+        picture.contains("<svg") && picture.contains("weed in the north".replace(' ', "\u{a0}").as_str())
+    );
     let again =
         nightrode(home.path(), &["places", "--rides", &rides, "new", "Hollow Ness", "--at", "54.2,-10.4"]);
     assert!(String::from_utf8_lossy(&again.stderr).contains("left as it is"));

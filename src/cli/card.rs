@@ -6,7 +6,7 @@ use anyhow::Context as _;
 use clap::Args;
 use jiff::tz::TimeZone;
 
-use super::output::{note, print, undoubted};
+use super::output::{picture, print, undoubted};
 use crate::edge::clock::Clock;
 use crate::edge::folder::{find_unfinished, read_ride_file};
 use crate::edge::{card, places};
@@ -42,21 +42,10 @@ pub(super) fn run(args: &CardArgs) -> anyhow::Result<()> {
         (None, None) => card::of_ride(&at_anchor(args)?)?,
     };
     let zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
-    let Some(path) = &args.svg else { return print(&text(&snapshot, &zone)) };
-    let picture = svg(&snapshot, &zone);
-    if path == std::path::Path::new("-") {
-        return print(&picture);
+    match &args.svg {
+        None => print(&text(&snapshot, &zone)),
+        Some(path) => picture(path, args.force, &svg(&snapshot, &zone)),
     }
-    anyhow::ensure!(
-        args.force || !path.exists(),
-        "{} exists already and is left as it is. Name another file, or add --force.",
-        path.display()
-    );
-    std::fs::write(path, picture).with_context(|| {
-        format!("{} cannot be written. Name a file in a folder that you may write", path.display())
-    })?;
-    note(&format!("{} written", path.display()));
-    Ok(())
 }
 
 fn at_anchor(args: &CardArgs) -> anyhow::Result<PathBuf> {

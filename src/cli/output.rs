@@ -1,6 +1,7 @@
 //! What is printed: pages to standard output, remarks to standard error.
 
 use std::io::{ErrorKind, Write as _};
+use std::path::Path;
 
 use anyhow::Context as _;
 
@@ -13,6 +14,23 @@ pub(super) fn print(page: &str) -> anyhow::Result<()> {
         Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
         done => done.context("The page cannot be printed"),
     }
+}
+
+/// Writes a picture to a file that is not there yet, or over one if told so; `-` is standard output.
+pub(super) fn picture(path: &Path, force: bool, picture: &str) -> anyhow::Result<()> {
+    if path == Path::new("-") {
+        return print(picture);
+    }
+    anyhow::ensure!(
+        force || !path.exists(),
+        "{} exists already and is left as it is. Name another file, or add --force.",
+        path.display()
+    );
+    std::fs::write(path, picture).with_context(|| {
+        format!("{} cannot be written. Name a file in a folder that you may write", path.display())
+    })?;
+    note(&format!("{} written", path.display()));
+    Ok(())
 }
 
 /// Something to know that does not belong to the page.

@@ -7,12 +7,12 @@ use anyhow::{Context as _, bail};
 use clap::{Args, Subcommand, ValueEnum};
 
 use super::folders;
-use super::output::{note, print};
+use super::output::{note, picture, print};
 use crate::edge::book::Book;
 use crate::edge::clock::Clock;
 use crate::edge::places;
 use crate::edge::recorded::waypoints;
-use crate::report::places::{from_geojson, geojson, gpx, list, page};
+use crate::report::places::{from_geojson, geojson, gpx, list, page, sketch};
 use crate::watch::checks::CheckList;
 use crate::watch::geo::Position;
 use crate::watch::place::{Day, Place};
@@ -37,6 +37,12 @@ pub enum Act {
     Show {
         /// Its name, or how it begins.
         name: String,
+        /// Draw it as a sketch that prints on A4; `-` is standard output.
+        #[arg(long, value_name = "FILE")]
+        svg: Option<PathBuf>,
+        /// Write over a file that exists.
+        #[arg(long)]
+        force: bool,
     },
     /// Write a new place.
     New {
@@ -80,11 +86,15 @@ pub(super) fn run(args: &PlacesArgs) -> anyhow::Result<()> {
     let all: Vec<Place> = entries.into_iter().map(|entry| entry.place).collect();
     match args.act.as_ref().unwrap_or(&Act::List) {
         Act::List => print(&list(&all)),
-        Act::Show { name } => {
+        Act::Show { name, svg, force } => {
             let begins = |place: &&Place| place.name.to_lowercase().starts_with(&name.to_lowercase());
             let place = all.iter().find(begins);
             let place = place.with_context(|| format!("No place of the book is called {name}."))?;
-            print(&page(place, Day::of(Clock::system().now())))
+            let today = Day::of(Clock::system().now());
+            match svg {
+                None => print(&page(place, today)),
+                Some(path) => picture(path, *force, &sketch(place, today)),
+            }
         }
         Act::New { name, at } => {
             let position = position(at).with_context(|| {

@@ -1,10 +1,13 @@
 //! Places on paper, and for other programs: GPX 1.1 waypoints and GeoJSON points.
 
+mod sketch;
+
 use std::fmt::Write as _;
 
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
+pub use self::sketch::sketch;
 use super::svg::escaped;
 use super::words::push_wrapped;
 use crate::watch::geo::Position;
