@@ -455,11 +455,17 @@ impl App {
         let deck = figures.then(|| deck::deck(scene)).flatten();
         self.on_deck = deck.is_some();
         let word = deck.as_ref().map_or(scene.snap.verdict.word(), |deck| deck.word);
+        let refused = self.noticed(scene.snap.at);
+        let (notice, ink) =
+            refused.map_or((self.caption.as_str(), Ink::Boat), |refused| (refused, Ink::Trouble));
+        let notice: Vec<String> =
+            wrap(notice, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect();
         let header = match size {
             _ if band.is_some() || (covered && size <= Size::Middling) => 1,
             // On deck the words below the figures need the rows more than the step's name does.
-            Size::Slim if deck.is_some() => {
-                header::big_height(word, Rect { height: area.height.min(SLIM_STEP), ..area })
+            Size::Slim | Size::Middling if deck.is_some() && (size == Size::Slim || !notice.is_empty()) => {
+                let area = Rect { height: area.height.min(SLIM_STEP), ..area };
+                header::big_height(word, area) + u16::from(size > Size::Slim)
             }
             _ if figures => header::big_height(word, area) + u16::from(size > Size::Slim),
             Size::Wide | Size::Large => 4,
@@ -475,11 +481,6 @@ impl App {
             Size::Wide => 4,
             Size::Large => 7,
         };
-        let refused = self.noticed(scene.snap.at);
-        let (notice, ink) =
-            refused.map_or((self.caption.as_str(), Ink::Boat), |refused| (refused, Ink::Trouble));
-        let notice: Vec<String> =
-            wrap(notice, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect();
         let mut parts = layout::parts(area, rows, header, strip, notice.len() as u16);
         let over = self.overlay.as_mut().map(|overlay| {
             let area = parts.under(overlay.height(scene, area.width));
