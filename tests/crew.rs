@@ -219,7 +219,7 @@ fn weighing_tells_what_is_out_when_it_is_up_and_down_and_how_she_drifts() {
     assert_eq!(weighing.up_and_down, UpAndDown::Not);
     let (off, bearing) = weighing.to_anchor.expect("where the anchor is");
     assert!(off.0 < 16.0 && (bearing.turn_to(TrueBearing::new(0.0))).abs() < 30.0, "{off:?} {bearing}");
-    assert!(weighing.remind.iter().any(|words| words.contains("Never haul the boat with the windlass")));
+    assert!(weighing.remind.iter().any(|words| words.contains("Never haul her by the windlass")));
     // 5 m of water and some tide, 1.2 m of bow: 7 m lead straight down.
     run.crew(Command::Veered { length: Metres(7.0) });
     run.lie_for(5, |_| bow_at(2.0));
