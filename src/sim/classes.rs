@@ -191,6 +191,42 @@ pub const CLASSES: &[Class] = &[
         drags: false,
         change: two_receivers,
     },
+    Class {
+        name: "good-then-poor",
+        what: "a good receiver, and one of poor view that stands in for it",
+        drags: false,
+        change: |d| {
+            weather(d);
+            pair(d, Pair::GoodThenPoor);
+        },
+    },
+    Class {
+        name: "poor-then-good",
+        what: "a receiver of poor view, and a good one that stands in for it",
+        drags: false,
+        change: |d| {
+            weather(d);
+            pair(d, Pair::PoorThenGood);
+        },
+    },
+    Class {
+        name: "two-alike",
+        what: "two receivers of one kind",
+        drags: false,
+        change: |d| {
+            weather(d);
+            pair(d, Pair::Alike);
+        },
+    },
+    Class {
+        name: "first-fails",
+        what: "the first receiver fails for 10 to 60 minutes, and again; another stands in",
+        drags: false,
+        change: |d| {
+            weather(d);
+            pair(d, Pair::FirstFails);
+        },
+    },
     Class { name: "break-out", what: "breaks out in a gust and comes home", drags: true, change: break_out },
     Class {
         name: "break-out-squall",
@@ -251,6 +287,12 @@ pub const CLASSES: &[Class] = &[
             bare(d);
             break_out(d);
         },
+    },
+    Class {
+        name: "drag-two-receivers",
+        what: "breaks out, creeps or trips before two receivers, paired as in the four classes of pairs",
+        drags: true,
+        change: drag_before_two,
     },
 ];
 
@@ -682,6 +724,55 @@ fn three_decimals(d: &mut Draft) {
 fn two_receivers(d: &mut Draft) {
     let second = Receiver::draw(ReceiverKind::Marine, &mut d.dice);
     d.night.receivers.push(second);
+}
+
+/// Weather of any of the common kinds.
+fn weather(d: &mut Draft) {
+    let kinds = [moderate, gale, wind_shift, squalls, sheering_sloop, tide_turn];
+    kinds[d.dice.index(kinds.len())](d);
+}
+
+/// Which two receivers a boat has.
+#[derive(Clone, Copy, Debug)]
+enum Pair {
+    GoodThenPoor,
+    PoorThenGood,
+    Alike,
+    FirstFails,
+}
+
+impl Pair {
+    const ALL: [Self; 4] = [Self::GoodThenPoor, Self::PoorThenGood, Self::Alike, Self::FirstFails];
+}
+
+fn pair(d: &mut Draft, pair: Pair) {
+    let good = [ReceiverKind::OpenSky, ReceiverKind::Marine][d.dice.index(2)];
+    let any = ReceiverKind::ALL[d.dice.index(5)];
+    let (first, second) = match pair {
+        Pair::GoodThenPoor => (good, ReceiverKind::PoorView),
+        Pair::PoorThenGood => (ReceiverKind::PoorView, good),
+        Pair::Alike => (any, any),
+        Pair::FirstFails => (d.night.receivers[0].kind, any),
+    };
+    d.night.receivers = vec![Receiver::draw(first, &mut d.dice), Receiver::draw(second, &mut d.dice)];
+    if matches!(pair, Pair::FirstFails) {
+        for _ in 0..2 {
+            let (at, lasts) = (d.at(1.0, 6.5), d.dice.between(600.0, 3600.0));
+            let troubles =
+                [FixTrouble::Silent, FixTrouble::Void, FixTrouble::Frozen, FixTrouble::TwoDimensional];
+            let what = troubles[d.dice.index(troubles.len())];
+            d.fault(at, lasts, what);
+        }
+    }
+}
+
+fn drag_before_two(d: &mut Draft) {
+    match d.dice.index(3) {
+        0 => break_out(d),
+        1 => creep(d),
+        _ => trip(d, false),
+    }
+    pair(d, Pair::ALL[(d.night.seed % 4) as usize]);
 }
 
 fn break_out(d: &mut Draft) {
