@@ -613,6 +613,9 @@ impl Watch {
         if let Some(fix) = fix.filter(|f| !matches!(f.doubt, Some(Doubt::Jumped(_) | Doubt::Settling))) {
             self.holding.fix(now, &holding_fix(fix));
         }
+        for fix in self.picture.fixes_aside() {
+            self.holding.fix_aside(&holding_fix(fix));
+        }
         let conditions = holding::Conditions {
             heading: self.picture.heading().map(|h| h.bearing),
             apparent_wind: self.picture.apparent(),

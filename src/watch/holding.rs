@@ -14,6 +14,7 @@ mod noise;
 mod prior;
 mod reach;
 mod ready;
+mod receivers;
 mod search;
 mod stay;
 mod tuning;
@@ -163,6 +164,14 @@ impl Holding {
         }
         if let Some(stay) = &self.stay {
             self.fixes.push(at, fix, stay.plane.to_local(fix.position));
+        }
+    }
+
+    /// A trusted fix of a receiver that stands beside the believed one. It is not judged by, but how much its fixes
+    /// wander is learned, so that it is known when it must stand in.
+    pub fn fix_aside(&mut self, fix: &Fix) {
+        if let Some(stay) = &mut self.stay {
+            stay.take_aside(fix, &self.boat);
         }
     }
 

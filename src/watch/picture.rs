@@ -326,6 +326,12 @@ impl Picture {
         self.fix.as_ref()
     }
 
+    /// Trusted fixes of this second from receivers beside the believed one.
+    #[must_use]
+    pub fn fixes_aside(&self) -> &[BelievedFix] {
+        self.receivers.aside()
+    }
+
     /// The last fix that was trusted, if it is no older than `age`.
     #[must_use]
     pub fn good_fix(&self, age: Span) -> Option<&BelievedFix> {

@@ -97,6 +97,8 @@ pub struct Receivers {
     channel: Channel<Source, usize>,
     believed: Option<usize>,
     apart_since: Option<WatchTime>,
+    /// Of this second: what the others say beside the believed one.
+    aside: Vec<BelievedFix>,
 }
 
 impl Receivers {
@@ -165,13 +167,33 @@ impl Receivers {
                 self.receivers[index].judge(now, sight);
             }
         }
+        self.aside.clear();
         let index = self.choose(now)?;
         self.learn_offsets(now, index);
-        let new = std::mem::take(&mut self.receivers[index].unjudged);
+        let believed = self.new_fix(index, now);
+        for other in (0..self.receivers.len()).filter(|other| *other != index) {
+            if self.receivers[other].doubt.is_none()
+                && let Some(fix) = self.new_fix(other, now)
+            {
+                self.aside.push(fix);
+            }
+        }
         for receiver in &mut self.receivers {
             receiver.unjudged = false;
         }
-        new.then(|| self.believed_fix(index, now)).flatten()
+        believed
+    }
+
+    /// New fixes of this second that are trusted, of receivers other than the believed one, shifted as it would be if
+    /// they were.
+    #[must_use]
+    pub fn aside(&self) -> &[BelievedFix] {
+        &self.aside
+    }
+
+    /// The fix of a receiver that came in this second, if one did.
+    fn new_fix(&self, index: usize, now: WatchTime) -> Option<BelievedFix> {
+        self.receivers[index].unjudged.then(|| self.believed_fix(index, now)).flatten()
     }
 
     /// Puts the latest fix on the plane: once a second, for a geodesic costs more than a sentence.
@@ -235,6 +257,8 @@ impl Receivers {
             return;
         }
         let (raw, aligned) = (reference.point, reference.point + reference.offset);
+        // Where the believed one stands all others are laid: a few seconds beside another must not move it.
+        self.receivers[believed].offset_weight = OFFSET_SECONDS;
         let mut apart_m = 0.0_f64;
         for (index, other) in self.receivers.iter_mut().enumerate() {
             if index == believed || !other.unjudged || other.doubt.is_some() {

@@ -61,6 +61,11 @@ impl Fix {
             doubtful: false,
         }
     }
+
+    /// Velocity over ground, m/s, if the receiver gives it; a blank course means that she is taken to lie still.
+    pub(super) fn velocity(&self) -> Option<Local> {
+        self.sog.map(|sog| self.cog.map_or(Local::default(), |cog| Local::polar(cog, sog.mps())))
+    }
 }
 
 /// HDOP above which no judgement is made: common practice, no source.
@@ -79,6 +84,8 @@ const HOLE_MS: i64 = 30_000;
 /// What one second of fixes says.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sample {
+    /// Number of the receiver.
+    pub receiver: u8,
     /// Antenna position on the plane.
     pub antenna: Local,
     /// Velocity over ground, m/s, if the receiver gives it.
@@ -179,10 +186,6 @@ impl Fixes {
     }
 
     fn take(&mut self, at: WatchTime, fix: &Fix, z: Local, dt: f64) -> Option<Sample> {
-        let velocity = fix.sog.map(|sog| match fix.cog {
-            Some(cog) => Local::polar(cog, sog.mps()),
-            None => Local::default(),
-        });
         if let Some(before) = self.smoothed {
             let leap = (z - before).length_m();
             // Nothing at anchor moves at 4 m/s; a leap is believed when it lasts.
@@ -198,7 +201,7 @@ impl Fixes {
         if at < self.settle_until {
             return None;
         }
-        Some(Sample { antenna: z, velocity, interval_s: dt })
+        Some(Sample { receiver: fix.receiver, antenna: z, velocity: fix.velocity(), interval_s: dt })
     }
 }
 

@@ -92,15 +92,16 @@ impl Noise {
         }
     }
 
-    /// Ends a step: the distance from the best place for the anchor to the bow, metres, unless it is not to be learned
-    /// from; `astern` is the unit vector from one to the other.
-    pub fn step(&mut self, distance_m: Option<f64>, astern: Local, length_s: f64) {
-        match distance_m {
-            Some(distance_m) => self.follow_distance(distance_m),
-            None => self.distances.clear(),
+    /// Ends a step: `lies`, from the best place for the anchor to the bow; its length is learned from if `learns`.
+    pub fn step(&mut self, learns: bool, lies: Local, length_s: f64) {
+        let distance_m = lies.length_m();
+        if learns {
+            self.follow_distance(distance_m);
+        } else {
+            self.distances.clear();
         }
         self.usual_rough.push(self.rough2.sqrt());
-        self.follow_sternway(astern, length_s);
+        self.follow_sternway(lies.scaled(1.0 / distance_m.max(1e-9)), length_s);
     }
 
     fn follow_distance(&mut self, distance_m: f64) {
@@ -191,7 +192,7 @@ mod tests {
                 for _ in 0..5 {
                     noise.second(Some(out.scaled(speed)));
                 }
-                noise.step(Some(30.0), out, 5.0);
+                noise.step(true, out.scaled(30.0), 5.0);
             }
             assert!((least..=most).contains(&noise.sternway_nats()), "{speed}: {}", noise.sternway_nats());
         }

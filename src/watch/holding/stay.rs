@@ -3,12 +3,12 @@
 use std::collections::VecDeque;
 
 use super::cells::{Best, Cells, REACHES, Step};
-use super::fixes::{Fixes, Sample};
+use super::fixes::{Fix, Fixes, Sample};
 use super::load::Load;
-use super::noise::Noise;
 use super::prior;
 use super::reach::Rode;
 use super::ready::Ready;
+use super::receivers::Receivers;
 use super::tuning::Tuning;
 use super::verdict::{Belief, Moved};
 use crate::watch::boat::{Boat, Tackle};
@@ -38,6 +38,8 @@ const UNDER_WAY_M: f64 = 300.0;
 
 /// The receiver's wander is learned only while the bow is within so many times the wander beyond the reach.
 const LEARNS_WITHIN: f64 = 4.0;
+/// Length of a step, seconds.
+const STEP_S: f64 = 5.0;
 
 /// What is known of a drop.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -82,7 +84,7 @@ pub(super) struct Stay {
     limits: [(f64, f64); REACHES],
     taut: f64,
     pub ready: Ready,
-    noise: Noise,
+    receivers: Receivers,
     heading: Option<TrueBearing>,
     axis_short: Local,
     mean_bow: Option<Local>,
@@ -168,7 +170,7 @@ impl Stay {
             limits: [(0.0, 0.0); REACHES],
             taut: 0.0,
             ready: Ready::default(),
-            noise: Noise::new(),
+            receivers: Receivers::new(),
             heading: None,
             axis_short: Local::default(),
             mean_bow: None,
@@ -194,7 +196,7 @@ impl Stay {
     pub fn gap(&mut self) {
         self.samples.clear();
         self.bows.clear();
-        self.noise.gap();
+        self.receivers.gap();
     }
 
     /// Without mark or rode told: she has plainly left.
@@ -204,24 +206,39 @@ impl Stay {
 
     /// Takes the fixes of one second.
     pub fn take(&mut self, sample: Sample, heading: Option<TrueBearing>, boat: &Boat) {
-        let (bow, nearer_m) = match heading {
-            _ if self.known == Known::Nothing => (sample.antenna, 0.0),
-            Some(heading) => {
+        self.heading = heading;
+        self.nearer_m = match heading {
+            None if self.known != Known::Nothing => 0.97 * boat.antenna_aft.0,
+            _ => 0.0,
+        };
+        self.receivers.believe(sample.receiver);
+        self.receivers.noise_mut().second(sample.velocity);
+        self.samples.push((self.bow_of(sample.antenna, boat), sample));
+    }
+
+    /// Takes a fix of a receiver beside the believed one.
+    pub fn take_aside(&mut self, fix: &Fix, boat: &Boat) {
+        let bow = self.bow_of(self.plane.to_local(fix.position), boat);
+        self.receivers.take_aside(fix.receiver, bow, fix.velocity());
+    }
+
+    /// The antenna carried to the bow, as far as her heading is known.
+    fn bow_of(&self, antenna: Local, boat: &Boat) -> Local {
+        match self.heading {
+            Some(heading) if self.known != Known::Nothing => {
                 let ahead = Local::polar(heading, boat.antenna_aft.0);
                 let to_port = Local::polar(heading.turned(-90.0), boat.antenna_starboard.0);
-                (sample.antenna + ahead + to_port, 0.0)
+                antenna + ahead + to_port
             }
-            None => (sample.antenna, 0.97 * boat.antenna_aft.0),
-        };
-        self.nearer_m = nearer_m;
-        self.heading = heading;
-        self.noise.second(sample.velocity);
-        self.samples.push((bow, sample));
+            _ => antenna,
+        }
     }
 
     /// Ends a step of evidence.
     pub fn step(&mut self, at: WatchTime, load: &mut Load, around: &Around) {
         let samples = std::mem::take(&mut self.samples);
+        let anchor = self.cells.best().anchor;
+        self.receivers.step_aside(anchor, self.teaches(around), STEP_S);
         let Some((_, last)) = samples.last() else { return };
         let interval_s = last.interval_s;
         // A receiver that reports seldom is heard each time; one that reports each second must give three of five.
@@ -242,17 +259,19 @@ impl Stay {
         if around.fixes.doubt(at).is_some() || around.standing_down {
             return;
         }
-        let astern = bow - self.cells.best().anchor;
-        let distance_m = astern.length_m();
-        // What she does far beyond her reach is no noise of the receiver.
-        let within = self.beyond_m() < LEARNS_WITHIN * self.wander_m(around.tuning).max(1.0);
-        self.noise.step(within.then_some(distance_m), astern.scaled(1.0 / distance_m.max(1e-9)), length_s);
+        let teaches = self.teaches(around);
+        self.receivers.noise_mut().step(teaches, bow - anchor, length_s);
         self.reckon_limits(at, load, around.boat, around.tuning);
         let step = self.evidence_of(around.tuning, length_s);
         self.point(load, &step, around.tuning, length_s);
         self.cells.step(&step);
         self.judge(at, bow, length_s, load, around.tuning);
         self.follow_fresh(at, bow, &step);
+    }
+
+    /// Whether the fixes teach how their receivers err: what she does far beyond her reach is no noise of theirs.
+    fn teaches(&self, around: &Around) -> bool {
+        !around.standing_down && self.beyond_m() < LEARNS_WITHIN * self.wander_m(around.tuning).max(1.0)
     }
 
     /// Height of the bow roller above the bottom, metres.
@@ -299,7 +318,8 @@ impl Stay {
             limits: self.limits,
             taut: self.taut,
             mean_share: 1.0 - (-length_s / tuning.mean_s).exp(),
-            slow_sigma_m: (tuning.geometry_m * tuning.geometry_m + self.noise.share_kept() * wander * wander)
+            slow_sigma_m: (tuning.geometry_m * tuning.geometry_m
+                + self.receivers.noise().share_kept() * wander * wander)
                 .sqrt(),
             most_m: tuning.most_m.max(3.0 * wander),
             again: length_s / (2.0 * tuning.again_s),
@@ -307,7 +327,7 @@ impl Stay {
             fast_sigma_m: quiet,
             burst_sigma_m: (tuning.burst_ratio * quiet).max(tuning.burst_least_m),
             burst_nats: tuning.burst_nats,
-            sternway_nats: self.noise.sternway_nats().min(tuning.sternway_nats_most),
+            sternway_nats: self.receivers.noise().sternway_nats().min(tuning.sternway_nats_most),
             fast_cap: tuning.departure_nats_most,
         }
     }
@@ -431,7 +451,7 @@ impl Stay {
 
     /// Error of the fixes over minutes, metres.
     fn wander_m(&self, tuning: &Tuning) -> f64 {
-        (tuning.wander_ratio * self.noise.minute_m()).clamp(tuning.wander_least_m, 50.0)
+        (tuning.wander_ratio * self.receivers.noise().minute_m()).clamp(tuning.wander_least_m, 50.0)
     }
 
     /// A turn of the direction in which she lies bends the chain: until it is straight again nothing is taut.
