@@ -711,6 +711,7 @@ fn holding_fix(fix: &BelievedFix) -> holding::Fix {
         minute_decimals: fix.minute_decimals,
         receiver: fix.receiver,
         doubtful: fix.doubt.is_some(),
-        ..holding::Fix::at(fix.position)
+        // The judge lays receivers on each other itself, by what it learns of each.
+        ..holding::Fix::at(fix.received)
     }
 }

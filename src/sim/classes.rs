@@ -764,6 +764,12 @@ fn pair(d: &mut Draft, pair: Pair) {
             d.fault(at, lasts, what);
         }
     }
+    // The second antenna has a place of its own on board, of which the boat's file knows nothing.
+    let boat = &d.night.boat;
+    let aft = d.dice.between(0.2, 1.0) * boat.loa.0;
+    let starboard = d.dice.between(-0.4, 0.4) * boat.beam.0;
+    let apart = (boat.antenna_aft - Metres(aft), Metres(starboard) - boat.antenna_starboard);
+    d.night.receivers[1].apart = apart;
 }
 
 fn drag_before_two(d: &mut Draft) {

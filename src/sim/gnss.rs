@@ -100,6 +100,9 @@ pub struct Receiver {
     pub vtg: bool,
     /// What goes wrong at a set time.
     pub faults: Vec<FixFault>,
+    /// How far its antenna stands ahead of the one that the boat's file tells of, and to starboard of it.
+    #[serde(default)]
+    pub apart: (Metres, Metres),
 }
 
 /// How a receiver gives speed and course over the ground.
@@ -207,6 +210,7 @@ impl Receiver {
             gst: false,
             vtg: false,
             faults: Vec::new(),
+            apart: (Metres(0.0), Metres(0.0)),
         };
         match kind {
             ReceiverKind::OpenSky => Self {

@@ -427,10 +427,12 @@ impl Night {
 
     fn send_fixes(&mut self) {
         let (t_s, at) = (self.t_s(), self.now());
-        let ahead_m = 0.5 * self.scenario.boat.loa.0 - self.scenario.boat.antenna_aft.0;
-        let aside_m = self.scenario.boat.antenna_starboard.0;
-        let (antenna, velocity) = (self.boat.at(ahead_m, aside_m), self.boat.velocity_at(ahead_m, aside_m));
+        let told_m = 0.5 * self.scenario.boat.loa.0 - self.scenario.boat.antenna_aft.0;
         for (i, (gnss, damage)) in self.gnss.iter_mut().enumerate() {
+            let (ahead, starboard) = gnss.receiver().apart;
+            let (ahead_m, aside_m) = (told_m + ahead.0, self.scenario.boat.antenna_starboard.0 + starboard.0);
+            let (antenna, velocity) =
+                (self.boat.at(ahead_m, aside_m), self.boat.velocity_at(ahead_m, aside_m));
             let Some(fix) = gnss.step(t_s, antenna, velocity) else { continue };
             if i == 0 && fix.quality > 0 {
                 self.last_fix = Some(fix.at);

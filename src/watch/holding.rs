@@ -16,6 +16,7 @@ mod reach;
 mod ready;
 mod receivers;
 mod search;
+mod shift;
 mod stay;
 mod tuning;
 mod verdict;

@@ -40,7 +40,9 @@ pub struct BelievedFix {
     pub at: WatchTime,
     /// The antenna's position as received, shifted so that a change of receiver makes no step.
     pub position: Position,
-    /// The same on the plane of the watch's first position.
+    /// The same as received, without that shift.
+    pub received: Position,
+    /// The shifted one on the plane of the watch's first position.
     pub home: Local,
     /// Time of day as printed.
     pub utc: Option<TimeOfDay>,
@@ -184,8 +186,7 @@ impl Receivers {
         believed
     }
 
-    /// New fixes of this second that are trusted, of receivers other than the believed one, shifted as it would be if
-    /// they were.
+    /// New fixes of this second that are trusted, of receivers other than the believed one.
     #[must_use]
     pub fn aside(&self) -> &[BelievedFix] {
         &self.aside
@@ -296,6 +297,7 @@ impl Receivers {
         Some(BelievedFix {
             at,
             position,
+            received: fix.position,
             home,
             utc: fix.utc,
             kind: fix.kind,

@@ -5,10 +5,11 @@ use std::collections::VecDeque;
 use super::cells::{Best, Cells, REACHES, Step};
 use super::fixes::{Fix, Fixes, Sample};
 use super::load::Load;
+use super::noise::Noise;
 use super::prior;
 use super::reach::Rode;
 use super::ready::Ready;
-use super::receivers::Receivers;
+use super::receivers::{Lesson, Receivers};
 use super::tuning::Tuning;
 use super::verdict::{Belief, Moved};
 use crate::watch::boat::{Boat, Tackle};
@@ -38,8 +39,6 @@ const UNDER_WAY_M: f64 = 300.0;
 
 /// The receiver's wander is learned only while the bow is within so many times the wander beyond the reach.
 const LEARNS_WITHIN: f64 = 4.0;
-/// Length of a step, seconds.
-const STEP_S: f64 = 5.0;
 
 /// What is known of a drop.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -211,8 +210,7 @@ impl Stay {
             None if self.known != Known::Nothing => 0.97 * boat.antenna_aft.0,
             _ => 0.0,
         };
-        self.receivers.believe(sample.receiver);
-        self.receivers.noise_mut().second(sample.velocity);
+        self.receivers.take_believed(sample.receiver, sample.velocity);
         self.samples.push((self.bow_of(sample.antenna, boat), sample));
     }
 
@@ -237,41 +235,33 @@ impl Stay {
     /// Ends a step of evidence.
     pub fn step(&mut self, at: WatchTime, load: &mut Load, around: &Around) {
         let samples = std::mem::take(&mut self.samples);
-        let anchor = self.cells.best().anchor;
-        self.receivers.step_aside(anchor, self.teaches(around), STEP_S);
-        let Some((_, last)) = samples.last() else { return };
-        let interval_s = last.interval_s;
+        let interval_s = samples.last().map_or(1.0, |(_, last)| last.interval_s);
         // A receiver that reports seldom is heard each time; one that reports each second must give three of five.
-        if samples.len() < 3 && interval_s < 2.0 {
-            return;
-        }
-        let count = samples.len() as f64;
-        let bow = samples.iter().fold(Local::default(), |sum, (bow, _)| sum + *bow).scaled(1.0 / count);
-        self.bow = Some(bow);
+        let heard = samples.len() >= 3 || interval_s >= 2.0;
+        let sum = samples.iter().fold(Local::default(), |sum, (bow, _)| sum + *bow);
+        let believed = heard.then(|| sum.scaled(1.0 / samples.len() as f64));
         let length_s = interval_s.clamp(5.0, 60.0);
+        let Some(bow) = self.receivers.hear(believed, self.heading) else { return };
+        self.bow = Some(bow);
         load.place(bow, length_s);
         self.bows.push_back(bow);
         if self.bows.len() > 7 {
             self.bows.pop_front();
         }
-        self.settle_prior(at, bow, around.boat, around.tuning);
+        self.settle_prior(at, bow, around.boat);
         self.follow_bearing(at, bow, length_s);
         if around.fixes.doubt(at).is_some() || around.standing_down {
             return;
         }
-        let teaches = self.teaches(around);
-        self.receivers.noise_mut().step(teaches, bow - anchor, length_s);
+        // What she does far beyond her reach is no noise of a receiver.
+        let stands = self.beyond_m() < LEARNS_WITHIN * self.wander_m().max(1.0);
+        self.receivers.learn(&Lesson { anchor: self.cells.best().anchor, stands, length_s });
         self.reckon_limits(at, load, around.boat, around.tuning);
         let step = self.evidence_of(around.tuning, length_s);
         self.point(load, &step, around.tuning, length_s);
         self.cells.step(&step);
         self.judge(at, bow, length_s, load, around.tuning);
         self.follow_fresh(at, bow, &step);
-    }
-
-    /// Whether the fixes teach how their receivers err: what she does far beyond her reach is no noise of theirs.
-    fn teaches(&self, around: &Around) -> bool {
-        !around.standing_down && self.beyond_m() < LEARNS_WITHIN * self.wander_m(around.tuning).max(1.0)
     }
 
     /// Height of the bow roller above the bottom, metres.
@@ -310,7 +300,7 @@ impl Stay {
         let recent: Vec<Local> = self.bows.iter().rev().take(2).copied().collect();
         let bow =
             recent.iter().fold(Local::default(), |sum, bow| sum + *bow).scaled(1.0 / recent.len() as f64);
-        let wander = self.wander_m(tuning);
+        let wander = self.wander_m();
         let quiet = (wander * wander + tuning.quick_m * tuning.quick_m).sqrt();
         Step {
             bow,
@@ -319,7 +309,7 @@ impl Stay {
             taut: self.taut,
             mean_share: 1.0 - (-length_s / tuning.mean_s).exp(),
             slow_sigma_m: (tuning.geometry_m * tuning.geometry_m
-                + self.receivers.noise().share_kept() * wander * wander)
+                + self.receivers.noise().map_or(0.5, Noise::share_kept) * wander * wander)
                 .sqrt(),
             most_m: tuning.most_m.max(3.0 * wander),
             again: length_s / (2.0 * tuning.again_s),
@@ -327,7 +317,11 @@ impl Stay {
             fast_sigma_m: quiet,
             burst_sigma_m: (tuning.burst_ratio * quiet).max(tuning.burst_least_m),
             burst_nats: tuning.burst_nats,
-            sternway_nats: self.receivers.noise().sternway_nats().min(tuning.sternway_nats_most),
+            sternway_nats: self
+                .receivers
+                .noise()
+                .map_or(0.0, Noise::sternway_nats)
+                .min(tuning.sternway_nats_most),
             fast_cap: tuning.departure_nats_most,
         }
     }
@@ -385,7 +379,7 @@ impl Stay {
             if at.since(since) > RECTIFIED_AFTER {
                 (self.creep_at, self.drag_at) = (None, None);
             }
-            self.ready.held(length_s, load.test_share(), self.taut, self.wander_m(tuning));
+            self.ready.held(length_s, load.test_share(), self.taut, self.wander_m());
         }
     }
 
@@ -419,7 +413,7 @@ impl Stay {
 
     /// After two minutes the boat tells on which side of the mark the anchor is more likely; later the fixes tell how
     /// well the mark was known.
-    fn settle_prior(&mut self, at: WatchTime, bow: Local, boat: &Boat, tuning: &Tuning) {
+    fn settle_prior(&mut self, at: WatchTime, bow: Local, boat: &Boat) {
         if self.known != Known::Mark {
             return;
         }
@@ -440,7 +434,7 @@ impl Stay {
             return;
         }
         self.prior_at = Some(at);
-        let wander_m = (self.wander_m(tuning) - 1.5).max(0.0);
+        let wander_m = (self.wander_m() - 1.5).max(0.0);
         match self.lies_to {
             Some((way, reach_m)) => {
                 self.cells.set_prior(|place| prior::behind_mark(place, way, reach_m, wander_m));
@@ -450,8 +444,8 @@ impl Stay {
     }
 
     /// Error of the fixes over minutes, metres.
-    fn wander_m(&self, tuning: &Tuning) -> f64 {
-        (tuning.wander_ratio * self.receivers.noise().minute_m()).clamp(tuning.wander_least_m, 50.0)
+    fn wander_m(&self) -> f64 {
+        self.receivers.wander_m()
     }
 
     /// A turn of the direction in which she lies bends the chain: until it is straight again nothing is taut.

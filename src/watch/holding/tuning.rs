@@ -37,10 +37,6 @@ pub(super) struct Tuning {
     pub load_low: f64,
     /// Greatest true load as a share of the reckoned one.
     pub load_high: f64,
-    /// Error over minutes, as a multiple of the median change of distance in a minute.
-    pub wander_ratio: f64,
-    /// That error at least, metres.
-    pub wander_least_m: f64,
     /// What is left of the errors over seconds after ten of them, metres.
     pub quick_m: f64,
     /// Errors in a burst of reflections, as a multiple of those in quiet.
@@ -70,8 +66,6 @@ impl Default for Tuning {
             inner_slack_m: 0.5,
             load_low: 0.5,
             load_high: 1.5,
-            wander_ratio: 1.5,
-            wander_least_m: 0.7,
             quick_m: 0.7,
             burst_ratio: 2.2,
             geometry_m: 1.7,
