@@ -24,8 +24,17 @@ const SAME_PLACE_COARSE: Span = Span::from_mins(15);
 /// What a boat may do between two fixes: position noise, and her speed under tow or engine.
 const JUMP_M: f64 = 15.0;
 const JUMP_MPS: f64 = 8.0;
+/// For so many seconds at most, or for as long as this receiver's fixes lie apart.
+const JUMP_RECKONED_S: f64 = 20.0;
 /// Fixes in a row at the new place after which a jump is taken for true.
 const JUMP_FIXES: u32 = 20;
+/// Fixes in a row, each farther on than the one before, after which she is taken to go that way: faster than a yacht
+/// goes, or reported seldom.
+const WAY_FIXES: u32 = 3;
+/// That must last so long: a reflection swings out and back in less.
+const WAY_LASTS: Span = Span::from_secs(20);
+/// Nothing on the water goes faster than this, 50 kn.
+const WAY_MPS: f64 = 26.0;
 
 /// What the gate needs to know of one fix.
 #[derive(Clone, Copy, Debug)]
@@ -75,17 +84,60 @@ impl std::fmt::Display for Doubt {
     }
 }
 
+/// Doubtful fixes away from the last trusted one.
+#[derive(Clone, Copy, Debug)]
+struct Away {
+    place: Local,
+    at: WatchTime,
+    /// How many in a row lie in one place.
+    still: u32,
+    /// The last step, and how many in a row went on like it, and since when.
+    step: Local,
+    onward: u32,
+    onward_since: WatchTime,
+}
+
+impl Away {
+    /// The first fix away from the trusted one.
+    fn first(at: WatchTime, place: Local, (trusted_at, trusted): (WatchTime, Local)) -> Self {
+        Self { place, at, still: 1, step: place - trusted, onward: 1, onward_since: trusted_at }
+    }
+
+    fn next(self, at: WatchTime, place: Local) -> Self {
+        let step = place - self.place;
+        let is_still = step.length_m() < 2.0 * JUMP_M;
+        let can_be_gone = step.length_m() <= WAY_MPS * at.since(self.at).seconds();
+        let goes_on = !is_still && can_be_gone && step.dot(self.step) > 0.0;
+        Self {
+            place,
+            at,
+            still: if is_still { self.still + 1 } else { 1 },
+            step,
+            onward: if goes_on { self.onward + 1 } else { 1 },
+            onward_since: if goes_on { self.onward_since } else { self.at },
+        }
+    }
+
+    /// Twenty in one place are a place, and a few that go on and on a way: a lone outlier is neither.
+    fn is_true(&self) -> bool {
+        let is_way = self.onward >= WAY_FIXES && self.at.since(self.onward_since) >= WAY_LASTS;
+        self.still >= JUMP_FIXES || is_way
+    }
+}
+
 /// What one receiver has shown so far.
 #[derive(Clone, Debug, Default)]
 pub struct FixGate {
     last: Option<(WatchTime, Sight)>,
     /// Between the last fix and the one before it.
     pace: Span,
+    /// The shorter of the last two such times: that of a receiver that speaks seldom, and no single hole.
+    usual: Span,
     settled_at: WatchTime,
     same_time_since: WatchTime,
     same_place_since: WatchTime,
     trusted: Option<(WatchTime, Local)>,
-    away: Option<(Local, u32)>,
+    away: Option<Away>,
     was_without: bool,
 }
 
@@ -103,7 +155,6 @@ impl FixGate {
             self.frozen(at, &sight).or_else(|| self.poor(at, &sight)).or_else(|| self.jumped(at, &sight));
         if doubt.is_none() {
             self.trusted = Some((at, sight.point));
-            self.away = None;
         }
         doubt
     }
@@ -118,6 +169,7 @@ impl FixGate {
         let gap = at.since(last_at);
         // One that speaks once a minute has no hole at each fix: a recording that was thinned, a buoy.
         let is_hole = gap > HOLE && gap.0 > 2 * self.pace.0;
+        self.usual = self.pace.min(gap);
         self.pace = gap;
         if is_hole || self.was_without && at.since(last_at) > Span::from_secs(15) {
             self.start(at, SETTLING);
@@ -162,21 +214,22 @@ impl FixGate {
         (at < self.settled_at).then_some(Doubt::Settling)
     }
 
-    /// A fix farther from the last trusted one than a boat can go, until it has stayed there.
+    /// A fix farther from the last trusted one than a boat can go, until it has stayed there or gone on from there.
     fn jumped(&mut self, at: WatchTime, sight: &Sight) -> Option<Doubt> {
         let (trusted_at, trusted) = self.trusted?;
         let seconds = at.since(trusted_at).seconds();
         let distance_m = (sight.point - trusted).length_m();
-        if distance_m <= JUMP_M + JUMP_MPS * seconds.min(20.0) {
+        let reckoned_s = seconds.min(JUMP_RECKONED_S.max(self.usual.seconds()));
+        if distance_m <= JUMP_M + JUMP_MPS * reckoned_s {
+            self.away = None;
             return None;
         }
-        // Twenty, not one: a lone outlier can leap past the swing circle; twenty in one place are a place.
-        let count = match self.away {
-            Some((place, count)) if (sight.point - place).length_m() < 2.0 * JUMP_M => count + 1,
-            _ => 1,
+        let away = match self.away {
+            Some(away) => away.next(at, sight.point),
+            None => Away::first(at, sight.point, (trusted_at, trusted)),
         };
-        self.away = Some((sight.point, count));
-        (count < JUMP_FIXES).then_some(Doubt::Jumped(distance_m))
+        self.away = Some(away);
+        (!away.is_true()).then_some(Doubt::Jumped(distance_m))
     }
 }
 
@@ -233,6 +286,51 @@ mod tests {
             .map(|s| gate.judge(WatchTime(s * 1000), sight(200.0 + 0.1 * (s % 3) as f64, s)).is_none())
             .collect();
         assert_eq!(away.iter().position(|good| *good), Some(19));
+    }
+
+    /// A minute of good fixes at the end of which one a minute comes, `east_m` of the minute.
+    fn once_a_minute(east_m: impl Fn(i64) -> f64) -> Vec<bool> {
+        let mut gate = FixGate::default();
+        for minute in -9..=0 {
+            let s = 600 + 60 * minute;
+            gate.judge(WatchTime(s * 1000), sight(0.1 * (minute % 3) as f64, s));
+        }
+        let fixes = (1..40).map(|minute| (600 + 60 * minute, east_m(minute)));
+        fixes.map(|(s, east_m)| gate.judge(WatchTime(s * 1000), sight(east_m, s)).is_none()).collect()
+    }
+
+    #[test]
+    fn one_that_goes_off_fast_is_believed_within_three_fixes() {
+        let believed = once_a_minute(|minute| 700.0 * minute as f64);
+        assert!(!believed[0] && believed[2..].iter().all(|good| *good), "{believed:?}");
+    }
+
+    #[test]
+    fn leaps_to_and_fro_or_out_and_still_are_not_believed_as_a_way() {
+        let and_fro = once_a_minute(|minute| if minute % 2 == 1 { 700.0 } else { 1400.0 });
+        assert!(!and_fro.iter().any(|good| *good), "{and_fro:?}");
+        let and_still = once_a_minute(|minute| 700.0 + (minute % 3) as f64);
+        assert_eq!(and_still.iter().position(|good| *good), Some(19));
+        // Faster than anything on the water, however straight.
+        let flown = once_a_minute(|minute| 3000.0 * minute as f64);
+        assert!(!flown.iter().any(|good| *good), "{flown:?}");
+    }
+
+    #[test]
+    fn a_swing_out_and_back_within_seconds_is_not_believed() {
+        let mut gate = settled();
+        let out = |s: i64| 25.0 * (if s < 67 { s - 59 } else { 74 - s }) as f64;
+        for s in 60..74 {
+            let doubt = gate.judge(WatchTime(s * 1000), sight(out(s), s));
+            let is_far = out(s) > JUMP_M + JUMP_MPS * (s - 59) as f64;
+            assert!(!is_far || matches!(doubt, Some(Doubt::Jumped(_))), "{s}: {doubt:?}");
+        }
+    }
+
+    #[test]
+    fn one_that_speaks_once_a_minute_may_go_as_far_as_a_boat_goes_in_one() {
+        let believed = once_a_minute(|minute| 400.0 * minute as f64);
+        assert!(believed.iter().all(|good| *good), "{believed:?}");
     }
 
     #[test]
