@@ -7,6 +7,7 @@
 //! [`Holding`] is told what the crew does, every valid fix as it arrives, and once a second how the boat lies. It has
 //! no clock: every call carries its time, and the same calls give the same verdict to the last digit.
 
+mod asked;
 mod cells;
 mod fixes;
 mod load;
@@ -213,7 +214,7 @@ impl Holding {
         let (belief, from_mark) = stay.belief();
         Verdict {
             state: self.state(),
-            evidence: (-stay.evidence / self.tuning.drag_nats).clamp(0.0, 1.0),
+            evidence: stay.asked.share(-stay.evidence),
             belief: Some(belief),
             from_mark,
             moved: stay.moved(),

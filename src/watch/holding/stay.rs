@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 
+use super::asked::Asked;
 use super::cells::{Best, Cells, REACHES, Step};
 use super::fixes::{Fix, Fixes, Sample};
 use super::load::Load;
@@ -75,6 +76,7 @@ pub(super) struct Stay {
     /// Where the bow first was when judging began, and for how many seconds it has gone on.
     judged: Option<(Local, f64)>,
     pub evidence: f64,
+    pub asked: Asked,
     pub creep_at: Option<WatchTime>,
     pub drag_at: Option<WatchTime>,
     good_since: Option<WatchTime>,
@@ -161,6 +163,7 @@ impl Stay {
             base: 0.0,
             judged: None,
             evidence: 0.0,
+            asked: Asked::new(),
             creep_at: None,
             drag_at: None,
             good_since: None,
@@ -189,6 +192,7 @@ impl Stay {
         self.veered_m = veered_m;
         self.rode = Rode::new(tackle, veered_m);
         self.slack_until = at + STRAIGHTENS;
+        self.asked.gap();
     }
 
     /// After a gap the last seconds have nothing to say.
@@ -196,6 +200,7 @@ impl Stay {
         self.samples.clear();
         self.bows.clear();
         self.receivers.gap();
+        self.asked.gap();
     }
 
     /// Without mark or rode told: she has plainly left.
@@ -255,6 +260,11 @@ impl Stay {
         }
         // What she does far beyond her reach is no noise of a receiver.
         let stands = self.beyond_m() < LEARNS_WITHIN * self.wander_m().max(1.0);
+        if stands {
+            self.asked.learn((bow - self.cells.best().anchor).length_m(), length_s);
+        } else {
+            self.asked.gap();
+        }
         self.receivers.learn(&Lesson { anchor: self.cells.best().anchor, stands, length_s });
         self.reckon_limits(at, load, around.boat, around.tuning);
         let step = self.evidence_of(around.tuning, length_s);
@@ -367,7 +377,7 @@ impl Stay {
         } else {
             self.began.get_or_insert(at);
         }
-        if self.evidence < -tuning.drag_nats {
+        if self.asked.is_enough(-self.evidence, length_s) {
             self.drag_at.get_or_insert(at);
         }
         if self.evidence < -tuning.creep_nats {

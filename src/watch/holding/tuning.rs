@@ -5,8 +5,6 @@
 /// The numbers of the method that were tuned. Nats are natural logarithms of likelihood ratios.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Tuning {
-    /// Evidence at which `drag` is called, nats.
-    pub drag_nats: f64,
     /// Evidence at which `creep` is called, nats.
     pub creep_nats: f64,
     /// A good spell buys at most this much of a bad one, nats.
@@ -50,7 +48,6 @@ pub(super) struct Tuning {
 impl Default for Tuning {
     fn default() -> Self {
         Self {
-            drag_nats: 11.0,
             creep_nats: 6.5,
             headroom_nats: 1.5,
             base_nats_per_hour: 1.5,
