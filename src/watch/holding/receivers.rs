@@ -191,7 +191,7 @@ mod tests {
 
     /// A bow 30 m from the anchor that a receiver shows `wander_m` to and fro, once a minute.
     fn shown(step: usize, wander_m: f64) -> Local {
-        Local::new(0.0, 30.0 + if step / 12 % 2 == 0 { wander_m } else { -wander_m })
+        Local::new(0.0, 30.0 + if (step / 12).is_multiple_of(2) { wander_m } else { -wander_m })
     }
 
     fn taught(steps: usize, second_m: f64) -> Receivers {
