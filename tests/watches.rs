@@ -28,9 +28,9 @@ use nightrode::edge::review::review;
 use nightrode::watch::alert::{AlertKind, Change};
 use nightrode::watch::boat::Settings;
 use nightrode::watch::geo::Local;
-use nightrode::watch::input::Output;
+use nightrode::watch::input::{Command, Output};
 use nightrode::watch::nmea::checksum;
-use nightrode::watch::units::{Span, TrueBearing};
+use nightrode::watch::units::{Metres, Span, TrueBearing};
 use support::{Run, START};
 
 /// A story that the boat of `tests/support` plays after she has been brought up.
@@ -38,13 +38,26 @@ struct Story {
     name: &'static str,
     what: &'static str,
     play: fn(&mut Run),
-    /// Metres by which the crew's mark lies south of the anchor.
-    mark_off_m: f64,
+    /// What the crew told of the anchor.
+    told: Told,
     /// Seconds of the log during which the receiver repeats one position.
     frozen: Option<(usize, usize)>,
     raises: &'static [AlertKind],
     never: &'static [AlertKind],
 }
+
+/// What a crew told of its anchor.
+#[derive(Clone, Copy, PartialEq)]
+enum Told {
+    /// A mark that lies so many metres south of it, and 30 m of rode.
+    Mark { off_m: f64 },
+    /// That she lies to 30 m of rode: nobody marked where.
+    Rode,
+    /// Only that she lies at anchor.
+    Lying,
+}
+
+const MARKED: Told = Told::Mark { off_m: 0.0 };
 
 /// She lies 20 m from her anchor and sheers a little.
 fn lying(s: i64) -> Local {
@@ -54,12 +67,12 @@ fn lying(s: i64) -> Local {
 
 const MOVED: &[AlertKind] = &[AlertKind::Drag, AlertKind::Creep, AlertKind::Outside];
 
-const STORIES: [Story; 18] = [
+const STORIES: [Story; 20] = [
     Story {
         name: "quiet_night",
         what: "an hour in 12 kn; nothing happens",
         play: |run| run.lie_for(3600, lying),
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[],
         never: &AlertKind::ALL,
@@ -84,7 +97,7 @@ const STORIES: [Story; 18] = [
                     + Local::polar(TrueBearing::new(260.0 + 3.0 * (s as f64 / 15.0).sin()), 29.0)
             });
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[AlertKind::WindShift],
         never: MOVED,
@@ -99,7 +112,7 @@ const STORIES: [Story; 18] = [
             run.instruments.position = true;
             run.lie_for(1200, lying);
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[AlertKind::FixLost],
         never: MOVED,
@@ -108,7 +121,7 @@ const STORIES: [Story; 18] = [
         name: "frozen_receiver",
         what: "the receiver repeats one position for five minutes, at a speed, while its clock runs on",
         play: |run| run.lie_for(2400, lying),
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: Some((1200, 1500)),
         raises: &[AlertKind::FixDoubtful],
         never: MOVED,
@@ -120,7 +133,7 @@ const STORIES: [Story; 18] = [
             run.lie_for(1200, lying);
             run.lie_for(900, |s| Local::new(0.0, -20.0 - (0.25 * s as f64).min(70.0)));
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[AlertKind::Outside],
         never: &[],
@@ -139,7 +152,7 @@ const STORIES: [Story; 18] = [
             run.instruments.wind_kn = 8.0;
             run.lie_for(1200, lying);
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -148,7 +161,7 @@ const STORIES: [Story; 18] = [
         name: "late_mark",
         what: "the key was pressed late: the mark lies 8 m down wind of the anchor",
         play: |run| run.lie_for(3600, lying),
-        mark_off_m: 8.0,
+        told: Told::Mark { off_m: 8.0 },
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -161,7 +174,7 @@ const STORIES: [Story; 18] = [
             run.jump_without_notice(Span::from_mins(20));
             run.lie_for(1200, lying);
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[AlertKind::FixLost],
         never: MOVED,
@@ -174,7 +187,7 @@ const STORIES: [Story; 18] = [
             run.instruments.wind_kn = 28.0;
             run.lie_for(600, |s| lying(s) - Local::new(0.0, (0.5 * s as f64).min(30.0 + 0.05 * s as f64)));
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
@@ -187,7 +200,7 @@ const STORIES: [Story; 18] = [
             run.instruments.wind_kn = 22.0;
             run.lie_for(3600, |s| lying(s) - Local::new(0.0, s as f64 / 60.0));
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
@@ -205,7 +218,7 @@ const STORIES: [Story; 18] = [
                 run.lie_for(270, move |s| lying(s) - Local::new(0.0, before + 2.0));
             }
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
@@ -227,7 +240,7 @@ const STORIES: [Story; 18] = [
                 Local::new(3.0 * (s as f64 / 15.0).sin(), 38.0 + (0.3 * s as f64).min(35.0))
             });
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         // It sets again before the positions are certain of it: creep and the circle tell.
         raises: &[AlertKind::Creep, AlertKind::Outside],
@@ -242,7 +255,7 @@ const STORIES: [Story; 18] = [
             run.instruments.wind_kn = 25.0;
             run.lie_for(2400, |s| lying(s) + Local::new(0.0, (14.0 - 0.2 * s as f64).max(0.0)));
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -261,7 +274,7 @@ const STORIES: [Story; 18] = [
             }
             run.lie_for(2400, |s| Local::new(2.0 * (s as f64 / 20.0).sin(), 37.0));
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -276,7 +289,7 @@ const STORIES: [Story; 18] = [
                 lying(s) + Local::new(5.0 * (t / 210.0).sin(), 4.0 * (t / 330.0).cos()) + thrown
             });
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[],
         never: &[AlertKind::Drag],
@@ -289,7 +302,7 @@ const STORIES: [Story; 18] = [
             run.instruments.wind_kn = 26.0;
             run.lie_for(3600, |s| lying(s) - Local::new(0.0, (0.1 * s as f64).min(3.0)));
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[],
         never: &[AlertKind::Drag],
@@ -305,7 +318,7 @@ const STORIES: [Story; 18] = [
                 lying(s) + Local::new(swings * turn.sin(), -swings * turn.cos())
             });
         },
-        mark_off_m: 0.0,
+        told: MARKED,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -320,12 +333,57 @@ const STORIES: [Story; 18] = [
             run.instruments.wind_kn = 12.0;
             run.lie_for(1200, |s| lying(s) - Local::new(0.0, 45.0));
         },
-        mark_off_m: 0.0,
+        told: MARKED,
+        frozen: None,
+        raises: &[AlertKind::Drag],
+        never: &[],
+    },
+    Story {
+        name: "unmarked_holds",
+        what: "nobody marked the drop, nor told the rode. She swings with a shift of wind, and the anchor stands",
+        play: |run| {
+            run.lie_for(2400, lying);
+            swing_by(run, 120);
+            run.lie_for(2400, |s| swung(120.0, s));
+        },
+        told: Told::Lying,
+        frozen: None,
+        raises: &[],
+        never: MOVED,
+    },
+    Story {
+        name: "unmarked_drags",
+        what: "nobody marked the drop; the rode was told. She swings, and in 28 kn the anchor drags, 12 m a minute",
+        play: |run| {
+            run.lie_for(2400, lying);
+            swing_by(run, 120);
+            run.lie_for(1200, |s| swung(120.0, s));
+            run.instruments.wind_kn = 28.0;
+            let lie = TrueBearing::new(300.0);
+            run.lie_for(1500, move |s| swung(120.0, s) + Local::polar(lie, 0.2 * s as f64));
+        },
+        told: Told::Rode,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
     },
 ];
+
+/// The wind veers by so many degrees, one in five seconds, and she swings with it.
+fn swing_by(run: &mut Run, degrees: i32) {
+    for degree in 1..=degrees {
+        let turn = f64::from(degree);
+        run.instruments.wind_from = turn;
+        run.instruments.heading_deg = turn;
+        run.lie_for(5, move |s| swung(turn, s));
+    }
+}
+
+/// She lies as before, the wind having turned; the anchor is 9 m north of the origin, her antenna 29 m from it.
+fn swung(turn: f64, s: i64) -> Local {
+    let lie = TrueBearing::new(180.0 + turn).turned(3.0 * (s as f64 / 15.0).sin());
+    Local::new(0.0, 9.0) + Local::polar(lie, 29.0)
+}
 
 fn watches() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/watches")
@@ -336,7 +394,14 @@ fn record(story: &Story) {
     let rides = tempfile::tempdir().unwrap();
     let mut run = Run::with(Settings::default());
     run.recorder = Some(Recorder::begin(rides.path(), START, RideFile::default()).unwrap());
-    run.let_go_and_bring_up();
+    match story.told {
+        Told::Mark { .. } => run.let_go_and_bring_up(),
+        told => {
+            run.lie_for(90, lying);
+            let veered = (told == Told::Rode).then_some(Metres(30.0));
+            run.crew(Command::Lying { veered, place: "Hollow Ness".into() });
+        }
+    }
     let brought_up = run.now();
     (story.play)(&mut run);
     let recorder = run.recorder.as_ref().unwrap();
@@ -358,21 +423,29 @@ fn record(story: &Story) {
 }
 
 fn ride_file(story: &Story, run: &Run, brought_up: &str) -> String {
-    let drop = run.snapshot().drop.unwrap();
-    let plane = run.plane();
-    let anchor = plane.to_local(drop.position);
-    let mark = plane.to_position(anchor - Local::new(0.0, story.mark_off_m));
-    format!(
+    let mut text = format!(
         "# Sloop Marram, Hollow Ness, {}. Made by tests/watches.rs, without chance.\n# {}.\n\n[ride]\nplace = \
          \"Hollow Ness\"\nbrought_up = {brought_up}\n\n[boat]\nname = \"Marram\"\nloa_m = 10\ndraft_m = 1.8\n\
-         antenna_aft_of_bow_m = 9\n\n[rode]\nchain_m = 50\nveered_m = 30\n\n[drop]\nlat = {:.7}\nlon = {:.7}\ntime = \
-         {}\ndepth_m = 5\n",
+         antenna_aft_of_bow_m = 9\n\n[rode]\nchain_m = 50\n",
         &timestamp(START)[..10],
         story.what,
-        mark.lat_deg(),
-        mark.lon_deg(),
-        timestamp(drop.let_go),
-    )
+    );
+    if story.told != Told::Lying {
+        text += "veered_m = 30\n";
+    }
+    if let Told::Mark { off_m } = story.told {
+        let drop = run.snapshot().drop.unwrap();
+        let plane = run.plane();
+        let mark = plane.to_position(plane.to_local(drop.position) - Local::new(0.0, off_m));
+        let _ = write!(
+            text,
+            "\n[drop]\nlat = {:.7}\nlon = {:.7}\ntime = {}\ndepth_m = 5\n",
+            mark.lat_deg(),
+            mark.lon_deg(),
+            timestamp(drop.let_go),
+        );
+    }
+    text
 }
 
 /// From one second of the log to another every RMC repeats the first one's position, speed and course.
@@ -518,4 +591,14 @@ fn bursts_of_velocity_are_no_drag() {
 #[test]
 fn an_anchor_torn_out_in_a_squall_is_called_though_it_sets_again() {
     story("break_out_in_squall");
+}
+
+#[test]
+fn an_anchor_that_nobody_marked_holds_through_a_shift() {
+    story("unmarked_holds");
+}
+
+#[test]
+fn an_anchor_that_nobody_marked_is_called_when_it_drags() {
+    story("unmarked_drags");
 }
