@@ -10,7 +10,7 @@ use std::collections::VecDeque;
 /// Evidence that is always enough for `drag`, nats.
 const MOST_NATS: f64 = 11.0;
 /// Evidence that is enough while she lies as still as she can, nats.
-const LEAST_NATS: f64 = 7.5;
+const LEAST_NATS: f64 = 9.5;
 /// Changes of her distance in ten minutes up to here are those of a boat that lies still, metres.
 const STILL_M: f64 = 3.5;
 /// More evidence is asked for each metre beyond that, nats.
@@ -18,7 +18,7 @@ const NATS_PER_M: f64 = 2.0;
 /// Changes from one minute to the tenth after it that must be known before less than the most is asked for.
 const KNOWN_LEAST: u32 = 15;
 /// Evidence that is enough once it has stood for so long: nats, seconds.
-const LASTING: [(f64, f64); 2] = [(8.0, 180.0), (7.0, 1200.0)];
+const LASTING: [(f64, f64); 2] = [(9.0, 180.0), (8.0, 1200.0)];
 /// Minutes over which a change is taken.
 const MINUTES: usize = 10;
 /// Of a hundred such changes ninety are less than the one that is followed.
@@ -130,7 +130,7 @@ mod tests {
         assert_eq!(seen(24, 0.5).nats(), MOST_NATS, "not known for long enough");
         assert_eq!(seen(120, 0.5).nats(), LEAST_NATS);
         assert_eq!(seen(120, 12.0).nats(), MOST_NATS);
-        let between = seen(240, 4.5).nats();
+        let between = seen(240, 4.0).nats();
         assert!(between > LEAST_NATS && between < MOST_NATS, "{between}");
     }
 
@@ -140,10 +140,10 @@ mod tests {
         let steps = |asked: &mut Asked, nats, steps: u32| (0..steps).any(|_| asked.is_enough(nats, 5.0));
         assert!(!steps(&mut asked, 10.0, 35));
         assert!(!steps(&mut asked, 2.0, 1), "it has to stay");
-        assert!(!steps(&mut asked, 7.5, 239));
-        assert!(asked.share(7.5) < 1.0);
-        assert!(steps(&mut asked, 7.5, 1));
-        assert_eq!(asked.share(7.5), 1.0);
+        assert!(!steps(&mut asked, 8.5, 239));
+        assert!(asked.share(8.5) < 1.0);
+        assert!(steps(&mut asked, 8.5, 1));
+        assert_eq!(asked.share(8.5), 1.0);
         assert!(Asked::new().is_enough(11.1, 5.0));
     }
 }
