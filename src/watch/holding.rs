@@ -13,6 +13,7 @@ mod fixes;
 mod load;
 mod noise;
 mod prior;
+mod quantile;
 mod reach;
 mod ready;
 mod receivers;

@@ -7,6 +7,8 @@
 
 use std::collections::VecDeque;
 
+use super::quantile::Quantile;
+
 /// Evidence that is always enough for `drag`, nats.
 const MOST_NATS: f64 = 11.0;
 /// Evidence that is enough while she lies as still as she can, nats.
@@ -23,8 +25,8 @@ const LASTING: [(f64, f64); 2] = [(9.0, 180.0), (8.0, 1200.0)];
 const MINUTES: usize = 10;
 /// Of a hundred such changes ninety are less than the one that is followed.
 const QUANTILE: f64 = 0.9;
-/// It is followed by steps of so much of itself, once the first steps are done.
-const PACE: f64 = 0.02;
+/// Before any is known it is thought to be, metres.
+const CHANGE_M: f64 = 2.4;
 
 /// What is asked for, by what was seen tonight.
 #[derive(Clone, Debug)]
@@ -33,8 +35,7 @@ pub(super) struct Asked {
     minute: (f64, f64),
     /// Mean distances of the last minutes, oldest first.
     minutes: VecDeque<f64>,
-    change_m: f64,
-    known: u32,
+    change: Quantile,
     /// For how long the evidence has stood at each of [`LASTING`], seconds.
     stood_s: [f64; LASTING.len()],
 }
@@ -44,8 +45,7 @@ impl Asked {
         Self {
             minute: (0.0, 0.0),
             minutes: VecDeque::new(),
-            change_m: 2.4,
-            known: 0,
+            change: Quantile::starting(QUANTILE, CHANGE_M),
             stood_s: [0.0; LASTING.len()],
         }
     }
@@ -70,27 +70,15 @@ impl Asked {
         }
         let first = self.minutes.pop_front().unwrap_or_default();
         let last = self.minutes.back().copied().unwrap_or_default();
-        self.follow((last - first).abs());
-    }
-
-    /// Follows the quantile.
-    ///
-    /// # Source
-    /// Stochastic approximation of a quantile (Robbins & Monro 1951), on the logarithm.
-    fn follow(&mut self, change_m: f64) {
-        self.known = self.known.saturating_add(1);
-        // Quick at first, then at its own pace.
-        let pace = PACE.max(1.0 / (3.0 + f64::from(self.known) / 4.0));
-        let step = if change_m < self.change_m { -(1.0 - QUANTILE) * pace } else { QUANTILE * pace };
-        self.change_m = (self.change_m * step.exp()).clamp(0.02, 80.0);
+        self.change.push((last - first).abs());
     }
 
     /// Evidence that is enough now, nats.
     pub fn nats(&self) -> f64 {
-        if self.known < KNOWN_LEAST {
+        if self.change.seen() < KNOWN_LEAST {
             return MOST_NATS;
         }
-        (LEAST_NATS + NATS_PER_M * (self.change_m - STILL_M).max(0.0)).min(MOST_NATS)
+        (LEAST_NATS + NATS_PER_M * (self.change.value() - STILL_M).max(0.0)).min(MOST_NATS)
     }
 
     /// Takes the evidence of a step, nats; true if it is enough.

@@ -2,54 +2,29 @@
 
 use std::collections::VecDeque;
 
+use super::quantile::Quantile;
 use crate::watch::geo::Local;
 
-/// A median is followed by steps of so much of itself, once the first steps are done.
-const PACE: f64 = 0.02;
 /// Steps of 5 s in the three spans over which sternway is summed: half a minute, one, two.
 const SPANS: [usize; 3] = [6, 12, 24];
-
-/// Follows the median of a stream of positive numbers.
-///
-/// # Source
-/// Stochastic approximation of a quantile (Robbins & Monro 1951), on the logarithm.
-#[derive(Clone, Copy, Debug)]
-struct Median {
-    value: f64,
-    seen: f64,
-}
-
-impl Median {
-    fn starting(value: f64) -> Self {
-        Self { value, seen: 0.0 }
-    }
-
-    fn push(&mut self, x: f64) {
-        // Quick at first, then at its own pace.
-        self.seen = (self.seen + 1.0).min(1000.0);
-        let pace = PACE.max(1.0 / (3.0 + self.seen / 4.0));
-        let step = if x < self.value { -0.5 * pace } else { 0.5 * pace };
-        self.value = (self.value * step.exp()).clamp(0.02, 50.0);
-    }
-}
 
 /// Learns the error over minutes from the distance between anchor and bow, which in truth hardly changes.
 #[derive(Clone, Debug)]
 pub(super) struct Noise {
     /// Of the last two minutes, one a step, oldest first.
     distances: VecDeque<f64>,
-    half_minute: Median,
-    minute: Median,
-    two_minutes: Median,
+    half_minute: Quantile,
+    minute: Quantile,
+    two_minutes: Quantile,
     last_velocity: Option<Local>,
     /// Mean square of the change of velocity from second to second, over half a minute.
     rough2: f64,
-    usual_rough: Median,
+    usual_rough: Quantile,
     /// Sum and count of the velocities of this step.
     step_velocity: (Local, u32),
     /// Metres astern in each step of the last two minutes by the velocity, oldest first.
     astern: VecDeque<f64>,
-    usual_astern: [Median; 3],
+    usual_astern: [Quantile; 3],
     sternway: f64,
 }
 
@@ -57,15 +32,15 @@ impl Noise {
     pub fn new() -> Self {
         Self {
             distances: VecDeque::new(),
-            half_minute: Median::starting(0.8),
-            minute: Median::starting(1.0),
-            two_minutes: Median::starting(1.2),
+            half_minute: Quantile::median(0.8),
+            minute: Quantile::median(1.0),
+            two_minutes: Quantile::median(1.2),
             last_velocity: None,
             rough2: 0.0,
-            usual_rough: Median::starting(0.1),
+            usual_rough: Quantile::median(0.1),
             step_velocity: (Local::default(), 0),
             astern: VecDeque::new(),
-            usual_astern: [0.8, 1.0, 1.4].map(Median::starting),
+            usual_astern: [0.8, 1.0, 1.4].map(Quantile::median),
             sternway: 0.0,
         }
     }
@@ -129,13 +104,13 @@ impl Noise {
             self.astern.pop_front();
         }
         // A velocity that shakes more than usual goes with reflections and is believed so much less.
-        let shakes = (self.rough2.sqrt() / self.usual_rough.value.max(0.05)).max(1.0);
+        let shakes = (self.rough2.sqrt() / self.usual_rough.value().max(0.05)).max(1.0);
         for (usual, span) in self.usual_astern.iter_mut().zip(SPANS) {
             if self.astern.len() < span {
                 break;
             }
             let metres: f64 = self.astern.iter().rev().take(span).sum();
-            let sigma = (1.5 * usual.value).max(1.0) * shakes;
+            let sigma = (1.5 * usual.value()).max(1.0) * shakes;
             let z = metres.max(0.0) / sigma;
             self.sternway = self.sternway.max(0.5 * z * z);
             usual.push(metres.abs());
@@ -152,7 +127,7 @@ impl Noise {
 
     /// Median change of the distance within a minute, metres.
     pub fn minute_m(&self) -> f64 {
-        self.minute.value
+        self.minute.value()
     }
 
     /// Share of the variance over a minute that is left in a mean over five, `0.12..=0.5`.
@@ -161,7 +136,7 @@ impl Noise {
     /// longer memory do not, and a mean takes less of them. For an error of memory τ the squared changes go as
     /// 1 − e^(−t/τ) and a mean of memory T keeps τ/(τ + T) of the variance; the line lies above that, for bursts.
     pub fn share_kept(&self) -> f64 {
-        let ratio = (self.half_minute.value / self.two_minutes.value).powi(2);
+        let ratio = (self.half_minute.value() / self.two_minutes.value()).powi(2);
         (0.5 - 1.5 * (ratio - 0.35)).clamp(0.12, 0.5)
     }
 }
@@ -169,18 +144,6 @@ impl Noise {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_median_is_found_whatever_it_starts_from() {
-        for start in [0.1, 1.0, 20.0] {
-            let mut median = Median::starting(start);
-            // 0 to 2 in an order that visits all alike.
-            for i in 0..5000 {
-                median.push(2.0 * (f64::from(i) * 0.618_033_988_749).fract());
-            }
-            assert!((median.value - 1.0).abs() < 0.15, "{start}: {}", median.value);
-        }
-    }
 
     #[test]
     fn steady_sternway_is_evidence_and_a_receiver_that_says_zero_gives_none() {
