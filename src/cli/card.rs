@@ -6,7 +6,7 @@ use anyhow::Context as _;
 use clap::Args;
 use jiff::tz::TimeZone;
 
-use super::output::{picture, print, undoubted};
+use super::output::{may_write, print, undoubted, write};
 use crate::edge::clock::Clock;
 use crate::edge::folder::{find_unfinished, read_ride_file};
 use crate::edge::{card, places};
@@ -44,7 +44,10 @@ pub(super) fn run(args: &CardArgs) -> anyhow::Result<()> {
     let zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
     match &args.svg {
         None => print(&text(&snapshot, &zone)),
-        Some(path) => picture(path, args.force, &svg(&snapshot, &zone)),
+        Some(path) => {
+            may_write(path, args.force)?;
+            write(path, &svg(&snapshot, &zone))
+        }
     }
 }
 

@@ -21,13 +21,18 @@ pub(super) fn config(told: Option<&Path>) -> anyhow::Result<PathBuf> {
     }
 }
 
+/// What a file says; `None` where there is no such file.
+fn read_if_any(path: &Path) -> anyhow::Result<Option<String>> {
+    match std::fs::read_to_string(path) {
+        Err(error) if error.kind() == ErrorKind::NotFound => Ok(None),
+        text => text.map(Some).with_context(|| format!("{} cannot be read", path.display())),
+    }
+}
+
 /// The crew's check lists: their own, in `checks.toml` beside `boat.toml`, take the place of the usual ones.
 pub(super) fn checks(told: Option<&Path>) -> anyhow::Result<Checks> {
     let path = config(told)?.join("checks.toml");
-    let text = match std::fs::read_to_string(&path) {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Checks::default()),
-        text => text.with_context(|| format!("{} cannot be read", path.display()))?,
-    };
+    let Some(text) = read_if_any(&path)? else { return Ok(Checks::default()) };
     Ok(undoubted(read_checks(&text, &path.display().to_string())?))
 }
 
@@ -35,10 +40,7 @@ pub(super) fn checks(told: Option<&Path>) -> anyhow::Result<Checks> {
 /// standard error.
 pub(super) fn boat(told: Option<&Path>) -> anyhow::Result<(PathBuf, Option<BoatFile>)> {
     let path = config(told)?.join("boat.toml");
-    let text = match std::fs::read_to_string(&path) {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok((path, None)),
-        text => text.with_context(|| format!("{} cannot be read", path.display()))?,
-    };
+    let Some(text) = read_if_any(&path)? else { return Ok((path, None)) };
     let boat = undoubted(read_boat(&text, &path.display().to_string())?);
     Ok((path, Some(boat)))
 }

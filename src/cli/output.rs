@@ -16,17 +16,27 @@ pub(super) fn print(page: &str) -> anyhow::Result<()> {
     }
 }
 
-/// Writes a picture to a file that is not there yet, or over one if told so; `-` is standard output.
-pub(super) fn picture(path: &Path, force: bool, picture: &str) -> anyhow::Result<()> {
-    if path == Path::new("-") {
-        return print(picture);
-    }
+/// Whether a file named on the command line stands for standard output.
+pub(super) fn is_stdout(path: &Path) -> bool {
+    path == Path::new("-")
+}
+
+/// Nothing is written over unasked.
+pub(super) fn may_write(path: &Path, force: bool) -> anyhow::Result<()> {
     anyhow::ensure!(
-        force || !path.exists(),
+        force || is_stdout(path) || !path.exists(),
         "{} exists already and is left as it is. Name another file, or add --force.",
         path.display()
     );
-    std::fs::write(path, picture).with_context(|| {
+    Ok(())
+}
+
+/// Writes a file, or to standard output, and says so.
+pub(super) fn write(path: &Path, text: &str) -> anyhow::Result<()> {
+    if is_stdout(path) {
+        return print(text);
+    }
+    std::fs::write(path, text).with_context(|| {
         format!("{} cannot be written. Name a file in a folder that you may write", path.display())
     })?;
     note(&format!("{} written", path.display()));

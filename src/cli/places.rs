@@ -7,7 +7,7 @@ use anyhow::{Context as _, bail};
 use clap::{Args, Subcommand, ValueEnum};
 
 use super::folders;
-use super::output::{note, picture, print};
+use super::output::{may_write, note, print, write};
 use crate::edge::book::Book;
 use crate::edge::clock::Clock;
 use crate::edge::places;
@@ -93,7 +93,10 @@ pub(super) fn run(args: &PlacesArgs) -> anyhow::Result<()> {
             let today = Day::of(Clock::system().now());
             match svg {
                 None => print(&page(place, today)),
-                Some(path) => picture(path, *force, &sketch(place, today)),
+                Some(path) => {
+                    may_write(path, *force)?;
+                    write(path, &sketch(place, today))
+                }
             }
         }
         Act::New { name, at } => {

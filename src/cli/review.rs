@@ -1,12 +1,11 @@
 //! `nightrode review`: how well did she hold, by a recorded night?
 
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, bail};
 use clap::Args;
 
-use super::output::{note, print, undoubted};
+use super::output::{is_stdout, may_write, print, undoubted, write};
 use super::rides;
 use crate::edge::folder::read_ride_file;
 use crate::edge::review;
@@ -62,7 +61,7 @@ pub(super) fn run(args: &ReviewArgs) -> anyhow::Result<()> {
     let files = [&args.html, &args.svg, &args.gpx, &args.geojson, &args.csv];
     let files: Vec<&Path> = files.into_iter().flatten().map(PathBuf::as_path).collect();
     // Before the work, not after it.
-    may_write(&files, args.force)?;
+    may_write_all(&files, args.force)?;
     let told = args.ride.as_deref().map(read_ride_file).transpose()?.map(undoubted);
     let mut reviewed = review::review(&args.log, told.as_ref(), |_| {})?;
     for altered in &args.what_if {
@@ -99,29 +98,10 @@ fn write_files(args: &ReviewArgs, review: &Review) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn is_stdout(path: &Path) -> bool {
-    path == Path::new("-")
-}
-
 /// Nothing is written over unasked, and standard output takes one thing.
-fn may_write(files: &[&Path], force: bool) -> anyhow::Result<()> {
+fn may_write_all(files: &[&Path], force: bool) -> anyhow::Result<()> {
     if files.iter().filter(|path| is_stdout(path)).count() > 1 {
         bail!("Standard output can take one of these only. Name files for the others.");
     }
-    let taken = files.iter().find(|path| !force && !is_stdout(path) && path.exists());
-    if let Some(path) = taken {
-        bail!("{} exists already and is left as it is. Name another file, or add --force.", path.display());
-    }
-    Ok(())
-}
-
-fn write(path: &Path, text: &str) -> anyhow::Result<()> {
-    if is_stdout(path) {
-        return print(text);
-    }
-    std::fs::File::create(path).and_then(|mut file| file.write_all(text.as_bytes())).with_context(|| {
-        format!("{} cannot be written. Name a file in a folder that you may write", path.display())
-    })?;
-    note(&format!("{} written", path.display()));
-    Ok(())
+    files.iter().try_for_each(|path| may_write(path, force))
 }
