@@ -242,8 +242,8 @@ const STORIES: [Story; 20] = [
         },
         told: MARKED,
         frozen: None,
-        // It sets again before the positions are certain of it: creep and the circle tell.
-        raises: &[AlertKind::Creep, AlertKind::Outside],
+        // It sets again before the positions are certain of it: the circle and creep tell first.
+        raises: &[AlertKind::Drag, AlertKind::Creep, AlertKind::Outside],
         never: &[],
     },
     Story {

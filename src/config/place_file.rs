@@ -7,10 +7,10 @@ use std::fmt::Write as _;
 use jiff::Timestamp;
 
 use super::Read;
-use super::keys::{self, Bounds};
+use super::keys::Bounds;
 use super::problem::Problems;
 use super::reader::{Log, Table};
-use super::settings::{quoted, read_barred};
+use super::settings::{quoted, read_barred, read_position};
 use crate::watch::geo::Position;
 use crate::watch::place::{Day, Place, PlaceNote, PlaceRide, PlaceSounding, Season};
 use crate::watch::units::{Metres, WatchTime};
@@ -55,11 +55,6 @@ pub fn read_place(text: &str, file: &str) -> Result<Read<Place>, Problems> {
 
 fn null_island() -> Position {
     Position::new(0.0, 0.0).expect("on the earth")
-}
-
-fn read_position(log: &mut Log, table: &mut Table) -> Option<Position> {
-    let (lat, lon) = (table.number(log, &keys::LAT), table.number(log, &keys::LON));
-    Position::new(lat?.0, lon?.0).ok()
 }
 
 fn read_mark(log: &mut Log, mut table: Table) -> Option<(String, Position)> {

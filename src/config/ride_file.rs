@@ -9,7 +9,7 @@ use super::boat_file::{SourceIs, read_feeds};
 use super::keys;
 use super::problem::Problems;
 use super::reader::{Log, Table};
-use super::settings::{line, quoted, read_shared, write_shared};
+use super::settings::{line, quoted, read_position, read_shared, write_shared};
 use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::geo::Position;
 use crate::watch::input::{MarkTold, TideTold, TurnKind, TypedTurn};
@@ -118,16 +118,14 @@ fn doubt_veered(log: &mut Log, length_m: f64, place: std::ops::Range<usize>, set
 
 fn read_drop(log: &mut Log, doc: &mut Table) -> Option<DropMark> {
     let mut table = doc.table_if_any(log, "drop")?;
-    let lat = table.number(log, &keys::LAT);
-    let lon = table.number(log, &keys::LON);
+    let position = read_position(log, &mut table);
     let time = table.time(log, "time");
     let depth = table.number(log, &keys::DEPTH_M).map(|(depth, _)| Metres(depth));
-    if lat.is_none() || lon.is_none() {
+    if position.is_none() {
         log.wrong(table.place.clone(), "drop", "[drop] needs lat and lon, in degrees".into());
     }
     table.finish(log);
-    let position = Position::new(lat?.0, lon?.0).ok()?;
-    Some(DropMark { position, time, depth })
+    Some(DropMark { position: position?, time, depth })
 }
 
 fn read_tide(log: &mut Log, doc: &mut Table, station: Option<String>) -> TideTold {

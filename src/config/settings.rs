@@ -9,6 +9,7 @@ use toml::de::DeValue;
 use super::keys::{self, Bounds, NUMBERS, numbers_of};
 use super::reader::{Log, Place, Table, number_within};
 use crate::watch::boat::{Hull, RodeMark, Sector, Settings};
+use crate::watch::geo::Position;
 use crate::watch::units::{Metres, TrueBearing};
 
 /// Longest name of a feed, as it must fit a TAG block's source field (NMEA 0183, 4.x: 15 characters; memory).
@@ -132,6 +133,12 @@ fn read_mark(log: &mut Log, mut mark: Table, carried_m: f64) -> Vec<RodeMark> {
 
 /// One a metre on the longest rode.
 const MOST_MARKS: usize = 1000;
+
+/// Latitude and longitude, if both are told.
+pub(super) fn read_position(log: &mut Log, table: &mut Table) -> Option<Position> {
+    let (lat, lon) = (table.number(log, &keys::LAT), table.number(log, &keys::LON));
+    Position::new(lat?.0, lon?.0).ok()
+}
 
 pub(super) fn read_barred(log: &mut Log, limits: &mut Table) -> Vec<Sector> {
     let sectors = limits.list(log, "barred", "sectors, like [[200, 290]]").unwrap_or_default();

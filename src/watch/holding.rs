@@ -170,8 +170,8 @@ impl Holding {
         }
     }
 
-    /// A trusted fix of a receiver that stands beside the believed one. It is not judged by, but how much its fixes
-    /// wander is learned, so that it is known when it must stand in.
+    /// A trusted fix of a receiver that stands beside the believed one: it has its share in where the bow is, the
+    /// smaller the more its fixes have been seen to wander.
     pub fn fix_aside(&mut self, fix: &Fix) {
         if let Some(stay) = &mut self.stay {
             stay.take_aside(fix, &self.boat);

@@ -55,27 +55,16 @@ impl Drawing {
     }
 
     fn spot(&self, at: Local) -> Spot {
-        let scale = HALF / self.reach_m;
-        (MIDDLE.0 + at.east_m * scale, MIDDLE.1 - at.north_m * scale)
+        from_middle(at.scaled(HALF / self.reach_m))
     }
 
     /// North, scale, the place, and the winds not to lie in.
     fn ground(&mut self, place: &Place) {
-        self.svg.rect("ground", (MIDDLE.0 - HALF, MIDDLE.1 - HALF), (2.0 * HALF, 2.0 * HALF));
         for sector in &place.barred {
             self.barred(*sector);
         }
         let (x, y) = MIDDLE;
-        self.svg.path(
-            "axis",
-            &[
-                (x - HALF, y - HALF),
-                (x + HALF, y - HALF),
-                (x + HALF, y + HALF),
-                (x - HALF, y + HALF),
-                (x - HALF, y - HALF),
-            ],
-        );
+        self.svg.rect("axis", (x - HALF, y - HALF), (2.0 * HALF, 2.0 * HALF));
         self.svg.line("cross", (x - 7.0, y), (x + 7.0, y));
         self.svg.line("cross", (x, y - 7.0), (x, y + 7.0));
         self.svg.text("mono head", (x, y - HALF - 12.0), Anchor::Middle, &place.name);
@@ -97,12 +86,8 @@ impl Drawing {
         let wide = (to.degrees() - from.degrees()).rem_euclid(360.0);
         let steps = (wide / 3.0).ceil().max(1.0) as u32;
         let bearings = (0..=steps).map(|i| from.turned(wide * f64::from(i) / f64::from(steps)));
-        let ring = |far: f64| {
-            let at = move |bearing: crate::watch::units::TrueBearing| {
-                let way = Local::polar(bearing, far);
-                (MIDDLE.0 + way.east_m, MIDDLE.1 - way.north_m)
-            };
-            bearings.clone().map(at).collect::<Vec<Spot>>()
+        let ring = |far: f64| -> Vec<Spot> {
+            bearings.clone().map(|bearing| from_middle(Local::polar(bearing, far))).collect()
         };
         let (outer, inner) = (ring(HALF * 0.98), ring(HALF * 0.80));
         let corners: Vec<Spot> = outer.iter().copied().chain(inner.into_iter().rev()).collect();
@@ -131,14 +116,9 @@ impl Drawing {
             let local = self.plane.to_local(*position);
             let spot = self.spot(local);
             let (bearing, far) = (local.bearing(), local.length_m());
-            let shown = if inside(spot) {
-                spot
-            } else {
-                let edge = Local::polar(bearing, HALF * 0.9);
-                (MIDDLE.0 + edge.east_m, MIDDLE.1 - edge.north_m)
-            };
-            let near = Local::polar(bearing, HALF * 0.06);
-            self.svg.line("dashed", (MIDDLE.0 + near.east_m, MIDDLE.1 - near.north_m), shown);
+            let from = |share: f64| from_middle(Local::polar(bearing, HALF * share));
+            let shown = if inside(spot) { spot } else { from(0.9) };
+            self.svg.line("dashed", from(0.06), shown);
             self.svg.circle("limit", shown, 4.0);
             let end = if shown.0 > MIDDLE.0 + HALF / SQRT_2 { Anchor::End } else { Anchor::Start };
             let words = format!("{name} {bearing}, {far:.0} m");
@@ -150,6 +130,11 @@ impl Drawing {
             );
         }
     }
+}
+
+/// A way from the sketch's middle, north up, in its own units.
+fn from_middle(way: Local) -> Spot {
+    (MIDDLE.0 + way.east_m, MIDDLE.1 - way.north_m)
 }
 
 fn inside(spot: Spot) -> bool {

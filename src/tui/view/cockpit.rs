@@ -17,8 +17,7 @@ const FIGURES: u16 = 11;
 /// Draws figures, then words as far as rows go.
 pub fn render(scene: &Scene, deck: &Deck, area: Rect, buf: &mut Buffer) {
     let columns = area.width.saturating_sub(2);
-    let rows_wanted = |says: &[(String, Ink)]| says.iter().map(|(text, _)| rows(text, columns)).sum::<u16>();
-    let asked = (rows_wanted(&deck.says) + 1).min(WORDS.max(area.height / 3));
+    let asked = (rows_of(&deck.says, columns) + 1).min(WORDS.max(area.height / 3));
     let words = asked.min(area.height.saturating_sub(FIGURES));
     let above = Rect { height: area.height - words, ..area };
     let used = figures::render(scene, &deck.figures, above, buf).min(above.height);
@@ -38,6 +37,10 @@ fn rows(text: &str, columns: u16) -> u16 {
     wrap(text, columns).len() as u16
 }
 
+fn rows_of(says: &[(String, Ink)], columns: u16) -> u16 {
+    says.iter().map(|(text, _)| rows(text, columns)).sum()
+}
+
 /// Entries that stay whole as long as any other can be spared: what was seen or is to be done, and what comes next.
 const KEPT: usize = 2;
 
@@ -45,7 +48,7 @@ const KEPT: usize = 2;
 /// entry go before all else, then the least important entries, and only then the end of the first.
 fn fitting(says: &[(String, Ink)], columns: u16, height: u16) -> Vec<(String, Ink)> {
     let mut says = says.to_vec();
-    while says.iter().map(|(text, _)| rows(text, columns)).sum::<u16>() > height {
+    while rows_of(&says, columns) > height {
         let can_go = |(text, _): &(String, Ink)| text.contains(". ") && rows(text, columns) > 1;
         let later = says.iter().skip(1).rposition(can_go).map(|i| i + 1);
         let shortened =

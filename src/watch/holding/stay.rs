@@ -260,12 +260,13 @@ impl Stay {
         }
         // What she does far beyond her reach is no noise of a receiver.
         let stands = self.beyond_m() < LEARNS_WITHIN * self.wander_m().max(1.0);
+        let anchor = self.cells.best().anchor;
         if stands {
-            self.asked.learn((bow - self.cells.best().anchor).length_m(), length_s);
+            self.asked.learn((bow - anchor).length_m(), length_s);
         } else {
             self.asked.gap();
         }
-        self.receivers.learn(&Lesson { anchor: self.cells.best().anchor, stands, length_s });
+        self.receivers.learn(&Lesson { anchor, stands, length_s });
         self.reckon_limits(at, load, around.boat, around.tuning);
         let step = self.evidence_of(around.tuning, length_s);
         self.point(load, &step, around.tuning, length_s);
@@ -310,7 +311,8 @@ impl Stay {
         let recent: Vec<Local> = self.bows.iter().rev().take(2).copied().collect();
         let bow =
             recent.iter().fold(Local::default(), |sum, bow| sum + *bow).scaled(1.0 / recent.len() as f64);
-        let wander = self.wander_m();
+        let (wander, noise) = (self.wander_m(), self.receivers.noise());
+        let share_kept = noise.map_or(0.5, Noise::share_kept);
         let quiet = (wander * wander + tuning.quick_m * tuning.quick_m).sqrt();
         Step {
             bow,
@@ -318,20 +320,14 @@ impl Stay {
             limits: self.limits,
             taut: self.taut,
             mean_share: 1.0 - (-length_s / tuning.mean_s).exp(),
-            slow_sigma_m: (tuning.geometry_m * tuning.geometry_m
-                + self.receivers.noise().map_or(0.5, Noise::share_kept) * wander * wander)
-                .sqrt(),
+            slow_sigma_m: (tuning.geometry_m * tuning.geometry_m + share_kept * wander * wander).sqrt(),
             most_m: tuning.most_m.max(3.0 * wander),
             again: length_s / (2.0 * tuning.again_s),
             back: tuning.back_nats_per_hour / 3600.0 * length_s,
             fast_sigma_m: quiet,
             burst_sigma_m: (tuning.burst_ratio * quiet).max(tuning.burst_least_m),
             burst_nats: tuning.burst_nats,
-            sternway_nats: self
-                .receivers
-                .noise()
-                .map_or(0.0, Noise::sternway_nats)
-                .min(tuning.sternway_nats_most),
+            sternway_nats: noise.map_or(0.0, Noise::sternway_nats).min(tuning.sternway_nats_most),
             fast_cap: tuning.departure_nats_most,
         }
     }

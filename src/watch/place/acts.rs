@@ -28,7 +28,7 @@ impl Watch {
     /// Takes over what the book knows of the place where the anchor went down: its marks, and its barred sectors where
     /// the crew has set none of their own.
     pub(in super::super) fn take_over(&mut self, at: WatchTime) {
-        let here = self.ride.plane().map(super::super::geo::Plane::origin);
+        let here = self.origin();
         let near = |place: &&Place| here.is_some_and(|here| place.position.distance_to(here) <= NEAR);
         let Some(place) = self.known.place.as_ref().filter(near) else { return };
         // A name that the crew has given already is theirs.
