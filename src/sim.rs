@@ -14,6 +14,7 @@ mod classes;
 mod crew;
 mod demo;
 mod dice;
+mod every_step;
 mod exact;
 mod gnss;
 mod hull;
@@ -22,7 +23,6 @@ mod job;
 mod night;
 mod scenario;
 mod sentence;
-mod told;
 mod water;
 mod wind;
 
@@ -31,6 +31,7 @@ pub use classes::{CLASSES, Class, HELD_OUT, SettingKind, TUNING, class, receiver
 pub use crew::{Crew, Step};
 pub use demo::demo;
 pub use dice::Dice;
+pub use every_step::EveryStep;
 pub use gnss::{
     FixFault, FixTrouble, Receiver, ReceiverKind, RestingFix, SlowCourse, StaticHold, VelocityOutput, at_rest,
 };
@@ -39,6 +40,5 @@ pub use instruments::{Compass, Instruments, Sounder, WindSensor};
 pub use job::{JOB_SET_BY, JOB_WEIGHS_FROM, Job, job};
 pub use night::{Event, Night, Truth};
 pub use scenario::Scenario;
-pub use told::Told;
 pub use water::{Sea, Seabed, Stream, TIDE_PERIOD, Tide};
 pub use wind::{Squall, Weather, WindChange};

@@ -52,8 +52,8 @@ use feed::{Feeds, Quantity};
 use fixgate::Doubt;
 use geo::Position;
 use holding::{Holding, HoldingState};
-use input::MarkTold;
-use input::{Command, Device, DropMove, EndedBy, Event, FeedId, Input, Output, TideTold};
+use input::MarkEntered;
+use input::{Command, Device, DropMove, EndedBy, Event, FeedId, Input, Output, TideEntered};
 use marks::Marks;
 use night::{Night, SecondSeen};
 use nmea::Observation;
@@ -347,7 +347,7 @@ impl Watch {
             Command::Pull { kind } => self.pull(at, kind),
             Command::Neutral => self.neutral(at),
             Command::Round(made) => self.round(at, made),
-            Command::Mark { name, told } => self.tell_mark(at, &name, &told),
+            Command::Mark { name, entered } => self.enter_mark(at, &name, &entered),
             Command::Unmark { name } => {
                 let done = self.marks.remove(&name);
                 self.refuse_if(at, done);
@@ -365,12 +365,12 @@ impl Watch {
             Command::Limits(limits) => {
                 self.alerts.set_escalate_after(at, limits.escalate_after, &mut self.out);
                 if limits.round_every != self.limits.round_every {
-                    self.rounds.interval_told();
+                    self.rounds.interval_entered();
                 }
                 self.limits = limits;
                 self.night.happened(at, "limits changed".into(), false);
             }
-            Command::Tide(told) => self.tell_tide(at, &told),
+            Command::Tide(entered) => self.enter_tide(at, &entered),
             Command::Note { mut text } => {
                 let cut =
                     (0..=NOTE_MAX.min(text.len())).rev().find(|i| text.is_char_boundary(*i)).unwrap_or(0);
@@ -385,15 +385,15 @@ impl Watch {
 
     /// The marks of this stay as they would be told again.
     #[must_use]
-    pub fn marks_told(&self) -> Vec<(String, MarkTold)> {
-        self.marks.told()
+    pub fn marks_entered(&self) -> Vec<(String, MarkEntered)> {
+        self.marks.entered()
     }
 
-    fn tell_mark(&mut self, at: WatchTime, name: &str, told: &MarkTold) {
-        let done = match told {
-            MarkTold::Position { position } => self.marks.add(name, *position),
-            MarkTold::InLine { near, far } => self.marks.add_in_line(name, near, far),
-            MarkTold::FromBow { bearing, distance } => match (self.ride.plane(), self.ride.lie()) {
+    fn enter_mark(&mut self, at: WatchTime, name: &str, entered: &MarkEntered) {
+        let done = match entered {
+            MarkEntered::Position { position } => self.marks.add(name, *position),
+            MarkEntered::InLine { near, far } => self.marks.add_in_line(name, near, far),
+            MarkEntered::FromBow { bearing, distance } => match (self.ride.plane(), self.ride.lie()) {
                 (Some(plane), Some(lie)) => {
                     let there = lie.point() + geo::Local::polar(*bearing, distance.0);
                     self.marks.add_by_eye(name, plane.to_position(there))
@@ -542,8 +542,8 @@ impl Watch {
         self.alerts.acknowledge(at, kind, &mut self.out);
     }
 
-    fn tell_tide(&mut self, at: WatchTime, told: &TideTold) {
-        match self.water.tell(told, at) {
+    fn enter_tide(&mut self, at: WatchTime, entered: &TideEntered) {
+        match self.water.tell(entered, at) {
             Ok(()) => self.night.happened(at, "tide told".into(), false),
             Err(why) => self.refuse(at, why),
         }

@@ -14,7 +14,7 @@ use nightrode::edge::folder::Recorder;
 use nightrode::report::card::{svg, text};
 use nightrode::watch::boat::Settings;
 use nightrode::watch::geo::{Local, Plane, Position};
-use nightrode::watch::input::{Command, MarkTold};
+use nightrode::watch::input::{Command, MarkEntered};
 use nightrode::watch::marks::{Bearings, MarkView};
 use nightrode::watch::units::Metres;
 use quick_xml::Reader;
@@ -34,12 +34,12 @@ fn the_card_of_a_ride_tells_the_arcs_that_the_watch_reckoned() {
     run.recorder = Some(Recorder::begin(rides.path(), START, file).unwrap());
     run.let_go_and_bring_up();
     for (name, east, north) in [("beacon <2>", 400.0, 20.0), ("church", -300.0, 500.0)] {
-        let told = MarkTold::Position { position: place(east, north) };
-        run.crew(Command::Mark { name: name.into(), told });
+        let entered = MarkEntered::Position { position: place(east, north) };
+        run.crew(Command::Mark { name: name.into(), entered });
     }
     run.crew(Command::Mark {
         name: "in line".into(),
-        told: MarkTold::InLine { near: "church".into(), far: "beacon <2>".into() },
+        entered: MarkEntered::InLine { near: "church".into(), far: "beacon <2>".into() },
     });
     run.lie_for(120, |_| Local::new(0.0, -20.0));
     run.recorder.as_ref().unwrap().flush(Duration::from_secs(30)).unwrap();
@@ -82,9 +82,9 @@ fn a_ride_file_alone_makes_a_card() {
         veered: Some(Metres(30.0)),
         drop: Some(drop),
         marks: vec![
-            ("beacon".into(), MarkTold::Position { position: place(400.0, 20.0) }),
-            ("church".into(), MarkTold::Position { position: place(900.0, 40.0) }),
-            ("leading line".into(), MarkTold::InLine { near: "beacon".into(), far: "church".into() }),
+            ("beacon".into(), MarkEntered::Position { position: place(400.0, 20.0) }),
+            ("church".into(), MarkEntered::Position { position: place(900.0, 40.0) }),
+            ("leading line".into(), MarkEntered::InLine { near: "beacon".into(), far: "church".into() }),
         ],
         ..RideFile::default()
     };

@@ -44,7 +44,7 @@ fn position(lat: f64, lon: f64) -> Position {
 
 /// What a crew knew when the anchor went down.
 #[derive(Clone, Copy)]
-enum Told {
+enum Entered {
     /// Nothing: the judge finds out for itself that she lies at rest.
     Nothing,
     /// A mark so far east of the first fix, and the rode, metres.
@@ -52,11 +52,11 @@ enum Told {
 }
 
 /// Runs the judge over a track of seconds and fixes; the seconds at which `drag` was called.
-fn dragging(track: &[(i64, Fix)], told: Told) -> Vec<i64> {
+fn dragging(track: &[(i64, Fix)], entered: Entered) -> Vec<i64> {
     let mut holding = Holding::new(&Boat::default(), &Tackle::default());
     let (first, _) = track[0];
     let mut calls = Vec::new();
-    if let Told::Mark { east, veered } = told {
+    if let Entered::Mark { east, veered } = entered {
         let mark = Plane::new(track[0].1.position).to_position(Local::new(east, 0.0));
         let how = MarkedHow { heading_known: false };
         holding.let_go(WatchTime(first * 1000), mark, Metres(veered), Some(Metres(5.0)), how);
@@ -80,7 +80,7 @@ fn dragging(track: &[(i64, Fix)], told: Told) -> Vec<i64> {
 
 /// The same track through `review`, as the sentences that a receiver would have sent; `alone` lies at an anchor that
 /// nobody marked.
-fn reviewed(track: &[(i64, Fix)], told: Option<&RideFile>) -> Review {
+fn reviewed(track: &[(i64, Fix)], entered: Option<&RideFile>) -> Review {
     // Some clocks count from midnight: the day is of no matter here.
     let day = if track[0].0 < 1_000_000_000 { 1_780_444_800 } else { 0 };
     let mut log = Vec::new();
@@ -93,7 +93,7 @@ fn reviewed(track: &[(i64, Fix)], told: Option<&RideFile>) -> Review {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("track.nmea");
     std::fs::write(&path, log).unwrap();
-    review(&[path], told, |_| {}).unwrap()
+    review(&[path], entered, |_| {}).unwrap()
 }
 
 /// What a crew knew: the mark, the rode, and how seldom this receiver speaks.
@@ -111,13 +111,15 @@ fn known(track: &[(i64, Fix)], veered: f64) -> RideFile {
 /// Holds that a thing which stayed where it was is never said to drag, whatever a crew might have told.
 fn stays(name: &str, track: &[(i64, Fix)], veered: f64) {
     let hours = (track.last().unwrap().0 - track[0].0) as f64 / 3600.0;
-    for told in [Told::Nothing, Told::Mark { east: 0.0, veered }, Told::Mark { east: 0.5 * veered, veered }] {
-        let calls = dragging(track, told);
+    for entered in
+        [Entered::Nothing, Entered::Mark { east: 0.0, veered }, Entered::Mark { east: 0.5 * veered, veered }]
+    {
+        let calls = dragging(track, entered);
         println!("{name}: {hours:.1} h, {} calls", calls.len());
         assert!(calls.is_empty(), "{name}: {calls:?}");
     }
-    for told in [None, Some(known(track, veered))] {
-        let review = reviewed(track, told.as_ref());
+    for entered in [None, Some(known(track, veered))] {
+        let review = reviewed(track, entered.as_ref());
         let drag = review.alarms.iter().find(|alarm| alarm.kind == AlertKind::Drag);
         assert!(drag.is_none(), "{name}, through review: {drag:?}");
     }
@@ -226,7 +228,7 @@ fn float(file: &str) -> Option<Vec<(i64, Fix)>> {
 fn a_moored_float_swings_for_a_day_and_never_drags() {
     let Some(track) = float("spot1945_0026_LOC.csv") else { return };
     assert!(track.len() > 1400, "{}", track.len());
-    let calls = dragging(&track, Told::Nothing);
+    let calls = dragging(&track, Entered::Nothing);
     assert!(calls.is_empty(), "{calls:?}");
 }
 
@@ -234,7 +236,7 @@ fn a_moored_float_swings_for_a_day_and_never_drags() {
 fn a_float_that_drifts_away_is_called_within_minutes() {
     let Some(track) = float("spot30857c_0005_LOC.csv") else { return };
     let plane = Plane::new(track[0].1.position);
-    let calls = dragging(&track, Told::Mark { east: 0.0, veered: 50.0 });
+    let calls = dragging(&track, Entered::Mark { east: 0.0, veered: 50.0 });
     let called = *calls.first().expect("called");
     // One fix a minute; it goes off at several metres a second.
     let (away, _) = track.iter().find(|(_, fix)| plane.to_local(fix.position).length_m() > 60.0).unwrap();
@@ -262,9 +264,9 @@ fn yachts_that_leave_the_quay_are_called_and_not_before() {
         let mut track = rmc(&text(&folder.join(name)));
         track.retain(|(at, _)| *at >= leaves - stay && *at < leaves + 1800);
         assert!(track.len() > 500, "{name}: {}", track.len());
-        let marked = Told::Mark { east: 0.0, veered: 30.0 };
-        for told in if unmarked { vec![marked, Told::Nothing] } else { vec![marked] } {
-            let calls = dragging(&track, told);
+        let marked = Entered::Mark { east: 0.0, veered: 30.0 };
+        for entered in if unmarked { vec![marked, Entered::Nothing] } else { vec![marked] } {
+            let calls = dragging(&track, entered);
             let called = *calls.first().unwrap_or_else(|| panic!("{name}: never called"));
             println!("{name}: called {} s after she was last within 40 m", called - leaves);
             assert!((0..900).contains(&(called - leaves)), "{name}: {}", called - leaves);
@@ -286,7 +288,7 @@ fn a_ship_that_swings_at_anchor_never_drags() {
     {
         let track: Vec<_> =
             rows[from..=to].iter().map(|row| (row[2] as i64, Fix::at(position(row[1], row[0])))).collect();
-        let calls = dragging(&track, Told::Nothing);
+        let calls = dragging(&track, Entered::Nothing);
         assert!(calls.is_empty(), "{name}: {calls:?}");
         let review = reviewed(&track, None);
         let drag = review.alarms.iter().find(|alarm| alarm.kind == AlertKind::Drag);

@@ -173,10 +173,10 @@ impl Travel {
         let (mut plain, mut aided, mut sum) = (0.0, 0.0, 0.0);
         for i in 0..self.fixes.len() - seconds {
             let moved = self.fixes[i + seconds] - self.fixes[i];
-            let told = self.velocity[i + 1..=i + seconds].iter().fold(Local::default(), |a, v| a + *v);
+            let entered = self.velocity[i + 1..=i + seconds].iter().fold(Local::default(), |a, v| a + *v);
             plain += moved.dot(moved);
-            aided += (moved - told).dot(moved - told);
-            sum += told.dot(told);
+            aided += (moved - entered).dot(moved - entered);
+            sum += entered.dot(entered);
         }
         ((sum / (self.fixes.len() - seconds) as f64).sqrt(), (aided / plain).sqrt())
     }
@@ -215,8 +215,9 @@ fn printed_velocity_is_as_little_help_as_the_recorded_one() {
             let mut travel = Travel { fixes: Vec::new(), velocity: Vec::new() };
             for fix in at_rest(receiver, seed, Span::from_mins(20)).filter(|fix| fix.after.0 > 60_000) {
                 travel.fixes.push(fix.offset);
-                let told = fix.course.zip(fix.speed).map(|(course, speed)| Local::polar(course, speed.mps()));
-                travel.velocity.push(told.unwrap_or_default());
+                let entered =
+                    fix.course.zip(fix.speed).map(|(course, speed)| Local::polar(course, speed.mps()));
+                travel.velocity.push(entered.unwrap_or_default());
             }
             Some(travel)
         })

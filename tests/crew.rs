@@ -11,7 +11,7 @@ use nightrode::watch::boat::{Limits, RodeMark, Settings};
 use nightrode::watch::geo::Local;
 use nightrode::watch::input::{
     Command, Differs, DropMove, EndedBy, Event, FeedId, Input, Output, PullKind, RoundItem, RoundMade,
-    TideTold, TurnKind, TypedTurn,
+    TideEntered, TurnKind, TypedTurn,
 };
 use nightrode::watch::nmea::checksum;
 use nightrode::watch::setting::{Doing, Held, TargetBy, Taut};
@@ -44,7 +44,7 @@ fn tide() -> Command {
         turn(9, 0.8, TurnKind::Low),
         turn(15, 2.8, TurnKind::High),
     ];
-    Command::Tide(TideTold::Table { turns })
+    Command::Tide(TideEntered::Table { turns })
 }
 
 fn let_go(veered_m: f64) -> Command {

@@ -589,10 +589,10 @@ mod command {
     fn a_wrong_source_is_refused_with_an_example() {
         let output = feeds(&["serial:/dev/ttyUSB0@fast"], b"");
         assert_eq!(output.status.code(), Some(2));
-        let told = String::from_utf8(output.stderr).unwrap();
+        let entered = String::from_utf8(output.stderr).unwrap();
         assert!(
-            told.contains("`fast` is not a baud rate. Write for example serial:/dev/ttyUSB0@4800"),
-            "{told}"
+            entered.contains("`fast` is not a baud rate. Write for example serial:/dev/ttyUSB0@4800"),
+            "{entered}"
         );
     }
 }

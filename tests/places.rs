@@ -11,7 +11,7 @@ use std::process::{Command, Output};
 
 use nightrode::watch::boat::{Sector, Settings};
 use nightrode::watch::geo::{Local, Position};
-use nightrode::watch::input::{self, MarkTold, TideTold, TypedTurn};
+use nightrode::watch::input::{self, MarkEntered, TideEntered, TypedTurn};
 use nightrode::watch::place::{Day, Place, PlaceNote, PlaceSounding, Season};
 use nightrode::watch::tide::TurnKind;
 use nightrode::watch::units::{Metres, Span, TrueBearing};
@@ -107,13 +107,15 @@ fn hollow(run: &Run) -> Place {
 }
 
 /// A tide that hardly moves.
-fn slack() -> TideTold {
+fn slack() -> TideEntered {
     let turn = |hours: i64, kind| TypedTurn {
         time: START + Span::from_mins(60 * hours),
         height: Metres(if kind == TurnKind::High { 2.1 } else { 2.0 }),
         kind,
     };
-    TideTold::Table { turns: vec![turn(-6, TurnKind::Low), turn(1, TurnKind::High), turn(7, TurnKind::Low)] }
+    TideEntered::Table {
+        turns: vec![turn(-6, TurnKind::Low), turn(1, TurnKind::High), turn(7, TurnKind::Low)],
+    }
 }
 
 #[test]
@@ -147,7 +149,10 @@ fn marks_and_barred_sectors_of_a_place_are_taken_over_and_left_behind_with_it() 
     run.lie_for(30, |_| Local::default());
     // A name that the crew has given is theirs.
     let own = run.plane().to_position(Local::new(0.0, 900.0));
-    run.crew(input::Command::Mark { name: "church".into(), told: MarkTold::Position { position: own } });
+    run.crew(input::Command::Mark {
+        name: "church".into(),
+        entered: MarkEntered::Position { position: own },
+    });
     run.crew(input::Command::Near { place: Box::new(place.clone()) });
     assert!(run.snapshot().limits.barred.is_empty());
     run.let_go_and_bring_up();
@@ -185,7 +190,7 @@ fn a_place_far_away_and_limits_of_the_crews_own_change_nothing() {
 #[test]
 fn what_is_told_of_a_place_goes_through_the_journal_unchanged() {
     let run = Run::with(Settings::default());
-    let told = input::Event::Crew(input::Command::Near { place: Box::new(hollow(&run)) });
-    let line = serde_json::to_string(&told).unwrap();
-    assert_eq!(serde_json::from_str::<input::Event>(&line).unwrap(), told);
+    let entered = input::Event::Crew(input::Command::Near { place: Box::new(hollow(&run)) });
+    let line = serde_json::to_string(&entered).unwrap();
+    assert_eq!(serde_json::from_str::<input::Event>(&line).unwrap(), entered);
 }

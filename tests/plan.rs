@@ -321,19 +321,22 @@ fn the_program_takes_the_same_from_flags() {
 
 #[test]
 fn the_program_names_what_is_wrong_and_fails() {
-    let (code, page_told, told) =
+    let (code, page_told, entered) =
         program(&["--file", "plan.toml", "--veer", "6"], Some(BOAT_TOML), Some(PLAN_TOML));
     assert_eq!((code, page_told.as_str()), (Some(1), ""));
-    assert!(told.starts_with("6.0 m of rode is shorter than the 7.1 m from bow to bottom"), "{told}");
-    let (code, _, told) = program(&["--depth", "5"], None, None);
+    assert!(entered.starts_with("6.0 m of rode is shorter than the 7.1 m from bow to bottom"), "{entered}");
+    let (code, _, entered) = program(&["--depth", "5"], None, None);
     assert_eq!(code, Some(1));
-    assert!(told.contains("reckoned for a sloop of 10 m") && told.contains("No wind given"), "{told}");
-    let (code, _, told) = program(&["--mark", "rock"], None, None);
+    assert!(
+        entered.contains("reckoned for a sloop of 10 m") && entered.contains("No wind given"),
+        "{entered}"
+    );
+    let (code, _, entered) = program(&["--mark", "rock"], None, None);
     assert_eq!(code, Some(2));
-    assert!(told.contains("Perch rock,050,38,3"), "{told}");
-    let (code, _, told) = program(&["--file", "plan.toml"], None, Some("[plan]\nwind_kn = 500\n"));
+    assert!(entered.contains("Perch rock,050,38,3"), "{entered}");
+    let (code, _, entered) = program(&["--file", "plan.toml"], None, Some("[plan]\nwind_kn = 500\n"));
     assert_eq!(code, Some(1));
-    assert!(told.contains("line 2: wind_kn is 500"), "{told}");
+    assert!(entered.contains("line 2: wind_kn is 500"), "{entered}");
 }
 
 #[test]

@@ -53,9 +53,9 @@ fn kept(rides: &Path) -> (Run, PathBuf) {
     (run, folder)
 }
 
-fn reviewed(path: &Path, told: Option<&RideFile>) -> (Review, Vec<AlertChange>) {
+fn reviewed(path: &Path, entered: Option<&RideFile>) -> (Review, Vec<AlertChange>) {
     let mut changes = Vec::new();
-    let review = review(&[path.to_owned()], told, |output| {
+    let review = review(&[path.to_owned()], entered, |output| {
         if let Output::Alert(change) = output {
             changes.push(change.clone());
         }
@@ -68,7 +68,7 @@ fn log_of(folder: &Path) -> Vec<Vec<u8>> {
 }
 
 /// What the crew of that stay knew.
-fn told(run: &Run) -> RideFile {
+fn entered(run: &Run) -> RideFile {
     let drop = run.snapshot().drop.unwrap();
     RideFile {
         place: "Hollow Ness".into(),
@@ -159,26 +159,26 @@ fn a_bare_log_with_a_ride_file_is_judged_by_the_clock_in_its_sentences() {
     let (run, folder) = kept(rides.path());
     let bare = rides.path().join("bare.nmea");
     fs::write(&bare, log_of(&folder).join(&b"\r\n"[..])).unwrap();
-    let told = told(&run);
-    let (review, _) = reviewed(&bare, Some(&told));
+    let entered = entered(&run);
+    let (review, _) = reviewed(&bare, Some(&entered));
     let outside =
         |review: &Review| review.alarms.iter().find(|a| a.kind == AlertKind::Outside).unwrap().raised;
     let (live, _) = reviewed(&folder, None);
     // Sentences tell the second in which they were made; they arrive a little later.
     assert!(outside(&live).since(outside(&review)).seconds().abs() < 3.0);
-    assert_eq!(review.ride.drop, told.drop.map(|drop| drop.position));
+    assert_eq!(review.ride.drop, entered.drop.map(|drop| drop.position));
     assert!(review.gaps.iter().any(|gap| !gap.asleep), "a hole is a silence: a log cannot know why");
 
     let packed = rides.path().join("bare.nmea.gz");
     let mut packer = GzEncoder::new(fs::File::create(&packed).unwrap(), Compression::fast());
     packer.write_all(&fs::read(&bare).unwrap()).unwrap();
     packer.finish().unwrap();
-    let (from_packed, _) = reviewed(&packed, Some(&told));
+    let (from_packed, _) = reviewed(&packed, Some(&entered));
     assert_eq!(from_packed.alarms, review.alarms);
 
     let whole = fs::read(&packed).unwrap();
     fs::write(&packed, &whole[..whole.len() / 2]).unwrap();
-    let (torn, _) = reviewed(&packed, Some(&told));
+    let (torn, _) = reviewed(&packed, Some(&entered));
     assert!(torn.read.broken_off.is_some() && torn.read.lines > 1000);
     assert!(text(&torn).contains("could not be read"), "{}", text(&torn));
 }

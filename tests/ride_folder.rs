@@ -109,7 +109,7 @@ fn a_night_is_read_again_in_the_order_in_which_it_happened() {
     let rides = tempfile::tempdir().unwrap();
     let recorder = Recorder::begin(rides.path(), START, ride()).unwrap();
     let mut stamper = Stamper::new(START);
-    let mut told = Vec::new();
+    let mut entered = Vec::new();
     for second in 0..50 {
         // Everything of one second arrives in the same millisecond.
         let now = at(second * 1000);
@@ -117,21 +117,21 @@ fn a_night_is_read_again_in_the_order_in_which_it_happened() {
             let stamp = stamper.line(now);
             recorder.line(["gps", "wind"][feed], stamp, bytes);
             let line = Recorded::Line { feed: FeedId(feed as u8), bytes: bytes.to_vec() };
-            told.push(Entry { at: stamp, what: line });
+            entered.push(Entry { at: stamp, what: line });
         }
         let stamp = stamper.event(now);
         recorder.event(stamp, &note(&second.to_string()));
-        told.push(Entry { at: stamp, what: Recorded::Event(note(&second.to_string())) });
+        entered.push(Entry { at: stamp, what: Recorded::Event(note(&second.to_string())) });
         recorder.alert(&alert_at(stamp));
-        told.push(Entry { at: stamp, what: Recorded::Alert(alert_at(stamp)) });
+        entered.push(Entry { at: stamp, what: Recorded::Alert(alert_at(stamp)) });
         let stamp = stamper.line(now);
         recorder.line("gps", stamp, b"after");
-        told.push(Entry { at: stamp, what: Recorded::Line { feed: FeedId(0), bytes: b"after".to_vec() } });
+        entered.push(Entry { at: stamp, what: Recorded::Line { feed: FeedId(0), bytes: b"after".to_vec() } });
     }
     drop(recorder);
     let folder = only_folder(rides.path());
     assert_eq!(folder.file_name().unwrap(), "20260602T200200Z-hollow-ness");
-    assert_eq!(read(&folder), told);
+    assert_eq!(read(&folder), entered);
     assert_eq!(*RideReader::open(&folder).unwrap().settings(), ride().settings, "to the last bit");
 }
 
@@ -353,9 +353,9 @@ fn a_folder_removed_under_the_watch_is_told_and_made_anew_with_the_crews_acts() 
     let folder = recorder.folder().unwrap();
     fs::remove_dir_all(&folder).unwrap();
     recorder.line("gps", at(5000), b"meanwhile");
-    let told = recorder.flush(PATIENCE).unwrap_err();
-    assert!(told.contains("removed"), "{told}");
-    assert_eq!(recorder.health(), Err(told));
+    let entered = recorder.flush(PATIENCE).unwrap_err();
+    assert!(entered.contains("removed"), "{entered}");
+    assert_eq!(recorder.health(), Err(entered));
     recorder.flush(PATIENCE).unwrap();
     assert_eq!(recorder.health(), Ok(()));
     assert_eq!(recorder.folder(), Some(folder.clone()));
@@ -405,9 +405,10 @@ mod full {
 
     /// The first round finds that the file is another one, the next that it takes nothing.
     fn flush_until_full(recorder: &Recorder) {
-        let told = recorder.flush(PATIENCE).and_then(|()| recorder.flush(PATIENCE)).unwrap_err();
-        let told = if told.contains("removed") { recorder.flush(PATIENCE).unwrap_err() } else { told };
-        assert_eq!(told, "the disk is full");
+        let entered = recorder.flush(PATIENCE).and_then(|()| recorder.flush(PATIENCE)).unwrap_err();
+        let entered =
+            if entered.contains("removed") { recorder.flush(PATIENCE).unwrap_err() } else { entered };
+        assert_eq!(entered, "the disk is full");
     }
 
     #[test]

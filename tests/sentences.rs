@@ -26,12 +26,12 @@ fn rows(name: &str) -> Vec<Value> {
 #[derive(Debug)]
 struct Line {
     text: String,
-    outcome: Result<Told, Rejected>,
+    outcome: Result<Entered, Rejected>,
 }
 
 /// A line that was heard.
 #[derive(Debug)]
-struct Told {
+struct Entered {
     talker: String,
     kind: String,
     source: Option<String>,
@@ -53,7 +53,7 @@ fn read(bytes: &[u8]) -> Vec<Line> {
         let outcome = parse(line, &mut observations).and_then(|heard: Heard<'_>| {
             let report = if heard.is_ais() { ais.push(WatchTime(0), line)? } else { None };
             let owned = |text: Option<&str>| text.map(str::to_owned);
-            Ok(Told {
+            Ok(Entered {
                 talker: String::from_utf8_lossy(&heard.talker).into_owned(),
                 kind: heard.kind.to_string(),
                 source: owned(heard.tag.source),
@@ -74,7 +74,7 @@ fn read(bytes: &[u8]) -> Vec<Line> {
     lines
 }
 
-impl Told {
+impl Entered {
     fn one<T>(&self, pick: impl Fn(&Observation) -> Option<T>) -> Option<T> {
         self.observations.iter().find_map(pick)
     }
@@ -169,34 +169,34 @@ fn every_valid_line_gives_the_values_that_two_other_readers_give() {
     for row in &rows {
         let id = row["id"].as_str().unwrap();
         let lines = read(row["raw"].as_str().unwrap().as_bytes());
-        let told = lines.last().unwrap().outcome.as_ref().unwrap_or_else(|e| panic!("{id}: {e}"));
-        assert_eq!(told.talker, row["talker"].as_str().unwrap(), "{id}");
-        assert_eq!(told.kind, row["type"].as_str().unwrap(), "{id}");
+        let entered = lines.last().unwrap().outcome.as_ref().unwrap_or_else(|e| panic!("{id}: {e}"));
+        assert_eq!(entered.talker, row["talker"].as_str().unwrap(), "{id}");
+        assert_eq!(entered.kind, row["type"].as_str().unwrap(), "{id}");
         let tag = &row["tag"];
-        assert_eq!(told.source.as_deref(), tag["s"].as_str(), "{id}");
-        assert_eq!(told.destination.as_deref(), tag["d"].as_str(), "{id}");
-        assert_eq!(told.group.as_deref(), tag["g"].as_str(), "{id}");
-        assert_eq!(told.number.map(u64::from), tag["n"].as_u64(), "{id}");
-        assert_eq!(told.unix_ms, tag["c_unix_s"].as_f64().map(|s| (s * 1000.0).round() as i64), "{id}");
+        assert_eq!(entered.source.as_deref(), tag["s"].as_str(), "{id}");
+        assert_eq!(entered.destination.as_deref(), tag["d"].as_str(), "{id}");
+        assert_eq!(entered.group.as_deref(), tag["g"].as_str(), "{id}");
+        assert_eq!(entered.number.map(u64::from), tag["n"].as_u64(), "{id}");
+        assert_eq!(entered.unix_ms, tag["c_unix_s"].as_f64().map(|s| (s * 1000.0).round() as i64), "{id}");
         let expected = Expected { id, values: &row["values"] };
-        compare(&told.kind, told, &expected);
+        compare(&entered.kind, entered, &expected);
     }
 }
 
 /// Fields that no watch at anchor has a use for (altitude, geoid, reference station, local zone, magnetic course) are
 /// not read, so not compared.
-fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
+fn compare(kind: &str, entered: &Entered, expected: &Expected<'_>) {
     let id = expected.id;
     match kind {
-        "RMC" | "GLL" => compare_status_position(told, expected),
+        "RMC" | "GLL" => compare_status_position(entered, expected),
         "GGA" | "GNS" => {
-            expected.equal("time_s", told.position_time_s());
+            expected.equal("time_s", entered.position_time_s());
             let quality = expected.number("quality");
             if quality == Some(0.0) {
-                assert_eq!((told.fix(), told.no_fix()), (None, Some(NoFix::Void)), "{id}");
+                assert_eq!((entered.fix(), entered.no_fix()), (None, Some(NoFix::Void)), "{id}");
                 return;
             }
-            let fix = told.fix().unwrap_or_else(|| panic!("{id}: no fix"));
+            let fix = entered.fix().unwrap_or_else(|| panic!("{id}: no fix"));
             expected.position(fix.position);
             expected.equal("hdop", fix.hdop);
             expected.equal("num_sats", fix.satellites.map(f64::from));
@@ -207,7 +207,7 @@ fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
             assert_eq!(fix.kind, kind, "{id}");
         }
         "GSA" => {
-            let (mode, hdop, satellites) = told
+            let (mode, hdop, satellites) = entered
                 .one(|o| match o {
                     Observation::FixMode { mode, hdop, satellites } => Some((*mode, *hdop, *satellites)),
                     _ => None,
@@ -224,7 +224,7 @@ fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
         }
         "GSV" => {
             let seen =
-                told.one(|o| if let Observation::Satellites(s) = o { Some(*s) } else { None }).unwrap();
+                entered.one(|o| if let Observation::Satellites(s) = o { Some(*s) } else { None }).unwrap();
             expected.equal("num_msgs", Some(seen.of.into()));
             expected.equal("msg_num", Some(seen.message.into()));
             expected.equal("num_sv", Some(seen.in_view.into()));
@@ -244,7 +244,7 @@ fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
             assert_eq!(serde_json::to_value(satellites).unwrap(), expected.values["svs"], "{id}");
         }
         "GST" => {
-            let (lat, lon, ellipse) = told
+            let (lat, lon, ellipse) = entered
                 .one(|o| match o {
                     Observation::Accuracy { lat_sd, lon_sd, ellipse } => {
                         Some((*lat_sd, *lon_sd, ellipse.unwrap()))
@@ -259,35 +259,36 @@ fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
             expected.equal("orient", Some(ellipse.axis.degrees()));
         }
         "VTG" => {
-            let (sog, cog) = told.velocity().unwrap();
+            let (sog, cog) = entered.velocity().unwrap();
             expected.equal("sog_kn", Some(sog));
             expected.equal("cog_true", cog);
         }
         "ZDA" => {
-            let (time_s, day) = told.utc().unwrap();
+            let (time_s, day) = entered.utc().unwrap();
             expected.equal("time_s", Some(time_s));
             assert_eq!(day.map(|d| d.to_string()).as_deref(), expected.text("date"), "{id}");
         }
         "HDT" | "THS" => {
             let heading =
-                told.one(|o| if let Observation::HeadingTrue(h) = o { Some(h.degrees()) } else { None });
+                entered.one(|o| if let Observation::HeadingTrue(h) = o { Some(h.degrees()) } else { None });
             match expected.text("mode") {
                 None | Some("A") => expected.equal("hdg_true", heading),
                 // Void, typed in or simulated: printed, yet no heading to steer a swing circle by.
-                Some(_) => assert!(heading.is_none() && told.remark.is_some(), "{id}"),
+                Some(_) => assert!(heading.is_none() && entered.remark.is_some(), "{id}"),
             }
         }
         "HDG" | "HDM" => {
-            let heading =
-                told.one(|o| if let Observation::HeadingMagnetic(h) = o { Some(*h) } else { None }).unwrap();
+            let heading = entered
+                .one(|o| if let Observation::HeadingMagnetic(h) = o { Some(*h) } else { None })
+                .unwrap();
             expected.equal("hdg_mag", Some(heading.compass_deg));
             expected.equal("dev_east", heading.deviation_deg);
             expected.equal("var_east", heading.variation_deg);
-            expected.equal("var_east", told.variation());
+            expected.equal("var_east", entered.variation());
         }
-        "MWV" => compare_mwv(told, expected),
+        "MWV" => compare_mwv(entered, expected),
         "MWD" => {
-            let (true_from, magnetic, speed) = told
+            let (true_from, magnetic, speed) = entered
                 .one(|o| match o {
                     Observation::WindDirection { true_from, magnetic_from_deg, speed } => {
                         Some((*true_from, *magnetic_from_deg, *speed))
@@ -300,17 +301,17 @@ fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
             expected.equal("speed_kn", speed.map(|s| s.0));
         }
         "VHW" => {
-            let speed = told.one(|o| if let Observation::WaterSpeed(s) = o { Some(s.0) } else { None });
+            let speed = entered.one(|o| if let Observation::WaterSpeed(s) = o { Some(s.0) } else { None });
             let heading =
-                told.one(|o| if let Observation::HeadingTrue(h) = o { Some(h.degrees()) } else { None });
-            let magnetic = told
+                entered.one(|o| if let Observation::HeadingTrue(h) = o { Some(h.degrees()) } else { None });
+            let magnetic = entered
                 .one(|o| if let Observation::HeadingMagnetic(h) = o { Some(h.compass_deg) } else { None });
             expected.equal("stw_kn", speed);
             expected.equal("hdg_true", heading);
             expected.equal("hdg_mag", magnetic);
         }
         "DPT" | "DBT" => {
-            let (below, depth, offset) = told
+            let (below, depth, offset) = entered
                 .one(|o| match o {
                     Observation::Depth { below, depth, offset } => {
                         Some((*below, depth.0, offset.map(|o| o.0)))
@@ -330,10 +331,10 @@ fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
                 Observation::WaterTemperature { celsius } => Some(*celsius),
                 _ => None,
             };
-            expected.equal("temp_c", told.one(celsius));
+            expected.equal("temp_c", entered.one(celsius));
         }
         "RPM" => {
-            let (of, number, rpm) = told
+            let (of, number, rpm) = entered
                 .one(|o| match o {
                     Observation::Revolutions { of, number, rpm } => Some((*of, *number, *rpm)),
                     _ => None,
@@ -344,18 +345,18 @@ fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
             expected.equal("rpm", Some(rpm));
         }
         "ROT" => {
-            let rate = told.one(|o| match o {
+            let rate = entered.one(|o| match o {
                 Observation::RateOfTurn { deg_per_min } => Some(*deg_per_min),
                 _ => None,
             });
             match expected.text("status") {
                 Some("A") => expected.equal("rate_deg_min", rate),
-                _ => assert_eq!((rate, told.remark), (None, Some(Remark::Void)), "{id}"),
+                _ => assert_eq!((rate, entered.remark), (None, Some(Remark::Void)), "{id}"),
             }
         }
         "XDR" => {
             let letter = |byte: u8| (byte != 0).then(|| char::from(byte).to_string());
-            let groups: Vec<_> = told
+            let groups: Vec<_> = entered
                 .observations
                 .iter()
                 .map(|o| match o {
@@ -365,44 +366,44 @@ fn compare(kind: &str, told: &Told, expected: &Expected<'_>) {
                 .collect();
             assert_eq!(serde_json::to_value(groups).unwrap(), expected.values["transducers"], "{id}");
         }
-        "VDM" | "VDO" => compare_ais(told, expected),
+        "VDM" | "VDO" => compare_ais(entered, expected),
         other => panic!("{id}: no comparison for {other}"),
     }
 }
 
-fn compare_status_position(told: &Told, expected: &Expected<'_>) {
+fn compare_status_position(entered: &Entered, expected: &Expected<'_>) {
     let id = expected.id;
-    expected.equal("time_s", told.position_time_s());
+    expected.equal("time_s", entered.position_time_s());
     if expected.text("status") == Some("V") {
         // A void sentence prints a position, a date and a speed at times; none of it may be used.
-        assert_eq!(told.remark.map(Remark::class), Some(RemarkClass::Void), "{id}");
-        assert_eq!((told.fix(), told.utc(), told.velocity()), (None, None, None), "{id}");
-        assert!(told.no_fix().is_some(), "{id}");
+        assert_eq!(entered.remark.map(Remark::class), Some(RemarkClass::Void), "{id}");
+        assert_eq!((entered.fix(), entered.utc(), entered.velocity()), (None, None, None), "{id}");
+        assert!(entered.no_fix().is_some(), "{id}");
         return;
     }
-    let fix = told.fix().unwrap_or_else(|| panic!("{id}: no fix"));
+    let fix = entered.fix().unwrap_or_else(|| panic!("{id}: no fix"));
     expected.position(fix.position);
     assert_eq!(fix.kind, kind_of(expected.text("mode").unwrap_or("")), "{id}");
-    if told.kind == "RMC" {
-        let (time_s, day) = told.utc().unwrap();
+    if entered.kind == "RMC" {
+        let (time_s, day) = entered.utc().unwrap();
         expected.equal("time_s", Some(time_s));
         assert_eq!(day.map(|d| d.to_string()).as_deref(), expected.text("date"), "{id}");
-        let (sog, cog) = told.velocity().unwrap();
+        let (sog, cog) = entered.velocity().unwrap();
         expected.equal("sog_kn", Some(sog));
         expected.equal("cog_true", cog);
-        expected.equal("var_east", told.variation());
+        expected.equal("var_east", entered.variation());
     }
 }
 
-fn compare_mwv(told: &Told, expected: &Expected<'_>) {
+fn compare_mwv(entered: &Entered, expected: &Expected<'_>) {
     let id = expected.id;
-    let wind = told.one(|o| match o {
+    let wind = entered.one(|o| match o {
         Observation::ApparentWind { angle_deg, speed } => Some(("R", *angle_deg, *speed)),
         Observation::TrueWindRelative { angle_deg, speed } => Some(("T", *angle_deg, *speed)),
         _ => None,
     });
     if expected.text("status") == Some("V") {
-        assert_eq!((wind, told.remark), (None, Some(Remark::Void)), "{id}");
+        assert_eq!((wind, entered.remark), (None, Some(Remark::Void)), "{id}");
         return;
     }
     let (reference, angle_deg, speed) = wind.unwrap();
@@ -420,10 +421,10 @@ fn compare_mwv(told: &Told, expected: &Expected<'_>) {
 }
 
 /// Call sign, destination, draught, kind of ship and the time in base stations' reports are not read.
-fn compare_ais(told: &Told, expected: &Expected<'_>) {
+fn compare_ais(entered: &Entered, expected: &Expected<'_>) {
     let id = expected.id;
-    let report = told.ais.as_ref().unwrap_or_else(|| panic!("{id}: no report"));
-    assert_eq!(report.own, told.kind == "VDO", "{id}");
+    let report = entered.ais.as_ref().unwrap_or_else(|| panic!("{id}: no report"));
+    assert_eq!(report.own, entered.kind == "VDO", "{id}");
     expected.equal("msg_type", Some(report.message.into()));
     expected.equal("mmsi", Some(report.mmsi.into()));
     // The reference rounds to five or six decimals of a degree.
@@ -459,8 +460,8 @@ fn unhex(text: &str) -> Vec<u8> {
 impl Line {
     /// Whether the watch takes anything from it, if only that an instrument says it has nothing.
     fn is_taken(&self) -> bool {
-        let class = |told: &Told| told.remark.map(Remark::class);
-        self.outcome.as_ref().is_ok_and(|told| class(told) != Some(RemarkClass::Ignored))
+        let class = |entered: &Entered| entered.remark.map(Remark::class);
+        self.outcome.as_ref().is_ok_and(|entered| class(entered) != Some(RemarkClass::Ignored))
     }
 
     fn is_fault(&self) -> bool {
@@ -490,71 +491,89 @@ fn every_malformed_line_is_dealt_with_as_the_reference_says() {
         let good: Vec<&str> =
             row["valid_sentences"].as_array().unwrap().iter().map(|s| s.as_str().unwrap()).collect();
         let taken: Vec<&Line> = lines.iter().filter(|line| line.is_taken()).collect();
-        let heard: Vec<&Told> = taken.iter().map(|line| line.outcome.as_ref().unwrap()).collect();
+        let heard: Vec<&Entered> = taken.iter().map(|line| line.outcome.as_ref().unwrap()).collect();
         let why = || format!("{id} {}: {lines:#?}", row["why"]);
         let listed = |taken: &[&Line]| taken.iter().map(|line| line.sentence()).collect::<Vec<_>>() == good;
         match row["action"].as_str().unwrap() {
             "reject" => {
-                assert!(heard.iter().all(|told| told.observations.is_empty()), "{}", why());
+                assert!(heard.iter().all(|entered| entered.observations.is_empty()), "{}", why());
                 assert!(lines.iter().any(Line::is_fault), "{}", why());
             }
             "ignore" => {
-                let said = |told: &&Told| !told.observations.is_empty() || told.ais.is_some();
+                let said = |entered: &&Entered| !entered.observations.is_empty() || entered.ais.is_some();
                 assert!(!heard.iter().any(said), "{}", why());
                 assert!(!lines.iter().any(Line::is_fault), "{}", why());
             }
             "accept" => {
                 assert!(listed(&taken), "{}", why());
-                let whole = |told: &&Told| matches!(told.remark, None | Some(Remark::TagDropped));
-                assert!(heard.iter().all(|told| whole(told) && !told.observations.is_empty()), "{}", why());
+                let whole = |entered: &&Entered| matches!(entered.remark, None | Some(Remark::TagDropped));
+                assert!(
+                    heard.iter().all(|entered| whole(entered) && !entered.observations.is_empty()),
+                    "{}",
+                    why()
+                );
                 assert!(!lines.iter().any(Line::is_fault), "{}", why());
             }
             "resync" => {
                 assert!(listed(&taken), "{}", why());
-                assert!(heard.iter().all(|told| told.remark.is_none() && told.fix().is_some()), "{}", why());
+                assert!(
+                    heard.iter().all(|entered| entered.remark.is_none() && entered.fix().is_some()),
+                    "{}",
+                    why()
+                );
             }
             "accept_no_fix" => {
                 assert!(listed(&taken), "{}", why());
-                let [told] = heard[..] else { panic!("{}", why()) };
+                let [entered] = heard[..] else { panic!("{}", why()) };
                 assert!(
-                    told.fix().is_none() && told.no_fix().is_some() && told.remark.is_some(),
+                    entered.fix().is_none() && entered.no_fix().is_some() && entered.remark.is_some(),
                     "{}",
                     why()
                 );
             }
             "accept_field_missing" => {
                 assert!(listed(&taken), "{}", why());
-                let [told] = heard[..] else { panic!("{}", why()) };
-                the_field_is_missing(row["category"].as_str().unwrap(), told, &why);
+                let [entered] = heard[..] else { panic!("{}", why()) };
+                the_field_is_missing(row["category"].as_str().unwrap(), entered, &why);
             }
             other => panic!("{id}: no test for {other}"),
         }
     }
 }
 
-fn the_field_is_missing(category: &str, told: &Told, why: &dyn Fn() -> String) {
+fn the_field_is_missing(category: &str, entered: &Entered, why: &dyn Fn() -> String) {
     match category {
         "bad_number" => {
-            assert_eq!((told.velocity(), told.remark), (None, Some(Remark::NotANumber)), "{}", why());
-            assert!(told.fix().is_some() && told.utc().is_some(), "{}", why());
+            assert_eq!((entered.velocity(), entered.remark), (None, Some(Remark::NotANumber)), "{}", why());
+            assert!(entered.fix().is_some() && entered.utc().is_some(), "{}", why());
         }
         "empty_depth" => {
-            assert_eq!((&told.observations[..], told.remark), (&[][..], Some(Remark::Empty)), "{}", why());
+            assert_eq!(
+                (&entered.observations[..], entered.remark),
+                (&[][..], Some(Remark::Empty)),
+                "{}",
+                why()
+            );
         }
         "ths_invalid" | "mwv_invalid" => {
-            assert_eq!((&told.observations[..], told.remark), (&[][..], Some(Remark::Void)), "{}", why());
+            assert_eq!(
+                (&entered.observations[..], entered.remark),
+                (&[][..], Some(Remark::Void)),
+                "{}",
+                why()
+            );
         }
         "time" => {
-            let fix = told.fix().unwrap();
-            assert_eq!((fix.utc, told.utc()), (None, None), "{}", why());
+            let fix = entered.fix().unwrap();
+            assert_eq!((fix.utc, entered.utc()), (None, None), "{}", why());
         }
         "date" | "date_rollover" => {
             let remark = if category == "date" { Remark::BadDate } else { Remark::YearUnlikely };
-            assert_eq!((told.utc(), told.remark), (None, Some(remark)), "{}", why());
-            assert!(told.fix().is_some_and(|fix| fix.utc.is_some()), "{}", why());
+            assert_eq!((entered.utc(), entered.remark), (None, Some(remark)), "{}", why());
+            assert!(entered.fix().is_some_and(|fix| fix.utc.is_some()), "{}", why());
         }
         "ais_not_available" => {
-            let report = told.ais.as_ref().unwrap();
+            let report = entered.ais.as_ref().unwrap();
             assert_eq!((report.position, report.sog, report.cog, report.heading), (None, None, None, None));
         }
         other => panic!("no test for {other}: {}", why()),
@@ -570,9 +589,9 @@ fn every_malformed_line_has_its_reason() {
         let reasons: Vec<String> = lines
             .iter()
             .map(|line| match &line.outcome {
-                Ok(told) => {
-                    told.remark.map_or("good".to_owned(), |remark| format!("{:?}: {remark}", remark.class()))
-                }
+                Ok(entered) => entered
+                    .remark
+                    .map_or("good".to_owned(), |remark| format!("{:?}: {remark}", remark.class())),
                 Err(why) => format!("Rejected: {}", why.reason()),
             })
             .collect();

@@ -4,7 +4,7 @@
 //! judgement was made. `NIGHTRODE_SEEDS=200 cargo test --release --test setting -- --nocapture` measures the rates that
 //! `docs/setting.md` gives; `NIGHTRODE_SHOW=1` prints every pull that was judged wrong.
 
-use nightrode::sim::{Dice, Event, HELD_OUT, Receiver, ReceiverKind, SettingKind, Told, setting};
+use nightrode::sim::{Dice, Event, EveryStep, HELD_OUT, Receiver, ReceiverKind, SettingKind, setting};
 use nightrode::watch::Watch;
 use nightrode::watch::input::{self, Command, Input, PullKind};
 use nightrode::watch::setting::{Held, PullSeen, Taut};
@@ -22,7 +22,7 @@ fn pulls(kind: SettingKind, receiver: ReceiverKind, seed: u64) -> Vec<Judged> {
     let mut watch = Watch::new(scenario.settings());
     let mut anchor = Vec::new();
     let mut out = Vec::new();
-    for event in Told::new(scenario) {
+    for event in EveryStep::new(scenario) {
         match event {
             Event::Truth(truth) => anchor.push((truth.at, truth.anchor)),
             Event::Caption { .. } => {}
@@ -113,10 +113,10 @@ const KINDS: [SettingKind; 4] =
 
 /// How many settings of each kind.
 fn seeds() -> std::ops::Range<u64> {
-    let told = std::env::var("NIGHTRODE_SEEDS").ok().and_then(|seeds| seeds.parse().ok());
+    let entered = std::env::var("NIGHTRODE_SEEDS").ok().and_then(|seeds| seeds.parse().ok());
     // The first of the held-out seeds were looked at while this was made.
     let first = HELD_OUT.start + 500_000;
-    first..first + told.unwrap_or(8)
+    first..first + entered.unwrap_or(8)
 }
 
 /// All four kinds with one receiver; the rates are printed for the docs.
@@ -175,7 +175,7 @@ fn the_crew_is_led_through_the_pulls_and_told_when_leaving_her_is_reasonable() {
     let scenario = setting(SettingKind::Holds, 3);
     let mut watch = Watch::new(scenario.settings());
     let (mut out, mut advised, mut leaving) = (Vec::new(), Vec::new(), None);
-    for event in Told::new(scenario) {
+    for event in EveryStep::new(scenario) {
         match event {
             Event::Truth(_) => {
                 let setting = watch.snapshot().setting;

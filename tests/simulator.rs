@@ -366,7 +366,7 @@ fn crews_press_late_press_at_the_helm_and_tell_a_wrong_length() {
     let commands = |name: &str, seed: u64| {
         let mut night = scenario(class(name).unwrap(), seed);
         night.duration = Span::from_mins(30);
-        let told = night.clone();
+        let entered = night.clone();
         let (mut said, mut dropped) = (Vec::new(), None);
         for event in Night::new(night) {
             match event {
@@ -375,7 +375,7 @@ fn crews_press_late_press_at_the_helm_and_tell_a_wrong_length() {
                 _ => {}
             }
         }
-        (told, said, dropped.unwrap())
+        (entered, said, dropped.unwrap())
     };
     for seed in 0..6 {
         let (night, said, dropped) = commands("late-mark", seed);
@@ -387,11 +387,11 @@ fn crews_press_late_press_at_the_helm_and_tell_a_wrong_length() {
         assert!(said.iter().any(|(_, c)| *c == Command::BroughtUp));
     }
     let (night, said, _) = commands("wrong-rode", 1);
-    let told = said.iter().find_map(|(_, c)| match c {
+    let entered = said.iter().find_map(|(_, c)| match c {
         Command::LetGo { veered, .. } => Some(veered.0),
         _ => None,
     });
-    let ratio = told.unwrap() / night.veered.0;
+    let ratio = entered.unwrap() / night.veered.0;
     assert!((0.06..0.14).contains(&(ratio - 1.0).abs()), "{ratio}");
     let (_, said, _) = commands("unmarked", 1);
     assert!(!said.iter().any(|(_, c)| matches!(c, Command::LetGo { .. })));

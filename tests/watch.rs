@@ -7,10 +7,10 @@ use nightrode::watch::alert::{AlertKind, Change, Priority};
 use nightrode::watch::boat::{FeedSettings, Limits, Settings};
 use nightrode::watch::geo::{Local, Plane, Position};
 use nightrode::watch::input::{
-    Command, Device, DropMove, EndedBy, Event, Input, Output, RoundItem, RoundMade, TideTold, TurnKind,
+    Command, Device, DropMove, EndedBy, Event, Input, Output, RoundItem, RoundMade, TideEntered, TurnKind,
     TypedTurn,
 };
-use nightrode::watch::marks::{Bearings, MarkTold};
+use nightrode::watch::marks::{Bearings, MarkEntered};
 use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use support::Run;
@@ -205,9 +205,9 @@ fn magnetic_headings_become_true_and_the_screen_says_how() {
     assert_eq!(modelled.basis, HeadingBasis::ModelVariation);
     let variation = modelled.variation_deg.unwrap();
     assert!((modelled.bearing.degrees() - 100.0 - variation).abs() < 1e-9 && variation.abs() > 0.01);
-    let told = heading("HCHDG,100.0,2.0,E,3.0,W");
-    assert_eq!(told.basis, HeadingBasis::FeedVariation);
-    assert!((told.bearing.degrees() - 99.0).abs() < 1e-9, "{told:?}");
+    let entered = heading("HCHDG,100.0,2.0,E,3.0,W");
+    assert_eq!(entered.basis, HeadingBasis::FeedVariation);
+    assert!((entered.bearing.degrees() - 99.0).abs() < 1e-9, "{entered:?}");
 }
 
 #[test]
@@ -288,7 +288,7 @@ fn tide(turns: &[(i64, f64, TurnKind)]) -> Command {
         height: Metres(*height_m),
         kind: *kind,
     };
-    Command::Tide(TideTold::Table { turns: turns.iter().map(turn).collect() })
+    Command::Tide(TideEntered::Table { turns: turns.iter().map(turn).collect() })
 }
 
 #[test]
@@ -390,8 +390,8 @@ fn a_wind_that_would_lift_the_anchor_is_told_though_it_is_within_the_limits() {
     assert!(run.raised_of(AlertKind::WindHigh).is_none());
     run.instruments.wind_kn = 45.0;
     run.lie_for(700, |_| Local::new(0.0, -20.0));
-    let told = run.raised_of(AlertKind::WindHigh).expect("a warning").alert.reason.what;
-    assert!(told.contains("the rode out is reckoned to pull up at the anchor by 8°"), "{told}");
+    let entered = run.raised_of(AlertKind::WindHigh).expect("a warning").alert.reason.what;
+    assert!(entered.contains("the rode out is reckoned to pull up at the anchor by 8°"), "{entered}");
 }
 
 #[test]
@@ -401,8 +401,11 @@ fn shallow_says_when_the_tide_will_bring_enough_where_she_lies() {
     // 2 m by the sounder over a hump, 5 m at the anchor: 0.3 m more are wanted under a draft of 1.8 m.
     run.instruments.depth_below_transducer_m = 1.5;
     run.lie_for(60, |_| Local::new(0.0, -20.0));
-    let told = run.raised_of(AlertKind::Shallow).expect("an alarm").alert.reason.what;
-    assert!(told.contains("0.2 m under the keel") && told.contains("there is enough again in "), "{told}");
+    let entered = run.raised_of(AlertKind::Shallow).expect("an alarm").alert.reason.what;
+    assert!(
+        entered.contains("0.2 m under the keel") && entered.contains("there is enough again in "),
+        "{entered}"
+    );
 }
 
 #[test]
@@ -480,16 +483,16 @@ fn what_is_kept_of_a_ride_says_that_she_dragged() {
 fn marks_have_their_arcs_and_bearings_by_hand_are_held_against_them() {
     let mut run = Run::anchored();
     let at = |east: f64, north: f64| run_position(east, north);
-    let told = |name: &str, east, north| Command::Mark {
+    let entered = |name: &str, east, north| Command::Mark {
         name: name.into(),
-        told: MarkTold::Position { position: at(east, north) },
+        entered: MarkEntered::Position { position: at(east, north) },
     };
-    run.crew(told("beacon", 400.0, 20.0));
-    run.crew(told("church", -300.0, 500.0));
-    run.crew(told("rock", 30.0, -700.0));
+    run.crew(entered("beacon", 400.0, 20.0));
+    run.crew(entered("church", -300.0, 500.0));
+    run.crew(entered("rock", 30.0, -700.0));
     run.crew(Command::Mark {
         name: "church over beacon".into(),
-        told: MarkTold::InLine { near: "beacon".into(), far: "church".into() },
+        entered: MarkEntered::InLine { near: "beacon".into(), far: "church".into() },
     });
     run.lie_for(120, |_| Local::new(0.0, -20.0));
     let snapshot = run.snapshot();
@@ -523,7 +526,7 @@ fn marks_have_their_arcs_and_bearings_by_hand_are_held_against_them() {
     assert!((run.snapshot().marks[0].taken.unwrap().outside_deg - 4.0).abs() < 1e-6);
 
     for (command, says) in [
-        (told("beacon", 1.0, 1.0), "a mark of that name already"),
+        (entered("beacon", 1.0, 1.0), "a mark of that name already"),
         (Command::Unmark { name: "buoy".into() }, "no mark of that name"),
         (Command::Bearing { mark: "buoy".into(), bearing: TrueBearing::new(1.0) }, "Tell the mark first"),
     ] {

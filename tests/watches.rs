@@ -39,7 +39,7 @@ struct Story {
     what: &'static str,
     play: fn(&mut Run),
     /// What the crew told of the anchor.
-    told: Told,
+    entered: Entered,
     /// Seconds of the log during which the receiver repeats one position.
     frozen: Option<(usize, usize)>,
     raises: &'static [AlertKind],
@@ -48,7 +48,7 @@ struct Story {
 
 /// What a crew told of its anchor.
 #[derive(Clone, Copy, PartialEq)]
-enum Told {
+enum Entered {
     /// A mark that lies so many metres south of it, and 30 m of rode.
     Mark { off_m: f64 },
     /// That she lies to 30 m of rode: nobody marked where.
@@ -57,7 +57,7 @@ enum Told {
     Lying,
 }
 
-const MARKED: Told = Told::Mark { off_m: 0.0 };
+const MARKED: Entered = Entered::Mark { off_m: 0.0 };
 
 /// She lies 20 m from her anchor and sheers a little.
 fn lying(s: i64) -> Local {
@@ -72,7 +72,7 @@ const STORIES: [Story; 20] = [
         name: "quiet_night",
         what: "an hour in 12 kn; nothing happens",
         play: |run| run.lie_for(3600, lying),
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[],
         never: &AlertKind::ALL,
@@ -97,7 +97,7 @@ const STORIES: [Story; 20] = [
                     + Local::polar(TrueBearing::new(260.0 + 3.0 * (s as f64 / 15.0).sin()), 29.0)
             });
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[AlertKind::WindShift],
         never: MOVED,
@@ -112,7 +112,7 @@ const STORIES: [Story; 20] = [
             run.instruments.position = true;
             run.lie_for(1200, lying);
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[AlertKind::FixLost],
         never: MOVED,
@@ -121,7 +121,7 @@ const STORIES: [Story; 20] = [
         name: "frozen_receiver",
         what: "the receiver repeats one position for five minutes, at a speed, while its clock runs on",
         play: |run| run.lie_for(2400, lying),
-        told: MARKED,
+        entered: MARKED,
         frozen: Some((1200, 1500)),
         raises: &[AlertKind::FixDoubtful],
         never: MOVED,
@@ -133,7 +133,7 @@ const STORIES: [Story; 20] = [
             run.lie_for(1200, lying);
             run.lie_for(900, |s| Local::new(0.0, -20.0 - (0.25 * s as f64).min(70.0)));
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[AlertKind::Outside],
         never: &[],
@@ -152,7 +152,7 @@ const STORIES: [Story; 20] = [
             run.instruments.wind_kn = 8.0;
             run.lie_for(1200, lying);
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -161,7 +161,7 @@ const STORIES: [Story; 20] = [
         name: "late_mark",
         what: "the key was pressed late: the mark lies 8 m down wind of the anchor",
         play: |run| run.lie_for(3600, lying),
-        told: Told::Mark { off_m: 8.0 },
+        entered: Entered::Mark { off_m: 8.0 },
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -174,7 +174,7 @@ const STORIES: [Story; 20] = [
             run.jump_without_notice(Span::from_mins(20));
             run.lie_for(1200, lying);
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[AlertKind::FixLost],
         never: MOVED,
@@ -187,7 +187,7 @@ const STORIES: [Story; 20] = [
             run.instruments.wind_kn = 28.0;
             run.lie_for(600, |s| lying(s) - Local::new(0.0, (0.5 * s as f64).min(30.0 + 0.05 * s as f64)));
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
@@ -200,7 +200,7 @@ const STORIES: [Story; 20] = [
             run.instruments.wind_kn = 22.0;
             run.lie_for(3600, |s| lying(s) - Local::new(0.0, s as f64 / 60.0));
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
@@ -218,7 +218,7 @@ const STORIES: [Story; 20] = [
                 run.lie_for(270, move |s| lying(s) - Local::new(0.0, before + 2.0));
             }
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
@@ -240,7 +240,7 @@ const STORIES: [Story; 20] = [
                 Local::new(3.0 * (s as f64 / 15.0).sin(), 38.0 + (0.3 * s as f64).min(35.0))
             });
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         // It sets again before the positions are certain of it: the circle and creep tell first.
         raises: &[AlertKind::Drag, AlertKind::Creep, AlertKind::Outside],
@@ -255,7 +255,7 @@ const STORIES: [Story; 20] = [
             run.instruments.wind_kn = 25.0;
             run.lie_for(2400, |s| lying(s) + Local::new(0.0, (14.0 - 0.2 * s as f64).max(0.0)));
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -274,7 +274,7 @@ const STORIES: [Story; 20] = [
             }
             run.lie_for(2400, |s| Local::new(2.0 * (s as f64 / 20.0).sin(), 37.0));
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -289,7 +289,7 @@ const STORIES: [Story; 20] = [
                 lying(s) + Local::new(5.0 * (t / 210.0).sin(), 4.0 * (t / 330.0).cos()) + thrown
             });
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[],
         never: &[AlertKind::Drag],
@@ -302,7 +302,7 @@ const STORIES: [Story; 20] = [
             run.instruments.wind_kn = 26.0;
             run.lie_for(3600, |s| lying(s) - Local::new(0.0, (0.1 * s as f64).min(3.0)));
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[],
         never: &[AlertKind::Drag],
@@ -318,7 +318,7 @@ const STORIES: [Story; 20] = [
                 lying(s) + Local::new(swings * turn.sin(), -swings * turn.cos())
             });
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -333,7 +333,7 @@ const STORIES: [Story; 20] = [
             run.instruments.wind_kn = 12.0;
             run.lie_for(1200, |s| lying(s) - Local::new(0.0, 45.0));
         },
-        told: MARKED,
+        entered: MARKED,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
@@ -346,7 +346,7 @@ const STORIES: [Story; 20] = [
             swing_by(run, 120);
             run.lie_for(2400, |s| swung(120.0, s));
         },
-        told: Told::Lying,
+        entered: Entered::Lying,
         frozen: None,
         raises: &[],
         never: MOVED,
@@ -362,7 +362,7 @@ const STORIES: [Story; 20] = [
             let lie = TrueBearing::new(300.0);
             run.lie_for(1500, move |s| swung(120.0, s) + Local::polar(lie, 0.2 * s as f64));
         },
-        told: Told::Rode,
+        entered: Entered::Rode,
         frozen: None,
         raises: &[AlertKind::Drag],
         never: &[],
@@ -394,11 +394,11 @@ fn record(story: &Story) {
     let rides = tempfile::tempdir().unwrap();
     let mut run = Run::with(Settings::default());
     run.recorder = Some(Recorder::begin(rides.path(), START, RideFile::default()).unwrap());
-    match story.told {
-        Told::Mark { .. } => run.let_go_and_bring_up(),
-        told => {
+    match story.entered {
+        Entered::Mark { .. } => run.let_go_and_bring_up(),
+        entered => {
             run.lie_for(90, lying);
-            let veered = (told == Told::Rode).then_some(Metres(30.0));
+            let veered = (entered == Entered::Rode).then_some(Metres(30.0));
             run.crew(Command::Lying { veered, place: "Hollow Ness".into() });
         }
     }
@@ -430,10 +430,10 @@ fn ride_file(story: &Story, run: &Run, brought_up: &str) -> String {
         &timestamp(START)[..10],
         story.what,
     );
-    if story.told != Told::Lying {
+    if story.entered != Entered::Lying {
         text += "veered_m = 30\n";
     }
-    if let Told::Mark { off_m } = story.told {
+    if let Entered::Mark { off_m } = story.entered {
         let drop = run.snapshot().drop.unwrap();
         let plane = run.plane();
         let mark = plane.to_position(plane.to_local(drop.position) - Local::new(0.0, off_m));
@@ -467,7 +467,7 @@ fn run_watch(story: &Story) {
     if std::env::var_os("NIGHTRODE_RENEW").is_some() {
         record(story);
     }
-    let told = read_ride_file(&watches().join(format!("{}.toml", story.name))).unwrap().value;
+    let entered = read_ride_file(&watches().join(format!("{}.toml", story.name))).unwrap().value;
     let mut found = String::new();
     let mut raised = Vec::new();
     let log = watches().join(format!("{}.nmea.gz", story.name));
@@ -487,7 +487,7 @@ fn run_watch(story: &Story) {
         let (time, alert) = (timestamp(change.at), &change.alert);
         let _ = writeln!(found, "{time} {} {word} {:?}", alert.kind.name(), alert.priority);
     };
-    let review = review(std::slice::from_ref(&log), Some(&told), each).unwrap();
+    let review = review(std::slice::from_ref(&log), Some(&entered), each).unwrap();
     let holding = &review.holding;
     let _ = writeln!(found, "verdict {}, confidence {}", holding.verdict.name(), holding.confidence.name());
     expected::expect(&format!("watches/{}.expected", story.name), &found);

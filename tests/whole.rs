@@ -61,9 +61,9 @@ fn serial_line_udp_and_tcp_feed_one_watch_and_each_comes_back_after_it_was_lost(
             fs::remove_file(&link).expect("unplugged");
             drop((receiver, sounder));
             until("both losses are told", || {
-                let told = text_of(&journal);
+                let entered = text_of(&journal);
                 ["\"gps\"", "\"depth\""].iter().all(|feed| {
-                    told.lines().any(|line| line.contains(feed) && line.contains("\"link\":\"lost\""))
+                    entered.lines().any(|line| line.contains(feed) && line.contains("\"link\":\"lost\""))
                 })
             });
             receiver = plug_in();
@@ -122,8 +122,9 @@ fn a_panel_that_hangs_up_is_called_again_and_hears_how_things_stand() {
     for _ in 0..2 {
         let (call, _) = panel.accept().expect("it calls");
         call.set_read_timeout(Some(PATIENCE)).expect("set");
-        let told = BufReader::new(call).lines().map_while(Result::ok).find(|line| line.contains(",10019,1,"));
-        assert!(told.is_some_and(|line| line.starts_with("$IIALF,")));
+        let entered =
+            BufReader::new(call).lines().map_while(Result::ok).find(|line| line.contains(",10019,1,"));
+        assert!(entered.is_some_and(|line| line.starts_with("$IIALF,")));
     }
     watch.wait_for("closed the connection. It is tried again by itself.");
 }

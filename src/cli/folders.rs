@@ -12,8 +12,8 @@ use crate::edge::places;
 use crate::watch::checks::Checks;
 
 /// The folder of `boat.toml`: as told, else the platform's configuration folder.
-pub(super) fn config(told: Option<&Path>) -> anyhow::Result<PathBuf> {
-    match told {
+pub(super) fn config(entered: Option<&Path>) -> anyhow::Result<PathBuf> {
+    match entered {
         Some(folder) => Ok(folder.to_owned()),
         None => places::default_config().context(
             "No home folder is known here, so no settings are found. Name their folder with --config.",
@@ -30,16 +30,16 @@ fn read_if_any(path: &Path) -> anyhow::Result<Option<String>> {
 }
 
 /// The crew's check lists: their own, in `checks.toml` beside `boat.toml`, take the place of the usual ones.
-pub(super) fn checks(told: Option<&Path>) -> anyhow::Result<Checks> {
-    let path = config(told)?.join("checks.toml");
+pub(super) fn checks(entered: Option<&Path>) -> anyhow::Result<Checks> {
+    let path = config(entered)?.join("checks.toml");
     let Some(text) = read_if_any(&path)? else { return Ok(Checks::default()) };
     Ok(undoubted(read_checks(&text, &path.display().to_string())?))
 }
 
 /// The path of `boat.toml`, and what it says; `None` where there is no such file. What looks odd in it is told on
 /// standard error.
-pub(super) fn boat(told: Option<&Path>) -> anyhow::Result<(PathBuf, Option<BoatFile>)> {
-    let path = config(told)?.join("boat.toml");
+pub(super) fn boat(entered: Option<&Path>) -> anyhow::Result<(PathBuf, Option<BoatFile>)> {
+    let path = config(entered)?.join("boat.toml");
     let Some(text) = read_if_any(&path)? else { return Ok((path, None)) };
     let boat = undoubted(read_boat(&text, &path.display().to_string())?);
     Ok((path, Some(boat)))

@@ -166,7 +166,7 @@ fn neighbour(text: &str) -> Result<OtherBoat, String> {
         "chain" => RidesTo::Chain,
         "rope" => RidesTo::Rope,
         "mooring" => RidesTo::Mooring,
-        metres => RidesTo::Told(Metres(number(metres)?)),
+        metres => RidesTo::Entered(Metres(number(metres)?)),
     };
     Ok(OtherBoat {
         bearing: TrueBearing::new(number(bearing)?),
@@ -238,7 +238,7 @@ pub(super) fn run(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<()> 
     if let Some(Spot(position)) = args.near {
         return print(&stations_near(position)?);
     }
-    let (settings, asked) = told(args, config)?;
+    let (settings, asked) = entered(args, config)?;
     if args.ask || (asked == Asked::default() && !args.json && in_a_terminal()) {
         return ask(asked, &settings, args.utc_offset);
     }
@@ -315,7 +315,7 @@ fn write_plan(asked: &Asked) -> Result<(), String> {
 }
 
 /// The boat and the answers, from flags and files. What looks odd in a file is told on standard error.
-fn told(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<(Settings, Asked)> {
+fn entered(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<(Settings, Asked)> {
     let plan = match &args.file {
         Some(path) => undoubted(read_plan(&read_file(path)?, &path.display().to_string())?),
         None => crate::config::PlanFile::default(),
@@ -394,7 +394,7 @@ mod tests {
 
     #[test]
     fn slips_in_a_flag_are_told_with_an_example() {
-        for (args, told) in [
+        for (args, entered) in [
             (["--mark", "rock"], "Perch rock,050,38,3"),
             (["--mark", "rock,x,2"], "Perch rock,050,38,3"),
             (["--neighbour", "120,60"], "120,60,12,rope"),
@@ -405,7 +405,7 @@ mod tests {
             (["--near", "91,0"], "50.20,-3.77"),
         ] {
             let error = parsed(&args).unwrap_err();
-            assert!(error.contains(told), "{args:?}: {error}");
+            assert!(error.contains(entered), "{args:?}: {error}");
         }
     }
 

@@ -49,9 +49,9 @@ fn speed(text: &str) -> Result<f64, String> {
 
 pub(super) fn run(args: &ReplayArgs) -> anyhow::Result<()> {
     let options = look(&args.look)?;
-    let told = args.ride.as_deref().map(read_ride_file).transpose()?.map(undoubted);
+    let entered = args.ride.as_deref().map(read_ride_file).transpose()?.map(undoubted);
     let altered = args.what_if.clone().unwrap_or_default();
-    let mut replay = Replay::open_altered(&args.log, told.as_ref(), &altered)?;
+    let mut replay = Replay::open_altered(&args.log, entered.as_ref(), &altered)?;
     if let Some(text) = &args.at {
         let night = replay.night();
         let at = moment(text, night.from, &options.time_zone)?;

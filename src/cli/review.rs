@@ -62,10 +62,10 @@ pub(super) fn run(args: &ReviewArgs) -> anyhow::Result<()> {
     let files: Vec<&Path> = files.into_iter().flatten().map(PathBuf::as_path).collect();
     // Before the work, not after it.
     may_write_all(&files, args.force)?;
-    let told = args.ride.as_deref().map(read_ride_file).transpose()?.map(undoubted);
-    let mut reviewed = review::review(&args.log, told.as_ref(), |_| {})?;
+    let entered = args.ride.as_deref().map(read_ride_file).transpose()?.map(undoubted);
+    let mut reviewed = review::review(&args.log, entered.as_ref(), |_| {})?;
     for altered in &args.what_if {
-        let review = review::review_altered(&args.log, told.as_ref(), altered, |_| {})?;
+        let review = review::review_altered(&args.log, entered.as_ref(), altered, |_| {})?;
         reviewed.what_if.push(WhatIfReview { asked: altered.to_string(), review: Box::new(review) });
     }
     write_files(args, &reviewed)?;

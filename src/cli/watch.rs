@@ -14,7 +14,7 @@ use crate::edge::feed::Source;
 use crate::edge::feed::usb::ports;
 use crate::edge::keeper::Simulated;
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
-use crate::edge::tell::{SinkError, Told};
+use crate::edge::tell::{Addressees, SinkError};
 use crate::edge::{places, terminal};
 use crate::sim;
 use crate::tui::app::Options;
@@ -161,16 +161,16 @@ pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
         take_up: !args.anew,
         cast: Cast::Feeds(sources),
         sound: boat.alerts.sound && !args.screen.silent,
-        told: told(&boat.settings.boat.name, &boat.alerts)?,
+        addressees: addressees(&boat.settings.boat.name, &boat.alerts)?,
         screen,
         log_file: places::default_log_file().ok(),
     })
 }
 
-/// Who is told of alerts beside the crew at the screen.
-fn told(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Told> {
+/// Who hears of alerts beside the crew at the screen.
+fn addressees(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Addressees> {
     let sinks = alerts.out.iter().map(|out| out.parse()).collect::<Result<_, SinkError>>()?;
-    Ok(Told { boat: boat.to_owned(), hook: alerts.hook.clone(), sinks })
+    Ok(Addressees { boat: boat.to_owned(), hook: alerts.hook.clone(), sinks })
 }
 
 /// The simulated night that the flags ask for, and what its crew has in the boat's file.
@@ -206,7 +206,7 @@ pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
         take_up: false,
         cast,
         sound: !args.screen.silent,
-        told: Told::default(),
+        addressees: Addressees::default(),
         screen,
         log_file: places::default_log_file().ok(),
     })
@@ -225,24 +225,24 @@ fn first_start(config: Option<&Path>, options: &Options) -> anyhow::Result<()> {
         format!("serial:{device}@4800")
     });
     let palette = Palette { light: options.light, colours: options.colours };
-    let Done::Told(told) = terminal::ask_first(FirstStart::new(found.collect(), palette))? else {
+    let Done::Answers(answers) = terminal::ask_first(FirstStart::new(found.collect(), palette))? else {
         return Ok(());
     };
-    let source = told.source.trim();
+    let source = answers.source.trim();
     let feeds = (!source.is_empty())
         .then(|| FeedSource { name: "instruments".into(), source: source.to_owned(), priority: 0 })
         .into_iter()
         .collect();
     let facts = FirstFacts {
-        name: told.name,
-        hull: told.hull,
-        loa: told.loa,
-        beam: told.beam,
-        draft: told.draft,
-        bow_height: told.bow_height,
-        antenna_aft: told.antenna_aft,
-        chain_mm: told.chain_mm,
-        chain: told.chain,
+        name: answers.name,
+        hull: answers.hull,
+        loa: answers.loa,
+        beam: answers.beam,
+        draft: answers.draft,
+        bow_height: answers.bow_height,
+        antenna_aft: answers.antenna_aft,
+        chain_mm: answers.chain_mm,
+        chain: answers.chain,
         rope_mm: 0.0,
         rope: Metres(0.0),
         crew: Vec::new(),
@@ -332,14 +332,14 @@ fn read_boat_file(config: Option<&Path>) -> anyhow::Result<BoatFile> {
 }
 
 /// The feeds of boat.toml and of the command line, each with a name of its own.
-fn sources(boat: &BoatFile, told: &[String]) -> anyhow::Result<Vec<NamedSource>> {
+fn sources(boat: &BoatFile, entered: &[String]) -> anyhow::Result<Vec<NamedSource>> {
     let mut sources = Vec::new();
     for FeedSource { name, source, .. } in &boat.feeds {
         let source =
             source.parse().with_context(|| format!("The feed {name} of boat.toml cannot be used"))?;
         sources.push(NamedSource { name: name.clone(), source });
     }
-    for (index, text) in told.iter().enumerate() {
+    for (index, text) in entered.iter().enumerate() {
         let (name, source) = match text.split_once('=') {
             Some((name, source)) if !name.contains(':') => (name.to_owned(), source),
             _ => (format!("feed{}", index + 1), text.as_str()),
@@ -368,11 +368,11 @@ mod tests {
     #[test]
     fn feeds_have_names_and_no_two_the_same() {
         let boat = read_boat("", "boat.toml").unwrap().value;
-        let told =
+        let entered =
             |texts: &[&str]| sources(&boat, &texts.iter().map(|t| (*t).to_owned()).collect::<Vec<_>>());
-        let two = told(&["masthead=udp:10110", "tcp:localhost:10111"]).unwrap();
+        let two = entered(&["masthead=udp:10110", "tcp:localhost:10111"]).unwrap();
         assert_eq!([&*two[0].name, &*two[1].name], ["masthead", "feed2"]);
-        assert!(told(&["a=udp:1", "a=udp:2"]).is_err());
-        assert!(told(&["nonsense"]).is_err());
+        assert!(entered(&["a=udp:1", "a=udp:2"]).is_err());
+        assert!(entered(&["nonsense"]).is_err());
     }
 }

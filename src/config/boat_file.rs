@@ -174,53 +174,65 @@ fn read_alerts(log: &mut Log, doc: &mut Table) -> AlertSettings {
 #[must_use]
 pub fn boat_toml(facts: &FirstFacts) -> String {
     let mut out = String::from(HEAD);
-    let (settings, told) = settings_from(facts);
+    let (settings, entered) = settings_from(facts);
     out.push_str("[boat]\n");
-    push(&mut out, Told::Yes, "name", &quoted(&facts.name), "");
+    push(&mut out, Entered::Yes, "name", &quoted(&facts.name), "");
     push(
         &mut out,
-        Told::Yes,
+        Entered::Yes,
         "hull",
         &quoted(hull_name(facts.hull)),
         "\"monohull\", \"catamaran\" or \"trimaran\"",
     );
-    push_numbers(&mut out, keys::Table::Boat, &settings, told);
+    push_numbers(&mut out, keys::Table::Boat, &settings, entered);
     out.push_str("\n[rode]\n");
-    push_numbers(&mut out, keys::Table::Rode, &settings, told);
+    push_numbers(&mut out, keys::Table::Rode, &settings, entered);
     push(
         &mut out,
-        Told::No,
+        Entered::No,
         "marks",
         "[{ at_m = 10, look = \"one red link\" }, { at_m = 20, every_m = 10, look = \"white\" }]",
         "marks on the rode, from the anchor",
     );
     out.push_str("\n[anchor]\n");
-    push_numbers(&mut out, keys::Table::Anchor, &settings, told);
+    push_numbers(&mut out, keys::Table::Anchor, &settings, entered);
     out.push_str("\n# Limits that raise alerts. They can be changed while the watch runs.\n[limits]\n");
-    push_numbers(&mut out, keys::Table::Limits, &settings, told);
+    push_numbers(&mut out, keys::Table::Limits, &settings, entered);
     push(
         &mut out,
-        Told::No,
+        Entered::No,
         "barred",
         "[[200, 290]]",
         "winds you do not want to lie in, clockwise from to, degrees true",
     );
     out.push_str("\n[crew]\n");
     let names: Vec<String> = facts.crew.iter().map(|name| quoted(name)).collect();
-    push(&mut out, Told::Yes, "names", &format!("[{}]", names.join(", ")), "in the order of their watches");
-    push(&mut out, Told::No, "utc_offset", "\"+02:00\"", "the zone of the rota's hours; \"Z\" is UTC");
     push(
         &mut out,
-        Told::No,
+        Entered::Yes,
+        "names",
+        &format!("[{}]", names.join(", ")),
+        "in the order of their watches",
+    );
+    push(&mut out, Entered::No, "utc_offset", "\"+02:00\"", "the zone of the rota's hours; \"Z\" is UTC");
+    push(
+        &mut out,
+        Entered::No,
         "rota",
         "[{ name = \"Tove\", from = \"20:00\", to = \"00:00\" }]",
         "who is on watch when, each day",
     );
-    push(&mut out, Told::No, "round_checks", "[\"bilge\"]", "what you look at on a round beside the usual");
+    push(
+        &mut out,
+        Entered::No,
+        "round_checks",
+        "[\"bilge\"]",
+        "what you look at on a round beside the usual",
+    );
     out.push_str("\n[alerts]\n");
-    push(&mut out, Told::No, "sound", "true", "false: the terminal bell only");
-    push(&mut out, Told::No, "hook", "[\"/home/me/tell\"]", "a command to run at each change of an alert");
-    push(&mut out, Told::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
+    push(&mut out, Entered::No, "sound", "true", "false: the terminal bell only");
+    push(&mut out, Entered::No, "hook", "[\"/home/me/tell\"]", "a command to run at each change of an alert");
+    push(&mut out, Entered::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
     push_feeds(&mut out, &facts.feeds);
     out
 }
@@ -243,32 +255,32 @@ const FEEDS_HEAD: &str = "
 ";
 
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Told {
+enum Entered {
     Yes,
     No,
 }
 
 /// The settings that follow from the facts, and which keys they decide.
-fn settings_from(facts: &FirstFacts) -> (Settings, fn(&str) -> Told) {
+fn settings_from(facts: &FirstFacts) -> (Settings, fn(&str) -> Entered) {
     let mut settings = Settings::default();
     let (boat, tackle) = (&mut settings.boat, &mut settings.tackle);
     (boat.loa, boat.draft, boat.bow_height) = (facts.loa, facts.draft, facts.bow_height);
     (boat.beam, boat.antenna_aft) = (facts.beam, facts.antenna_aft);
     (tackle.chain_mm, tackle.chain) = (facts.chain_mm, facts.chain);
     (tackle.rope_mm, tackle.rope) = (facts.rope_mm, facts.rope);
-    let told = |key: &str| match key {
-        "loa_m" | "beam_m" | "draft_m" | "bow_height_m" | "antenna_aft_of_bow_m" => Told::Yes,
-        "chain_mm" | "chain_m" | "rope_mm" | "rope_m" => Told::Yes,
-        _ => Told::No,
+    let entered = |key: &str| match key {
+        "loa_m" | "beam_m" | "draft_m" | "bow_height_m" | "antenna_aft_of_bow_m" => Entered::Yes,
+        "chain_mm" | "chain_m" | "rope_mm" | "rope_m" => Entered::Yes,
+        _ => Entered::No,
     };
-    (settings, told)
+    (settings, entered)
 }
 
-fn push_numbers(out: &mut String, table: keys::Table, settings: &Settings, told: fn(&str) -> Told) {
+fn push_numbers(out: &mut String, table: keys::Table, settings: &Settings, entered: fn(&str) -> Entered) {
     for Number { bounds, about, get, .. } in numbers_of(table) {
         let value = get(settings).unwrap_or_else(|| example(bounds.key));
         let remark = format!("{about}; {}", bounds.range());
-        push(out, told(bounds.key), bounds.key, &value.to_string(), &remark);
+        push(out, entered(bounds.key), bounds.key, &value.to_string(), &remark);
     }
 }
 
@@ -281,8 +293,8 @@ fn example(key: &str) -> f64 {
     }
 }
 
-fn push(out: &mut String, told: Told, key: &str, value: &str, remark: &str) {
-    let mark = if told == Told::Yes { "" } else { "# " };
+fn push(out: &mut String, entered: Entered, key: &str, value: &str, remark: &str) {
+    let mark = if entered == Entered::Yes { "" } else { "# " };
     let assignment = format!("{mark}{key} = {value}");
     let line = if remark.is_empty() { assignment } else { format!("{assignment:<34}# {remark}") };
     // Writing into a string cannot fail.
@@ -426,7 +438,7 @@ hook = "ring-the-bell"
 
     #[test]
     fn values_that_contradict_each_other_are_refused() {
-        for (text, told) in [
+        for (text, entered) in [
             ("[boat]\nloa_m = 8\nantenna_aft_of_bow_m = 9\n", "8 m long"),
             ("[boat]\nbeam_m = 3\nantenna_starboard_m = 2\n", "3 m wide"),
             ("[rode]\nchain_mm = 0\nchain_m = 30\n", "chain_mm is 0"),
@@ -434,20 +446,20 @@ hook = "ring-the-bell"
             ("[limits]\nfix_lost_after_s = 90\n", "must come after the warning"),
             ("[limits]\ngust_high_kn = 20\n", "must not lie below"),
         ] {
-            assert!(wrong(text).contains(told), "{text}");
+            assert!(wrong(text).contains(entered), "{text}");
         }
     }
 
     #[test]
     fn feet_and_tonnes_are_doubted_not_refused() {
-        for (text, told) in [
+        for (text, entered) in [
             ("[boat]\nloa_m = 34\n", "if it is in feet, write 10.36"),
             ("[boat]\nloa_m = 10\ndraft_m = 6\n", "if it is in feet, write 1.83"),
             ("[rode]\nchain_m = 200\n", "if it is in feet, write 60.96"),
             ("[boat]\nloa_m = 12\ndisplacement_kg = 100\n", "look at both units"),
         ] {
             let doubts = read_boat(text, "boat.toml").unwrap().doubts.to_string();
-            assert!(doubts.contains(told), "{doubts}");
+            assert!(doubts.contains(entered), "{doubts}");
         }
     }
 

@@ -140,7 +140,7 @@ mod tests {
 
     #[test]
     fn slips_in_the_rota_are_named() {
-        for (text, told) in [
+        for (text, entered) in [
             ("utc_offset = \"CEST\"", "utc_offset is \"CEST\"; it must be"),
             ("utc_offset = \"+15:00\"", "utc_offset is \"+15:00\""),
             (
@@ -155,7 +155,7 @@ mod tests {
             ("round_checks = [1]", "round_checks"),
         ] {
             let problems = crew(text).unwrap_err();
-            assert!(problems.contains(told), "{problems}");
+            assert!(problems.contains(entered), "{problems}");
         }
     }
 

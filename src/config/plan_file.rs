@@ -93,7 +93,7 @@ pub fn plan_toml(asked: &Asked) -> String {
             RidesTo::Chain => "rides_to = \"chain\"".to_owned(),
             RidesTo::Rope => "rides_to = \"rope\"".to_owned(),
             RidesTo::Mooring => "rides_to = \"mooring\"".to_owned(),
-            RidesTo::Told(length) => format!("veered_m = {}", Value::Float(length.0)),
+            RidesTo::Entered(length) => format!("veered_m = {}", Value::Float(length.0)),
         };
         text.push_str(&format!(
             "\n[[neighbour]]\nbearing_deg = {}\ndistance_m = {}\nloa_m = {}\n{rides_to}\n",
@@ -203,7 +203,7 @@ fn read_neighbour(log: &mut Log, mut table: Table) -> Option<OtherBoat> {
     let bearing = number(log, &mut table, &keys::plan::BEARING_DEG);
     let distance = number(log, &mut table, &keys::plan::DISTANCE_M);
     let loa = number(log, &mut table, &keys::plan::NEIGHBOUR_LOA_M);
-    let veered = number(log, &mut table, &keys::VEERED_M).map(|length| RidesTo::Told(Metres(length)));
+    let veered = number(log, &mut table, &keys::VEERED_M).map(|length| RidesTo::Entered(Metres(length)));
     let words = [("chain", RidesTo::Chain), ("rope", RidesTo::Rope), ("mooring", RidesTo::Mooring)];
     let rides_to = one_of(log, &mut table, "rides_to", &words);
     if bearing.is_none() || distance.is_none() {
@@ -287,7 +287,7 @@ rides_to = "rope"
 
     #[test]
     fn faults_of_a_plan_name_key_and_line() {
-        for (text, told) in [
+        for (text, entered) in [
             ("[plan]\nwind_kn = 500\n", "line 2: wind_kn is 500; it must lie within 0 to 150 kn"),
             (
                 "[plan]\nseabed = \"jelly\"\n",
@@ -303,7 +303,7 @@ rides_to = "rope"
             ("[[neighbour]]\nloa_m = 5\n", "line 1: a neighbour needs bearing_deg and distance_m"),
         ] {
             let problems = read_plan(text, "plan.toml").unwrap_err().to_string();
-            assert!(problems.contains(told), "{problems}");
+            assert!(problems.contains(entered), "{problems}");
         }
     }
 

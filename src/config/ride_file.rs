@@ -12,7 +12,7 @@ use super::reader::{Log, Table};
 use super::settings::{line, quoted, read_position, read_shared, write_shared};
 use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::geo::Position;
-use crate::watch::input::{MarkTold, TideTold, TurnKind, TypedTurn};
+use crate::watch::input::{MarkEntered, TideEntered, TurnKind, TypedTurn};
 use crate::watch::units::{Metres, WatchTime};
 
 /// Everything that `ride.toml` says.
@@ -33,9 +33,9 @@ pub struct RideFile {
     /// Where the anchor lies.
     pub drop: Option<DropMark>,
     /// Where the height of tide comes from.
-    pub tide: TideTold,
+    pub tide: TideEntered,
     /// Marks to take bearings of, transits after the marks of which they are made; none is told from the bow.
-    pub marks: Vec<(String, MarkTold)>,
+    pub marks: Vec<(String, MarkEntered)>,
 }
 
 /// Where and when the anchor went down, and in what depth.
@@ -60,7 +60,7 @@ impl Default for RideFile {
             settings: Settings::default(),
             veered: None,
             drop: None,
-            tide: TideTold::Nothing,
+            tide: TideEntered::Nothing,
             marks: Vec::new(),
         }
     }
@@ -128,7 +128,7 @@ fn read_drop(log: &mut Log, doc: &mut Table) -> Option<DropMark> {
     Some(DropMark { position: position?, time, depth })
 }
 
-fn read_tide(log: &mut Log, doc: &mut Table, station: Option<String>) -> TideTold {
+fn read_tide(log: &mut Log, doc: &mut Table, station: Option<String>) -> TideEntered {
     let tables = doc.tables(log, "tide");
     if let (Some(table), Some(_)) = (tables.first(), &station) {
         let what = "there is a tide_station and a table of the tide; keep one of them";
@@ -137,9 +137,9 @@ fn read_tide(log: &mut Log, doc: &mut Table, station: Option<String>) -> TideTol
     let mut turns: Vec<TypedTurn> = tables.into_iter().filter_map(|table| read_turn(log, table)).collect();
     turns.sort_by_key(|turn| turn.time);
     match station {
-        Some(id) => TideTold::Station { id },
-        None if turns.is_empty() => TideTold::Nothing,
-        None => TideTold::Table { turns },
+        Some(id) => TideEntered::Station { id },
+        None if turns.is_empty() => TideEntered::Nothing,
+        None => TideEntered::Table { turns },
     }
 }
 
@@ -162,32 +162,32 @@ fn read_turn(log: &mut Log, mut table: Table) -> Option<TypedTurn> {
     Some(TypedTurn { time: time?, height: Metres(height?.0), kind: kind? })
 }
 
-fn read_marks(log: &mut Log, doc: &mut Table) -> Vec<(String, MarkTold)> {
+fn read_marks(log: &mut Log, doc: &mut Table) -> Vec<(String, MarkEntered)> {
     let tables = doc.tables(log, "mark");
-    let mut marks: Vec<(String, MarkTold)> =
+    let mut marks: Vec<(String, MarkEntered)> =
         tables.into_iter().filter_map(|table| read_mark(log, table)).collect();
-    marks.sort_by_key(|(_, told)| matches!(told, MarkTold::InLine { .. }));
+    marks.sort_by_key(|(_, entered)| matches!(entered, MarkEntered::InLine { .. }));
     marks
 }
 
-fn read_mark(log: &mut Log, mut table: Table) -> Option<(String, MarkTold)> {
+fn read_mark(log: &mut Log, mut table: Table) -> Option<(String, MarkEntered)> {
     let name = table.text(log, "name").map(|(name, _)| name);
     let (lat, lon) = (table.number(log, &keys::LAT), table.number(log, &keys::LON));
     let (near, far) = (table.text(log, "near"), table.text(log, "far"));
-    let told = match (lat, lon, near, far) {
+    let entered = match (lat, lon, near, far) {
         (Some((lat, _)), Some((lon, _)), None, None) => {
-            Position::new(lat, lon).ok().map(|position| MarkTold::Position { position })
+            Position::new(lat, lon).ok().map(|position| MarkEntered::Position { position })
         }
-        (None, None, Some((near, _)), Some((far, _))) => Some(MarkTold::InLine { near, far }),
+        (None, None, Some((near, _)), Some((far, _))) => Some(MarkEntered::InLine { near, far }),
         _ => None,
     };
-    if name.is_none() || told.is_none() {
+    if name.is_none() || entered.is_none() {
         let what =
             "a mark needs a name, and lat and lon in degrees, or near and far, the names of two others";
         log.wrong(table.place.clone(), "mark", what.into());
     }
     table.finish(log);
-    name.zip(told)
+    name.zip(entered)
 }
 
 impl RideFile {
@@ -201,7 +201,7 @@ impl RideFile {
                 line(&mut out, key, &toml_time(time));
             }
         }
-        if let TideTold::Station { id } = &self.tide {
+        if let TideEntered::Station { id } = &self.tide {
             line(&mut out, "tide_station", &quoted(id));
         }
         out.push('\n');
@@ -212,10 +212,10 @@ impl RideFile {
         for feed in &self.settings.feeds {
             let _ = writeln!(out, "[[feed]]\nname = {}\npriority = {}\n", quoted(&feed.name), feed.priority);
         }
-        if let TideTold::Table { turns } = &self.tide {
+        if let TideEntered::Table { turns } = &self.tide {
             turns.iter().for_each(|turn| write_turn(&mut out, turn));
         }
-        self.marks.iter().for_each(|(name, told)| write_mark(&mut out, name, told));
+        self.marks.iter().for_each(|(name, entered)| write_mark(&mut out, name, entered));
         out
     }
 }
@@ -239,14 +239,14 @@ fn write_turn(out: &mut String, turn: &TypedTurn) {
     let _ = writeln!(out, "[[tide]]\ntime = {time}\nheight_m = {}\nkind = \"{kind}\"\n", turn.height.0);
 }
 
-fn write_mark(out: &mut String, name: &str, told: &MarkTold) {
-    let words = match told {
-        MarkTold::Position { position } => {
+fn write_mark(out: &mut String, name: &str, entered: &MarkEntered) {
+    let words = match entered {
+        MarkEntered::Position { position } => {
             format!("lat = {}\nlon = {}", position.lat_deg(), position.lon_deg())
         }
-        MarkTold::InLine { near, far } => format!("near = {}\nfar = {}", quoted(near), quoted(far)),
+        MarkEntered::InLine { near, far } => format!("near = {}\nfar = {}", quoted(near), quoted(far)),
         // It means nothing but at the moment when it was told.
-        MarkTold::FromBow { .. } => return,
+        MarkEntered::FromBow { .. } => return,
     };
     let _ = writeln!(out, "[[mark]]\nname = {}\n{words}\n", quoted(name));
 }
@@ -312,13 +312,13 @@ circle_m = 45
         assert_eq!((drop.position.lat_deg(), drop.depth), (50.2031, Some(Metres(4.6))));
         assert_eq!(drop.time, value.began);
         assert_eq!(value.settings.limits.circle, Some(Metres(45.0)));
-        let TideTold::Table { turns } = value.tide else { panic!("no table") };
+        let TideEntered::Table { turns } = value.tide else { panic!("no table") };
         assert_eq!(turns.iter().map(|turn| turn.kind).collect::<Vec<_>>(), [TurnKind::High, TurnKind::Low]);
     }
 
     #[test]
     fn faults_of_a_ride_name_key_and_line() {
-        for (text, told) in [
+        for (text, entered) in [
             ("[rode]\nveered_m = -3\n", "line 2: veered_m is -3; it must lie within 0 to 1000 m"),
             ("[drop]\nlat = 50\n", "line 1: [drop] needs lat and lon"),
             ("[drop]\nlat = 99\nlon = 1\n", "line 2: lat is 99; it must lie within -90 to 90°"),
@@ -331,7 +331,7 @@ circle_m = 45
             ("[ride]\nplaice = \"x\"\n", "line 2: unknown key \"plaice\"; do you mean place?"),
         ] {
             let problems = read_ride(text, "ride.toml").unwrap_err().to_string();
-            assert!(problems.contains(told), "{problems}");
+            assert!(problems.contains(entered), "{problems}");
         }
     }
 
@@ -386,12 +386,12 @@ circle_m = 45
         )
     }
 
-    fn tide() -> impl Strategy<Value = TideTold> {
+    fn tide() -> impl Strategy<Value = TideEntered> {
         let turns = prop::collection::btree_map(moment(), (-10.0..=25.0, any::<bool>()), 1..5);
         prop_oneof![
-            Just(TideTold::Nothing),
-            text().prop_map(|id| TideTold::Station { id }),
-            turns.prop_map(|turns| TideTold::Table {
+            Just(TideEntered::Nothing),
+            text().prop_map(|id| TideEntered::Station { id }),
+            turns.prop_map(|turns| TideEntered::Table {
                 turns: turns
                     .into_iter()
                     .map(|(time, (height, high))| TypedTurn {
@@ -404,10 +404,10 @@ circle_m = 45
         ]
     }
 
-    fn marks() -> impl Strategy<Value = Vec<(String, MarkTold)>> {
-        let at = (text(), position()).prop_map(|(name, position)| (name, MarkTold::Position { position }));
+    fn marks() -> impl Strategy<Value = Vec<(String, MarkEntered)>> {
+        let at = (text(), position()).prop_map(|(name, position)| (name, MarkEntered::Position { position }));
         let line =
-            (text(), text(), text()).prop_map(|(name, near, far)| (name, MarkTold::InLine { near, far }));
+            (text(), text(), text()).prop_map(|(name, near, far)| (name, MarkEntered::InLine { near, far }));
         (prop::collection::vec(at, 0..3), prop::collection::vec(line, 0..2))
             .prop_map(|(at, line)| [at, line].concat())
     }

@@ -74,8 +74,8 @@ pub fn of_file(ride: &RideFile, now: WatchTime) -> Result<Snapshot, CardError> {
     let veered = ride.veered.unwrap_or(Metres(1.0));
     watch.handle(at, crew(Command::LetGo { veered, depth: drop.depth, place: ride.place.clone() }));
     watch.handle(at, crew(Command::MoveDrop(DropMove::Position { position: drop.position })));
-    for (name, told) in &ride.marks {
-        watch.handle(at, crew(Command::Mark { name: name.clone(), told: told.clone() }));
+    for (name, entered) in &ride.marks {
+        watch.handle(at, crew(Command::Mark { name: name.clone(), entered: entered.clone() }));
     }
     watch.handle(at, Input::Tick);
     Ok(with_variation(watch.snapshot()))

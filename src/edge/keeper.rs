@@ -23,7 +23,9 @@ use crate::sim;
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
-use crate::watch::input::{Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, Output, TideTold};
+use crate::watch::input::{
+    Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, Output, TideEntered,
+};
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
@@ -178,12 +180,12 @@ impl Keeper {
         let mut watch = Watch::new(reader.settings().clone());
         let mut last = WatchTime(0);
         let mut heard = Vec::new();
-        let mut tide = TideTold::Nothing;
+        let mut tide = TideEntered::Nothing;
         for entry in &mut reader {
             let entry = entry.map_err(|source| FolderError::Io { path: found.folder.clone(), source })?;
             let input = entry.what.input();
-            if let Input::Event(Event::Crew(Command::Tide(told))) = &input {
-                tide = told.clone();
+            if let Input::Event(Event::Crew(Command::Tide(entered))) = &input {
+                tide = entered.clone();
             }
             watch.handle_into(entry.at, input, &mut heard);
             heard.clear();
@@ -455,12 +457,12 @@ impl Keeper {
             .ok()
     }
 
-    fn tide(&self) -> TideTold {
-        let told = self.standing.iter().rev().find_map(|e| match e {
-            Event::Crew(Command::Tide(told)) => Some(told.clone()),
+    fn tide(&self) -> TideEntered {
+        let entered = self.standing.iter().rev().find_map(|e| match e {
+            Event::Crew(Command::Tide(entered)) => Some(entered.clone()),
             _ => None,
         });
-        told.unwrap_or(TideTold::Nothing)
+        entered.unwrap_or(TideEntered::Nothing)
     }
 
     /// Keeps `ride.toml` true after what the crew did.
@@ -493,7 +495,7 @@ impl Keeper {
         let Some(ride) = &mut self.ride else { return };
         ride.settings.limits = snapshot.limits;
         if snapshot.stage != Stage::NotSet {
-            ride.marks = self.watch.marks_told();
+            ride.marks = self.watch.marks_entered();
         }
         ride.veered = snapshot.rode.veered.or(ride.veered);
         ride.drop = snapshot
@@ -503,7 +505,7 @@ impl Keeper {
         match command {
             Command::LetGo { .. } | Command::Lying { .. } => ride.began = Some(at),
             Command::BroughtUp => ride.brought_up = Some(at),
-            Command::Tide(told) => ride.tide = told.clone(),
+            Command::Tide(entered) => ride.tide = entered.clone(),
             _ => {}
         }
         if let Some(recorder) = &self.recorder {
@@ -514,9 +516,9 @@ impl Keeper {
     /// The watch was not running if nothing at all was heard, not even a tick.
     fn note_gap(&mut self, now: WatchTime) {
         let from = self.heard_last;
-        let told = self.setup.clock.resync();
-        if now.since(from) > ASLEEP || told.is_some() {
-            let from = told.map_or(from, |gap| gap.from.min(from));
+        let entered = self.setup.clock.resync();
+        if now.since(from) > ASLEEP || entered.is_some() {
+            let from = entered.map_or(from, |gap| gap.from.min(from));
             self.heard_last = now;
             self.event(now, Event::Gap { from });
         }

@@ -27,7 +27,7 @@ use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
 use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
-use super::tell::{Teller, Told};
+use super::tell::{Addressees, Teller};
 use super::terminal::{self, Gallery, Left, Said};
 use crate::tui::app::{App, Options};
 use crate::watch::alert::{AlertChange, Sound};
@@ -115,7 +115,7 @@ pub struct Run {
     /// Whether alert sounds are played.
     pub sound: bool,
     /// Who else is told of alerts.
-    pub told: Told,
+    pub addressees: Addressees,
     /// The screen's options; `None`: no screen.
     pub screen: Option<Options>,
     /// The program's own log, for what libraries print while the screen is up.
@@ -162,7 +162,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let desk = run.sound.then(|| start_desk(&orders, &console)).flatten();
     let Lookout { snapshots, words } = lookout;
     let (notices, notices_in) = mpsc::unbounded_channel();
-    let teller = Teller::start(run.told, &snapshots, &notices);
+    let teller = Teller::start(run.addressees, &snapshots, &notices);
     let offering = book.clone().map(|book| {
         let nearness = Nearness::new(book, notices.clone(), orders.clone());
         tokio::spawn(nearness.offer_places(snapshots.clone()))
@@ -179,7 +179,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         None => {
             headless_words(taken_up.as_deref(), &console);
             drop(tokio::spawn(print_notices(notices_in, console.clone())));
-            told_to_end(&mut signals).await;
+            asked_to_finish(&mut signals).await;
             Ok(())
         }
     };
@@ -241,7 +241,7 @@ async fn watch_on_screen(
              one and start `nightrode watch` anew: it takes the ride up.",
             std::process::id()
         ));
-        told_to_end(signals).await;
+        asked_to_finish(signals).await;
     }
     Ok(())
 }
@@ -262,7 +262,7 @@ pub(super) fn asked_to_end() -> io::Result<Arc<AtomicBool>> {
 }
 
 /// Waits to be asked to end. Without a screen a terminal that hangs up is no loss.
-async fn told_to_end(signals: &mut Signals) {
+async fn asked_to_finish(signals: &mut Signals) {
     while signals.next().await != Asked::End {}
 }
 

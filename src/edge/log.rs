@@ -29,13 +29,13 @@ pub fn start(path: &Path) -> io::Result<File> {
             let _ = writer.write_all(&line);
         }
     })?;
-    let told = tracing_subscriber::fmt()
+    let logged = tracing_subscriber::fmt()
         .with_max_level(LevelFilter::INFO)
         .with_ansi(false)
         .with_writer(move || Lines(lines.clone()))
         .try_init();
     // Somebody else listens already: then there is nothing for this log.
-    drop(told);
+    drop(logged);
     Ok(file)
 }
 

@@ -74,22 +74,22 @@ enum From {
 }
 
 impl Reader {
-    /// Opens a ride's folder, or one or more logs. `told` stands in for what the crew told, in place of the ride's own
+    /// Opens a ride's folder, or one or more logs. `entered` stands in for what the crew told, in place of the ride's own
     /// journal.
     ///
     /// # Errors
     /// `RecordedError` if there is nothing that could be read.
-    pub fn open(paths: &[PathBuf], told: Option<&RideFile>) -> Result<Self, RecordedError> {
+    pub fn open(paths: &[PathBuf], entered: Option<&RideFile>) -> Result<Self, RecordedError> {
         let name = name_of(paths);
         match paths {
-            [path] if path.is_dir() && told.is_none() => {
+            [path] if path.is_dir() && entered.is_none() => {
                 let total = std::fs::metadata(path.join(NIGHT)).map_or(0, |data| data.len());
                 Self::ride(path, name, Progress::new("ride", total))
             }
-            [path] if path.is_dir() => Self::logs(&[path.join(NIGHT)], told, name),
+            [path] if path.is_dir() => Self::logs(&[path.join(NIGHT)], entered, name),
             paths => match paths.iter().find(|path| path.is_dir()) {
                 Some(path) => Err(RecordedError::RideAmongOthers { path: path.clone() }),
-                None => Self::logs(paths, told, name),
+                None => Self::logs(paths, entered, name),
             },
         }
     }
@@ -109,10 +109,10 @@ impl Reader {
         Ok(Self { name, from: From::Ride(Box::new(RideReader::open(path)?)), progress: Arc::new(progress) })
     }
 
-    fn logs(paths: &[PathBuf], told: Option<&RideFile>, name: String) -> Result<Self, RecordedError> {
+    fn logs(paths: &[PathBuf], entered: Option<&RideFile>, name: String) -> Result<Self, RecordedError> {
         let total = paths.iter().filter_map(|path| std::fs::metadata(path).ok()).map(|data| data.len()).sum();
         let progress = Arc::new(Progress::new("log", total));
-        let log = LogReader::open(paths, told, &progress)?;
+        let log = LogReader::open(paths, entered, &progress)?;
         Ok(Self { name, from: From::Log(Box::new(log)), progress })
     }
 

@@ -71,12 +71,12 @@ pub struct Replay {
 }
 
 impl Replay {
-    /// Hears a recording from end to end. `told` stands in for what the crew told, in place of the ride's own journal.
+    /// Hears a recording from end to end. `entered` stands in for what the crew told, in place of the ride's own journal.
     ///
     /// # Errors
     /// `ReplayError` if there is nothing to replay.
-    pub fn open(paths: &[PathBuf], told: Option<&RideFile>) -> Result<Self, ReplayError> {
-        Self::open_altered(paths, told, &Altered::default())
+    pub fn open(paths: &[PathBuf], entered: Option<&RideFile>) -> Result<Self, ReplayError> {
+        Self::open_altered(paths, entered, &Altered::default())
     }
 
     /// The same with other settings than the night's own: how it would have been.
@@ -85,10 +85,10 @@ impl Replay {
     /// As [`Replay::open`].
     pub fn open_altered(
         paths: &[PathBuf],
-        told: Option<&RideFile>,
+        entered: Option<&RideFile>,
         altered: &Altered,
     ) -> Result<Self, ReplayError> {
-        let mut reader = Reader::open(paths, told)?;
+        let mut reader = Reader::open(paths, entered)?;
         let first = Watch::new(altered.settings(reader.settings()));
         let mut hearing = Hearing::new(tempfile::tempfile()?, first, silence(reader.nature().point_every));
         for entry in &mut reader {

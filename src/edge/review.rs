@@ -54,17 +54,17 @@ pub enum ReviewError {
     },
 }
 
-/// Reviews a ride's folder, or one or more logs. `told` stands in for what the crew told, in place of the ride's own
+/// Reviews a ride's folder, or one or more logs. `entered` stands in for what the crew told, in place of the ride's own
 /// journal. `each` hears everything that the watch puts out, in order.
 ///
 /// # Errors
 /// `ReviewError` if there is nothing that could be judged.
 pub fn review(
     paths: &[PathBuf],
-    told: Option<&RideFile>,
+    entered: Option<&RideFile>,
     each: impl FnMut(&Output),
 ) -> Result<Review, ReviewError> {
-    review_altered(paths, told, &Altered::default(), each)
+    review_altered(paths, entered, &Altered::default(), each)
 }
 
 /// The same with other settings than the night's own.
@@ -73,11 +73,11 @@ pub fn review(
 /// As [`review`].
 pub fn review_altered(
     paths: &[PathBuf],
-    told: Option<&RideFile>,
+    entered: Option<&RideFile>,
     altered: &Altered,
     each: impl FnMut(&Output),
 ) -> Result<Review, ReviewError> {
-    heard(Reader::open(paths, told)?, altered, each)
+    heard(Reader::open(paths, entered)?, altered, each)
 }
 
 /// Reviews a ride's folder as one of many: its progress is not shown.
@@ -176,12 +176,12 @@ impl<F: FnMut(&Output)> Run<F> {
     fn hear(&mut self, at: WatchTime, input: Input<'_>) {
         match input {
             Input::Event(Event::Crew(command)) => {
-                let told = self.altered.commands(command);
-                if told.is_empty() {
+                let entered = self.altered.commands(command);
+                if entered.is_empty() {
                     // Time passes also where nothing is told instead.
                     self.hear_as_it_is(at, Input::Tick);
                 }
-                for command in told {
+                for command in entered {
                     self.hear_as_it_is(at, Input::Event(Event::Crew(command)));
                 }
             }

@@ -1,4 +1,4 @@
-//! Who else hears of an alert? A command of the crew's own, and listeners for alert sentences.
+//! Who else hears of an alert? A command of the crew's own, and addressees for alert sentences.
 //!
 //! Neither ever delays the watch: each has a queue of its own that is bounded, and takes its time elsewhere.
 
@@ -18,14 +18,14 @@ use super::terminal::Said;
 use crate::watch::alert::AlertChange;
 use crate::watch::snapshot::Snapshot;
 
-/// Who is told.
+/// Who hears of alerts.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Told {
+pub struct Addressees {
     /// Name of the boat, for messages.
     pub boat: String,
     /// The hook: a command and its arguments; empty for none.
     pub hook: Vec<String>,
-    /// Listeners for alert sentences.
+    /// Addressees for alert sentences.
     pub sinks: Vec<Sink>,
 }
 
@@ -40,19 +40,19 @@ impl Teller {
     /// Begins, on the current tokio runtime. What goes wrong is said in words to `trouble`, and in the log.
     #[must_use]
     pub fn start(
-        told: Told,
+        addressees: Addressees,
         snapshots: &watch::Receiver<Arc<Snapshot>>,
         trouble: &mpsc::UnboundedSender<Said>,
     ) -> Self {
         let mut teller = Self::default();
-        if !told.hook.is_empty() {
+        if !addressees.hook.is_empty() {
             let to = Trouble::new(trouble.clone());
-            match Hook::start(told.hook, told.boat, to.clone()) {
+            match Hook::start(addressees.hook, addressees.boat, to.clone()) {
                 Ok(hook) => teller.hook = Some(hook),
                 Err(error) => to.tell(format!("The alert hook cannot be run ({error}).")),
             }
         }
-        for sink in told.sinks {
+        for sink in addressees.sinks {
             let (changes, waiting) = mpsc::channel(sink::WAITING);
             let to = Trouble::new(trouble.clone());
             tokio::spawn(sink::keep_telling(sink, Patience::default(), waiting, snapshots.clone(), to));

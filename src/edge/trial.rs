@@ -76,7 +76,7 @@ pub fn score(class: &'static Class, seed: u64) -> NightScore {
             }
             sim::Event::Crew { at, command } => {
                 watch.handle_into(at, Input::Event(Event::Crew(command)), &mut out);
-                scorer.told(&watch);
+                scorer.entered(&watch);
             }
         }
         scorer.heard(&mut out);
@@ -120,7 +120,7 @@ impl Scorer {
     }
 
     /// The crew told something: the circle follows the rode and the mark.
-    fn told(&mut self, watch: &Watch) {
+    fn entered(&mut self, watch: &Watch) {
         let snapshot = watch.snapshot();
         self.score.reach = snapshot.drop.and(snapshot.reach).or(self.score.reach);
     }

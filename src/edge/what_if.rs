@@ -178,8 +178,8 @@ mod tests {
         let settings = altered.settings(Settings::default());
         assert_eq!((settings.limits.circle, settings.boat.draft), (Some(Metres(45.0)), Metres(2.1)));
         let let_go = Command::LetGo { veered: Metres(20.0), depth: None, place: "x".into() };
-        let told = altered.commands(let_go);
-        assert!(matches!(&told[..], [Command::LetGo { veered: Metres(40.0), .. }, Command::MoveDrop(_)]));
+        let entered = altered.commands(let_go);
+        assert!(matches!(&entered[..], [Command::LetGo { veered: Metres(40.0), .. }, Command::MoveDrop(_)]));
         assert_eq!(altered.commands(Command::Veered { length: Metres(30.0) }), []);
         let limits = altered.commands(Command::Limits(Limits::default()));
         assert!(matches!(&limits[..], [Command::Limits(limits)] if limits.circle == Some(Metres(45.0))));

@@ -682,9 +682,9 @@ fn late_mark(d: &mut Draft) {
 }
 
 fn wrong_rode(d: &mut Draft) {
-    d.night.crew.rode_told = 1.0 + 0.1 * d.dice.sign() * d.dice.between(0.7, 1.2);
-    d.night.crew.depth_told = Some(Metres(1.0 * d.dice.normal()));
-    d.night.crew.tide_told = Some(Span::from_mins(d.dice.between(-60.0, 60.0) as i64));
+    d.night.crew.rode_entered = 1.0 + 0.1 * d.dice.sign() * d.dice.between(0.7, 1.2);
+    d.night.crew.depth_entered = Some(Metres(1.0 * d.dice.normal()));
+    d.night.crew.tide_entered = Some(Span::from_mins(d.dice.between(-60.0, 60.0) as i64));
 }
 
 fn no_heading(d: &mut Draft) {
@@ -698,8 +698,8 @@ fn no_wind(d: &mut Draft) {
 
 fn no_depth(d: &mut Draft) {
     d.night.instruments.sounder = None;
-    d.night.crew.tide_told = None;
-    d.night.crew.depth_told = Some(Metres(0.5 * d.dice.normal()));
+    d.night.crew.tide_entered = None;
+    d.night.crew.depth_entered = Some(Metres(0.5 * d.dice.normal()));
 }
 
 fn bare(d: &mut Draft) {

@@ -19,11 +19,11 @@ pub struct Crew {
     /// The mark is set from the helm's plotter: where the antenna was, not the bow.
     pub mark_at_helm: bool,
     /// Told length of rode over true length.
-    pub rode_told: f64,
+    pub rode_entered: f64,
     /// Error of the depth told by hand; `None`: the sounder's depth is used.
-    pub depth_told: Option<Metres>,
+    pub depth_entered: Option<Metres>,
     /// Error of the tide table in time; `None`: no tide is told.
-    pub tide_told: Option<Span>,
+    pub tide_entered: Option<Span>,
     /// Digs the anchor in with the engine.
     pub digs_in: bool,
     /// Changes of the length out: when, and to how much in all.
@@ -42,9 +42,9 @@ impl Default for Crew {
             marks: true,
             mark_late: Span::from_secs(3),
             mark_at_helm: false,
-            rode_told: 1.0,
-            depth_told: None,
-            tide_told: Some(Span::ZERO),
+            rode_entered: 1.0,
+            depth_entered: None,
+            tide_entered: Some(Span::ZERO),
             digs_in: true,
             veers: Vec::new(),
             weighs: None,

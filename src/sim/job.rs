@@ -8,10 +8,10 @@ use super::anchor::AnchorBehaviour;
 use super::chart::Chart;
 use super::crew::{Crew, Step};
 use super::demo::demo;
+use super::every_step::EveryStep;
 use super::instruments::{Instruments, WindSensor};
 use super::night::{Event, Truth};
 use super::scenario::Scenario;
-use super::told::Told;
 use super::wind::{Weather, WindChange};
 use crate::watch::alert::AlertKind;
 use crate::watch::boat::{Crew as Names, RodeMark, RotaTurn, Settings};
@@ -23,7 +23,7 @@ use crate::watch::units::{Knots, Metres, Span, WatchTime};
 /// The job in progress: an iterator over its events in order of time.
 #[derive(Debug)]
 pub struct Job {
-    told: Told,
+    entered: EveryStep,
     waiting: VecDeque<Event>,
     script: VecDeque<(Span, Cue)>,
     step: Option<Step>,
@@ -51,7 +51,7 @@ enum Cue {
 #[must_use]
 pub fn job(seed: u64) -> Job {
     Job {
-        told: Told::new(scenario(seed)),
+        entered: EveryStep::new(scenario(seed)),
         waiting: VecDeque::new(),
         script: script(),
         step: None,
@@ -151,7 +151,7 @@ impl Job {
     /// What the crew has in the boat's file: settings of the watch.
     #[must_use]
     pub fn settings(&self) -> Settings {
-        let mut settings = self.told.scenario().settings();
+        let mut settings = self.entered.scenario().settings();
         settings.marks = (1_u8..=8)
             .zip(LOOKS.iter().cycle())
             .map(|(tens, look)| RodeMark { at: Metres(10.0 * f64::from(tens)), look: (*look).into() })
@@ -175,7 +175,7 @@ impl Job {
     /// The scenario beneath.
     #[must_use]
     pub fn scenario(&self) -> &Scenario {
-        self.told.scenario()
+        self.entered.scenario()
     }
 
     fn take(&mut self, event: Event) {
@@ -314,7 +314,7 @@ impl Iterator for Job {
 
     fn next(&mut self) -> Option<Event> {
         while self.waiting.is_empty() {
-            let event = self.told.next()?;
+            let event = self.entered.next()?;
             self.take(event);
         }
         self.waiting.pop_front()

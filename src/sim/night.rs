@@ -18,7 +18,7 @@ use super::scenario::Scenario;
 use super::sentence::Writer;
 use super::wind::Wind;
 use crate::watch::geo::Local;
-use crate::watch::input::{Command, DropMove, FeedId, TideTold};
+use crate::watch::input::{Command, DropMove, FeedId, TideEntered};
 use crate::watch::rode::chain_mass_kg_per_m;
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 
@@ -122,10 +122,10 @@ pub struct Night {
     anchor_step_m: f64,
     brought_up_at: Option<Local>,
     let_go_s: Option<f64>,
-    told: bool,
+    entered: bool,
     next_veer: usize,
     /// The length last told while weighing, m.
-    told_veered_m: f64,
+    entered_veered_m: f64,
     gnss: Vec<(Gnss, Damage)>,
     last_fix: Option<Local>,
     panel: (Panel, Damage),
@@ -169,9 +169,9 @@ impl Night {
             anchor_step_m: 0.0,
             brought_up_at: None,
             let_go_s: None,
-            told: false,
+            entered: false,
             next_veer: 0,
-            told_veered_m: 0.0,
+            entered_veered_m: 0.0,
             gnss: gnss.collect(),
             last_fix: None,
             panel: (
@@ -204,7 +204,7 @@ impl Night {
     /// One second: move the boat, then let everybody say what there is to say.
     fn second(&mut self) {
         if self.seconds == 0 {
-            self.tell_tide();
+            self.enter_tide();
         }
         for step in 0..STEPS {
             let t_s = self.t_s() + f64::from(step) * STEP_S;
@@ -240,7 +240,7 @@ impl Night {
             && self.scenario.crew.weighs.is_some_and(|at| t_s >= at.seconds())
         {
             self.setting.weigh(self.veered_m, t_s);
-            self.told_veered_m = self.veered_m;
+            self.entered_veered_m = self.veered_m;
             self.say(Command::Weigh);
         }
         let orders = self.setting.orders(&self.boat, &sight);
@@ -373,32 +373,33 @@ impl Night {
         self.saying.push(command);
     }
 
-    fn tell_tide(&mut self) {
+    fn enter_tide(&mut self) {
         let scenario = &self.scenario;
-        let told = match scenario.crew.tide_told {
-            None => TideTold::Nothing,
+        let entered = match scenario.crew.tide_entered {
+            None => TideEntered::Nothing,
             Some(error) => {
                 let mut turns = scenario.tide.table(scenario.start, scenario.duration);
                 for turn in &mut turns {
                     turn.time += error;
                 }
-                TideTold::Table { turns }
+                TideEntered::Table { turns }
             }
         };
-        self.say(Command::Tide(told));
+        self.say(Command::Tide(entered));
     }
 
     /// What the crew tells the watch when its time has come.
     fn tell(&mut self) {
         let t_s = self.t_s();
         let crew = &self.scenario.crew;
-        let told = crew.rode_told;
-        if crew.marks && !self.told && self.let_go_s.is_some_and(|at| t_s >= at + crew.mark_late.seconds()) {
-            self.told = true;
+        let entered = crew.rode_entered;
+        if crew.marks && !self.entered && self.let_go_s.is_some_and(|at| t_s >= at + crew.mark_late.seconds())
+        {
+            self.entered = true;
             let at_helm = crew.mark_at_helm;
             let command = Command::LetGo {
-                veered: Metres((self.scenario.veered.0 * told * 2.0).round() / 2.0),
-                depth: crew.depth_told.map(|error| Metres(self.depth_m(t_s) + error.0)),
+                veered: Metres((self.scenario.veered.0 * entered * 2.0).round() / 2.0),
+                depth: crew.depth_entered.map(|error| Metres(self.depth_m(t_s) + error.0)),
                 place: self.scenario.place_name.clone(),
             };
             self.say(command);
@@ -407,30 +408,31 @@ impl Night {
             }
         }
         // Nobody pressed the key; once she rides they tell the watch that she lies at an anchor.
-        if !self.scenario.crew.marks && !self.told && self.setting.step == Step::Riding {
-            self.told = true;
-            let veered = Some(Metres((self.scenario.veered.0 * told * 2.0).round() / 2.0));
+        if !self.scenario.crew.marks && !self.entered && self.setting.step == Step::Riding {
+            self.entered = true;
+            let veered = Some(Metres((self.scenario.veered.0 * entered * 2.0).round() / 2.0));
             self.say(Command::Lying { veered, place: self.scenario.place_name.clone() });
         }
         if let Some(&(at, length)) = self.scenario.crew.veers.get(self.next_veer)
             && t_s >= at.seconds()
         {
             self.next_veer += 1;
-            self.say(Command::Veered { length: length * told });
+            self.say(Command::Veered { length: length * entered });
         }
         // While weighing the marks are called as they come in, every five metres.
-        if self.setting.step == Step::Weighing && self.told_veered_m - self.veered_m >= 5.0 {
-            self.told_veered_m -= 5.0;
-            self.say(Command::Veered { length: Metres(self.told_veered_m * told) });
+        if self.setting.step == Step::Weighing && self.entered_veered_m - self.veered_m >= 5.0 {
+            self.entered_veered_m -= 5.0;
+            self.say(Command::Veered { length: Metres(self.entered_veered_m * entered) });
         }
     }
 
     fn send_fixes(&mut self) {
         let (t_s, at) = (self.t_s(), self.now());
-        let told_m = 0.5 * self.scenario.boat.loa.0 - self.scenario.boat.antenna_aft.0;
+        let entered_m = 0.5 * self.scenario.boat.loa.0 - self.scenario.boat.antenna_aft.0;
         for (i, (gnss, damage)) in self.gnss.iter_mut().enumerate() {
             let (ahead, starboard) = gnss.receiver().apart;
-            let (ahead_m, aside_m) = (told_m + ahead.0, self.scenario.boat.antenna_starboard.0 + starboard.0);
+            let (ahead_m, aside_m) =
+                (entered_m + ahead.0, self.scenario.boat.antenna_starboard.0 + starboard.0);
             let (antenna, velocity) =
                 (self.boat.at(ahead_m, aside_m), self.boat.velocity_at(ahead_m, aside_m));
             let Some(fix) = gnss.step(t_s, antenna, velocity) else { continue };

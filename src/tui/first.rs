@@ -18,7 +18,7 @@ use jiff::tz::TimeZone;
 
 /// What the crew told. The rest has defaults.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Told {
+pub struct Answers {
     /// Her name.
     pub name: String,
     /// One hull or more.
@@ -45,7 +45,7 @@ pub struct Told {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Done {
     /// Everything is told.
-    Told(Box<Told>),
+    Answers(Box<Answers>),
     /// Not now.
     Left,
 }
@@ -196,8 +196,8 @@ impl FirstStart {
                     self.page = Page::Caution;
                     None
                 }
-                Did::Sent => match self.told() {
-                    Ok(told) => Some(Done::Told(Box::new(told))),
+                Did::Sent => match self.answers() {
+                    Ok(answers) => Some(Done::Answers(Box::new(answers))),
                     Err(wrong) => {
                         self.form.tell(wrong);
                         None
@@ -208,7 +208,7 @@ impl FirstStart {
         }
     }
 
-    fn told(&self) -> Result<Told, Wrong> {
+    fn answers(&self) -> Result<Answers, Wrong> {
         let form = &self.form;
         let name = form.read(NAME, |text| match text.trim() {
             "" => Err("She has no name yet. Write it.".to_owned()),
@@ -234,7 +234,7 @@ impl FirstStart {
             None => form.read(OTHER, source)?,
         };
         let hull = HULLS.get(form.chosen(HULL)).map_or(Hull::Monohull, |(hull, _)| *hull);
-        Ok(Told {
+        Ok(Answers {
             name,
             hull,
             loa: Metres(loa),
@@ -325,9 +325,9 @@ mod tests {
 
     #[test]
     fn the_caution_comes_first_and_then_the_boat() {
-        let Some(Done::Told(told)) = typed(&mut first(), "⏎Marram⏎") else { panic!("not done") };
-        assert_eq!((told.name.as_str(), told.loa), ("Marram", Boat::default().loa));
-        assert_eq!(told.source, "serial:/dev/ttyUSB0@4800");
+        let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⏎") else { panic!("not done") };
+        assert_eq!((answers.name.as_str(), answers.loa), ("Marram", Boat::default().loa));
+        assert_eq!(answers.source, "serial:/dev/ttyUSB0@4800");
     }
 
     #[test]
@@ -341,11 +341,11 @@ mod tests {
 
     #[test]
     fn another_source_can_be_typed() {
-        let Some(Done::Told(told)) = typed(&mut first(), "⏎Marram⇥⇥⇥⇥⇥⇥⇥⇥⇥ ⇥0⏎")
+        let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⇥⇥⇥⇥⇥⇥⇥⇥⇥ ⇥0⏎")
         else {
             panic!("not done")
         };
-        assert_eq!(told.source, "udp:101100");
+        assert_eq!(answers.source, "udp:101100");
     }
 
     #[test]

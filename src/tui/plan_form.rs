@@ -38,7 +38,7 @@ pub struct PlanForm {
     page: Option<Page>,
     /// The answers that made it.
     answered: Option<Asked>,
-    told: Option<String>,
+    entered: Option<String>,
     promise: String,
     palette: Palette,
     hits: Hits,
@@ -157,7 +157,7 @@ impl PlanForm {
             kept: asked,
             page: None,
             answered: None,
-            told: None,
+            entered: None,
             promise: format!(
                 "Enter reckons for {boat}. Depth and wind must be told, all else has a usual value."
             ),
@@ -211,7 +211,7 @@ impl PlanForm {
     }
 
     fn page_key(&mut self, code: KeyCode) -> Option<Step> {
-        self.told = None;
+        self.entered = None;
         match code {
             KeyCode::Down | KeyCode::Char(' ') => self.scroll(1),
             KeyCode::Up => self.scroll(-1),
@@ -254,7 +254,7 @@ impl PlanForm {
 
     /// Says how something went.
     pub fn tell(&mut self, words: String) {
-        self.told = Some(words);
+        self.entered = Some(words);
     }
 
     fn read(&self) -> Result<Asked, Wrong> {
@@ -328,8 +328,8 @@ impl PlanForm {
         };
         pen.put(1, 0, title, scene.ink(Ink::Strong));
         if area.height > 1 {
-            let (words, ink) = match &self.told {
-                Some(told) => (told.as_str(), Ink::Text),
+            let (words, ink) = match &self.entered {
+                Some(entered) => (entered.as_str(), Ink::Text),
                 None => (keys, Ink::Boat),
             };
             pen.put(1, area.height - 1, words, scene.ink(ink));
@@ -592,15 +592,15 @@ mod tests {
 
     #[test]
     fn what_was_told_by_flags_stands_in_the_form_and_the_rest_is_kept() {
-        let told = Asked {
+        let entered = Asked {
             depth: Some(Metres(4.2)),
             wind: Some(Knots(22.0)),
             seabed: Some(Seabed::Mud),
             sheer_deg: Some(20.0),
             ..Asked::default()
         };
-        let step = typed(&mut PlanForm::new(told.clone(), "Marram", Palette::default()), "⏎");
-        assert_eq!(step, Some(Step::Reckon(Box::new(told))));
+        let step = typed(&mut PlanForm::new(entered.clone(), "Marram", Palette::default()), "⏎");
+        assert_eq!(step, Some(Step::Reckon(Box::new(entered))));
     }
 
     proptest! {

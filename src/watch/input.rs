@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::alert::{AlertChange, AlertKind, Sound};
 use super::boat::Limits;
 use super::geo::Position;
-pub use super::marks::MarkTold;
+pub use super::marks::MarkEntered;
 use super::place::Place;
 pub use super::rounds::{Differs, RoundItem, RoundMade};
 pub use super::setting::PullKind;
@@ -140,7 +140,7 @@ impl From<TypedTurn> for Turn {
 /// Where the height of tide comes from.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "from")]
-pub enum TideTold {
+pub enum TideEntered {
     /// No tide: depth is taken as it was sounded.
     Nothing,
     /// High and low waters from the local table, in order of time.
@@ -214,7 +214,7 @@ pub enum Command {
     /// New limits.
     Limits(Limits),
     /// Where the height of tide comes from.
-    Tide(TideTold),
+    Tide(TideEntered),
     /// A remark for the journal.
     Note {
         /// The words.
@@ -222,12 +222,13 @@ pub enum Command {
     },
     /// A round was made on deck.
     Round(RoundMade),
-    /// A mark ashore or afloat is told, to take bearings of.
+    /// A mark ashore or afloat is entered, to take bearings of.
     Mark {
         /// Its name.
         name: String,
         /// Where it is.
-        told: MarkTold,
+        #[serde(alias = "told")]
+        entered: MarkEntered,
     },
     /// A mark is of no more use.
     Unmark {

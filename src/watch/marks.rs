@@ -17,7 +17,7 @@ use super::units::{Metres, TrueBearing, WatchTime};
 /// How a mark is told.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "at")]
-pub enum MarkTold {
+pub enum MarkEntered {
     /// A position from the chart.
     Position {
         /// There.

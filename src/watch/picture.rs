@@ -220,7 +220,7 @@ impl Picture {
             }
             HeadingHeard::Magnetic(magnetic) => {
                 let (variation_deg, basis) = match magnetic.variation_deg {
-                    Some(told) => (told, HeadingBasis::FeedVariation),
+                    Some(stated) => (stated, HeadingBasis::FeedVariation),
                     None => self.variation(now)?,
                 };
                 let bearing = magnetic.to_true(variation_deg);
@@ -231,10 +231,10 @@ impl Picture {
 
     /// The variation to apply: the feed's own, else the World Magnetic Model's at the position and date.
     pub fn variation(&mut self, now: WatchTime) -> Option<(f64, HeadingBasis)> {
-        if let Some((at, told)) = self.feed_variation
+        if let Some((at, stated)) = self.feed_variation
             && now.since(at) <= VARIATION_AGE
         {
-            return Some((told, HeadingBasis::FeedVariation));
+            return Some((stated, HeadingBasis::FeedVariation));
         }
         let position = self.fix?.position;
         let kept = self.model_variation.filter(|(at, _)| at.distance_to(position) < VARIATION_MOVED);
@@ -252,8 +252,8 @@ impl Picture {
 
     /// The variation as far as it is known, degrees east: the feed's own, else the model's at the position and date.
     pub fn known_variation(&self, now: WatchTime) -> Option<f64> {
-        if let Some((_, told)) = self.feed_variation.filter(|(at, _)| now.since(*at) <= VARIATION_AGE) {
-            return Some(told);
+        if let Some((_, stated)) = self.feed_variation.filter(|(at, _)| now.since(*at) <= VARIATION_AGE) {
+            return Some(stated);
         }
         let position = self.fix.as_ref()?.position;
         match self.model_variation.filter(|(at, _)| at.distance_to(position) < VARIATION_MOVED) {

@@ -286,8 +286,8 @@ impl Receivers {
         let shifted = receiver.offset != Local::default();
         let position = if shifted { home_plane.to_position(home) } else { fix.position };
         let hdop = self.attribute(receiver.source, now, |a| a.hdop, ATTRIBUTE_AGE);
-        let told = self.attribute(receiver.source, now, |a| a.sigma, ATTRIBUTE_AGE);
-        let sigma = told.unwrap_or(hdop.unwrap_or(1.5) * ERROR_PER_HDOP_M);
+        let entered = self.attribute(receiver.source, now, |a| a.sigma, ATTRIBUTE_AGE);
+        let sigma = entered.unwrap_or(hdop.unwrap_or(1.5) * ERROR_PER_HDOP_M);
         let velocity = self.attribute(
             receiver.source,
             now,

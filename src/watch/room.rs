@@ -113,7 +113,7 @@ pub enum RidesTo {
     /// A mooring buoy: its chain is little longer than high water is deep, one and a half times.
     Mooring,
     /// She told: the length veered.
-    Told(Metres),
+    Entered(Metres),
 }
 
 impl RidesTo {
@@ -124,7 +124,7 @@ impl RidesTo {
             Self::Chain => height_high * 4.0,
             Self::Rope => height_high * 7.0,
             Self::Mooring => height_high * 1.5,
-            Self::Told(length) => length,
+            Self::Entered(length) => length,
         }
     }
 }
@@ -298,6 +298,6 @@ mod tests {
         let h = Metres(8.0);
         assert!(RidesTo::Rope.veered(h) > RidesTo::Chain.veered(h));
         assert!(RidesTo::Mooring.veered(h) < RidesTo::Chain.veered(h));
-        assert_eq!(RidesTo::Told(Metres(33.0)).veered(h), Metres(33.0));
+        assert_eq!(RidesTo::Entered(Metres(33.0)).veered(h), Metres(33.0));
     }
 }

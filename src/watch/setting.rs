@@ -294,7 +294,7 @@ const RECENT: usize = 10;
 pub struct Setting {
     recon: Recon,
     /// The length to be veered in all, as told.
-    told: Option<Metres>,
+    entered: Option<Metres>,
     pulls: Vec<Pull>,
     /// The last seconds, oldest first.
     recent: VecDeque<Spot>,
@@ -314,7 +314,7 @@ impl Setting {
     /// The anchor is up again: nothing stays but the soundings.
     pub(super) fn aweigh(&mut self) {
         self.let_go();
-        self.told = None;
+        self.entered = None;
     }
 
     /// The drop point was moved: places of before lie on another plane.

@@ -4,7 +4,7 @@
 
 use std::sync::Arc;
 
-use super::input::TideTold;
+use super::input::TideEntered;
 use super::snapshot::{TideView, TurnView};
 use super::tide::stations::Stations;
 use super::tide::turns::{Rule, TurnTable};
@@ -51,14 +51,14 @@ impl Water {
     ///
     /// # Errors
     /// In words, what is wrong with it; the tide before it stays.
-    pub fn tell(&mut self, told: &TideTold, now: WatchTime) -> Result<(), String> {
-        self.tide = match told {
-            TideTold::Nothing => None,
-            TideTold::Table { turns } => {
+    pub fn tell(&mut self, entered: &TideEntered, now: WatchTime) -> Result<(), String> {
+        self.tide = match entered {
+            TideEntered::Nothing => None,
+            TideEntered::Table { turns } => {
                 let turns = turns.iter().map(|t| Turn::from(*t)).collect();
                 Some(Tide::from_table(TurnTable::new(turns, Rule::Cosine).map_err(|e| e.to_string())?))
             }
-            TideTold::Station { id } => {
+            TideEntered::Station { id } => {
                 let stations = Stations::bundled().map_err(|e| e.to_string())?;
                 Some(stations.tide(id, now).map_err(|e| e.to_string())?)
             }

@@ -1,7 +1,7 @@
 //! The work on deck in the big mode, the rounds, and what their keys do.
 
 use nightrode::tui::app::Request;
-use nightrode::watch::input::{Command, MarkTold};
+use nightrode::watch::input::{Command, MarkEntered};
 use nightrode::watch::rounds::{Differs, RoundItem};
 use nightrode::watch::setting::PullKind;
 use nightrode::watch::snapshot::Snapshot;
@@ -52,18 +52,18 @@ fn check_lists_are_worked_where_they_are_needed() {
     looks("checks_before", &crew::near(), "bcy y");
     looks("checks_leaving", &crew::rounds(), "4cyyy");
     let mut app = app();
-    let told = keys(&mut app, &crew::heaving_in(), "cyyyy⏎");
+    let entered = keys(&mut app, &crew::heaving_in(), "cyyyy⏎");
     let all = "before weighing: all 4 checked".to_owned();
-    assert_eq!(told, asked(Command::Note { text: all }));
+    assert_eq!(entered, asked(Command::Note { text: all }));
     assert_eq!(keys(&mut app, &crew::heaving_in(), "c⏎"), [], "nothing was ticked");
 }
 
 #[test]
 fn a_mark_is_taken_away_by_its_name() {
     let snap = crew::rounds();
-    let told = keys(&mut app(), &snap, "M→⏎");
+    let entered = keys(&mut app(), &snap, "M→⏎");
     let name = snap.marks[1].name.to_string();
-    assert_eq!(told, asked(Command::Unmark { name }));
+    assert_eq!(entered, asked(Command::Unmark { name }));
     assert_eq!(keys(&mut app(), &scenes::quiet(), "M⏎"), [], "there is none");
     looks("mark_away", &snap, "4M");
 }
@@ -94,8 +94,8 @@ fn enter_is_the_next_act_of_each_step() {
 fn letting_go_and_brought_up_are_asked_once() {
     let sounding = crew::sounding();
     assert_eq!(on_deck(&sounding, "⏎"), []);
-    let told = on_deck(&sounding, "⏎⏎");
-    assert!(matches!(told[..], [Request::Crew(Command::LetGo { depth: Some(_), .. })]), "{told:?}");
+    let entered = on_deck(&sounding, "⏎⏎");
+    assert!(matches!(entered[..], [Request::Crew(Command::LetGo { depth: Some(_), .. })]), "{entered:?}");
     assert_eq!(on_deck(&crew::lying(), "⏎⏎"), asked(Command::BroughtUp));
     assert_eq!(on_deck(&crew::moved(), "⏎⏎"), asked(Command::Weigh), "what moved is not brought up");
     assert_eq!(on_deck(&crew::short(), "⏎"), asked(Command::Pull { kind: PullKind::Slow }));
@@ -122,8 +122,8 @@ fn while_she_rides_the_keys_of_the_big_mode_are_those_of_every_view() {
 fn a_round_is_told_with_few_keys_and_what_differs_with_words() {
     let mut app = app();
     let snap = crew::rounds();
-    let told = keys(&mut app, &snap, "ryyxchafed⏎Y⏎");
-    let [Request::Crew(Command::Round(made))] = &told[..] else { panic!("{told:?}") };
+    let entered = keys(&mut app, &snap, "ryyxchafed⏎Y⏎");
+    let [Request::Crew(Command::Round(made))] = &entered[..] else { panic!("{entered:?}") };
     let differs = Differs { item: RoundItem::Snubber, note: "chafed".into() };
     assert_eq!(made.differs, [differs]);
     assert_eq!(made.checked.len(), 6);
@@ -135,16 +135,17 @@ fn a_round_is_told_with_few_keys_and_what_differs_with_words() {
 fn marks_and_bearings_are_told_by_either_north() {
     let snap = crew::rounds();
     let mut app = app();
-    let told = keys(&mut app, &snap, "mend of mole⇥⇥052 M⇥300⏎");
-    let [Request::Crew(Command::Mark { name, told: MarkTold::FromBow { bearing, distance } })] = &told[..]
+    let entered = keys(&mut app, &snap, "mend of mole⇥⇥052 M⇥300⏎");
+    let [Request::Crew(Command::Mark { name, entered: MarkEntered::FromBow { bearing, distance } })] =
+        &entered[..]
     else {
-        panic!("{told:?}")
+        panic!("{entered:?}")
     };
     assert_eq!((name.as_str(), *distance), ("end of mole", Metres(300.0)));
     // 4.2° of easterly variation: true is more.
     assert!((bearing.degrees() - 56.2).abs() < 1e-9);
-    let told = keys(&mut app, &snap, "e→⇥325 T⏎");
-    let [Request::Crew(Command::Bearing { mark, bearing })] = &told[..] else { panic!("{told:?}") };
+    let entered = keys(&mut app, &snap, "e→⇥325 T⏎");
+    let [Request::Crew(Command::Bearing { mark, bearing })] = &entered[..] else { panic!("{entered:?}") };
     assert_eq!((mark.as_str(), bearing.degrees()), ("church", 325.0));
     assert_eq!(keys(&mut app, &snap, "e⇥325⏎"), [], "by which north?");
     assert!(drawn(&mut app, &snap, (80, 24)).contains("By which north?"));

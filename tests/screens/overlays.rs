@@ -4,7 +4,7 @@ use nightrode::tui::app::Request;
 use nightrode::tui::first::FirstStart;
 use nightrode::tui::palette::Palette;
 use nightrode::watch::alert::AlertKind;
-use nightrode::watch::input::{Command, DropMove, TideTold};
+use nightrode::watch::input::{Command, DropMove, TideEntered};
 use nightrode::watch::snapshot::{Snapshot, Stage};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
 use ratatui::buffer::Buffer;
@@ -25,8 +25,9 @@ fn crew(command: Command) -> Vec<Request> {
 #[test]
 fn letting_go_tells_rode_depth_and_place() {
     let snap = scenes::under_way();
-    let told = Command::LetGo { veered: Metres(35.0), depth: Some(Metres(6.5)), place: "Hollow Ness".into() };
-    assert_eq!(asked(&snap, "d35 m⇥6.5⏎"), crew(told));
+    let entered =
+        Command::LetGo { veered: Metres(35.0), depth: Some(Metres(6.5)), place: "Hollow Ness".into() };
+    assert_eq!(asked(&snap, "d35 m⇥6.5⏎"), crew(entered));
     let by_sounder = Command::LetGo { veered: Metres(20.5), depth: None, place: "North cove".into() };
     assert_eq!(asked(&snap, "d20,5⇥⇥⌫North cove⏎"), crew(by_sounder));
 }
@@ -96,7 +97,7 @@ fn limits_begin_with_those_in_force_and_contradictions_are_told() {
 fn a_typed_tide_is_read_in_the_boats_time_zone() {
     let snap = scenes::quiet();
     let sent = asked(&snap, "t⇥HW 20:10 4.8, LW 02:25 0.9⏎");
-    let [Request::Crew(Command::Tide(TideTold::Table { turns }))] = &sent[..] else { panic!("{sent:?}") };
+    let [Request::Crew(Command::Tide(TideEntered::Table { turns }))] = &sent[..] else { panic!("{sent:?}") };
     // From 20:10 to NOW, 02:14:07 of the next day, both two hours east of Greenwich: 6 h 4 min and 7 s.
     assert_eq!((turns.len(), turns[0].height), (2, Metres(4.8)));
     assert_eq!(scenes::NOW.since(turns[0].time), Span::from_secs(364 * 60 + 7));
@@ -109,11 +110,11 @@ fn a_typed_tide_is_read_in_the_boats_time_zone() {
 fn the_nearest_stations_are_offered_and_no_tide_is_last() {
     let snap = scenes::quiet();
     let sent = asked(&snap, "t→⏎");
-    assert!(matches!(&sent[..], [Request::Crew(Command::Tide(TideTold::Station { .. }))]), "{sent:?}");
+    assert!(matches!(&sent[..], [Request::Crew(Command::Tide(TideEntered::Station { .. }))]), "{sent:?}");
     let mut app = app();
     keys(&mut app, &snap, "t");
     app.on_event(&press(KeyCode::Left), &snap);
-    assert_eq!(keys(&mut app, &snap, "⏎"), crew(Command::Tide(TideTold::Nothing)));
+    assert_eq!(keys(&mut app, &snap, "⏎"), crew(Command::Tide(TideEntered::Nothing)));
 }
 
 #[test]

@@ -187,7 +187,7 @@ mod tests {
             let mut aside = JsonAside::default();
             let mut pieces = aside.split(&stream[..cut]);
             pieces.extend(aside.split(&stream[cut..]));
-            let told: Vec<_> = pieces
+            let entered: Vec<_> = pieces
                 .iter()
                 .map(|piece| match piece {
                     Piece::Sentence(line) => String::from_utf8_lossy(line).into_owned(),
@@ -195,7 +195,7 @@ mod tests {
                 })
                 .collect();
             assert_eq!(
-                told,
+                entered,
                 ["Error { message: \"$1!\" }", "$GPHDT,236.7,T*35", "Other", "$GPHDT,236.8,T*3A"],
                 "cut at {cut}"
             );

@@ -174,7 +174,7 @@ struct Timer {
     /// TAG blocks have told the time: sentences are not asked any more.
     tagged: bool,
     /// Latest time told by a sentence, as told.
-    told: Option<WatchTime>,
+    stated: Option<WatchTime>,
     /// A leap that is not proved yet: the latest time after it, and how many told it.
     leap: Option<(WatchTime, u8)>,
     /// A time of day before any date.
@@ -200,7 +200,7 @@ impl Timer {
     /// Takes the first time of day that was told for one of the first day of 1970.
     fn begin_undated(&mut self) -> WatchTime {
         let first = WatchTime(self.undated.unwrap_or(0));
-        self.told = Some(first);
+        self.stated = Some(first);
         self.advance(first);
         first
     }
@@ -213,7 +213,7 @@ impl Timer {
         if parse(line, &mut self.observations).is_err() {
             return;
         }
-        let told = self.observations.iter().find_map(|observation| match *observation {
+        let stated = self.observations.iter().find_map(|observation| match *observation {
             Observation::Utc { time, date } => {
                 Some((i64::from(time.millis()), date.map(|date| time.unix_ms_on(date))))
             }
@@ -221,7 +221,7 @@ impl Timer {
             Observation::NoFix { utc, .. } => utc.map(|time| (i64::from(time.millis()), None)),
             _ => None,
         });
-        match (told, self.told) {
+        match (stated, self.stated) {
             (Some((_, Some(unix_ms))), _) => self.hear(WatchTime(unix_ms)),
             (Some((time_ms, None)), Some(before)) => self.hear(nearest(time_ms, before)),
             (Some((time_ms, None)), None) => self.undated = self.undated.or(Some(time_ms)),
@@ -230,39 +230,39 @@ impl Timer {
     }
 
     /// A sentence told the time.
-    fn hear(&mut self, told: WatchTime) {
-        let follows = |before: WatchTime| (Span(-JITTER.0)..=HOLE).contains(&told.since(before));
-        match (self.told, self.leap) {
+    fn hear(&mut self, stated: WatchTime) {
+        let follows = |before: WatchTime| (Span(-JITTER.0)..=HOLE).contains(&stated.since(before));
+        match (self.stated, self.leap) {
             (Some(before), _) if follows(before) => self.leap = None,
             (Some(_), Some((before, proofs))) if follows(before) && proofs + 1 >= PROOF => self.leap = None,
             (Some(_), Some((before, proofs))) if follows(before) => {
-                self.leap = Some((told, proofs + 1));
+                self.leap = Some((stated, proofs + 1));
                 return;
             }
             (Some(_), _) => {
-                self.leap = Some((told, 1));
+                self.leap = Some((stated, 1));
                 return;
             }
             (None, _) => {}
         }
-        self.told = Some(told);
-        self.advance(told);
+        self.stated = Some(stated);
+        self.advance(stated);
     }
 
-    /// The time is `told` now; a line is never before the one in front of it.
-    fn advance(&mut self, told: WatchTime) {
+    /// The time is `stated` now; a line is never before the one in front of it.
+    fn advance(&mut self, stated: WatchTime) {
         let Some(now) = self.now else {
-            self.now = Some(told);
+            self.now = Some(stated);
             return;
         };
-        if told >= now {
+        if stated >= now {
             // A clock that fell behind has caught up.
             self.shift = Span::ZERO;
         }
-        let next = told + self.shift;
+        let next = stated + self.shift;
         if now.since(next) > JITTER {
             self.put_back += 1;
-            self.shift = now.since(told);
+            self.shift = now.since(stated);
         }
         self.now = Some(now.max(next));
     }

@@ -31,7 +31,7 @@ pub(super) struct Serial {
 }
 
 /// What the reader thread tells.
-enum Told {
+enum Report {
     Open { known: Option<UsbIdentity>, baud: u32 },
     Bytes(WatchTime, Vec<u8>),
     Ended(Ended),
@@ -43,27 +43,27 @@ impl Serial {
     }
 
     pub(super) async fn run(&mut self, came: Came, outlet: &mut Outlet) -> Ended {
-        let mut told = match self.start_reader(outlet.clock.clone()) {
-            Ok(told) => told,
+        let mut reports = match self.start_reader(outlet.clock.clone()) {
+            Ok(reports) => reports,
             Err(error) => return Ended::Lost(format!("no thread to read {}: {error}", self.path)),
         };
         let mut splitter = LineSplitter::new();
         loop {
-            match told.recv().await {
-                Some(Told::Open { known, baud }) => {
+            match reports.recv().await {
+                Some(Report::Open { known, baud }) => {
                     self.known = known;
                     self.found = Some(baud);
                     outlet.connected(came).await;
                 }
-                Some(Told::Bytes(at, bytes)) => outlet.take(at, &bytes, &mut splitter).await,
-                Some(Told::Ended(ended)) => return ended,
+                Some(Report::Bytes(at, bytes)) => outlet.take(at, &bytes, &mut splitter).await,
+                Some(Report::Ended(ended)) => return ended,
                 None => return Ended::Lost(format!("the reader of {} failed", self.path)),
             }
         }
     }
 
-    fn start_reader(&self, clock: Clock) -> io::Result<mpsc::Receiver<Told>> {
-        let (tell, told) = mpsc::channel(16);
+    fn start_reader(&self, clock: Clock) -> io::Result<mpsc::Receiver<Report>> {
+        let (tell, reports) = mpsc::channel(16);
         let reader = Reader {
             path: self.path.clone(),
             rates: self.rates(),
@@ -73,7 +73,7 @@ impl Serial {
             tell,
         };
         std::thread::Builder::new().name("serial feed".to_owned()).spawn(move || reader.run())?;
-        Ok(told)
+        Ok(reports)
     }
 
     /// The one rate that is configured, else all usual ones, that of last time first.
@@ -95,14 +95,14 @@ struct Reader {
     known: Option<UsbIdentity>,
     silence: Duration,
     clock: Clock,
-    tell: mpsc::Sender<Told>,
+    tell: mpsc::Sender<Report>,
 }
 
 impl Reader {
     fn run(self) {
         let ended = self.read().unwrap_or_else(Ended::Lost);
         // The port is closed by now: whoever hears this may open it again.
-        let _ = self.tell.blocking_send(Told::Ended(ended));
+        let _ = self.tell.blocking_send(Report::Ended(ended));
     }
 
     fn read(&self) -> Result<Ended, String> {
@@ -113,7 +113,7 @@ impl Reader {
         let device = usb::device_of(&path);
         let known = usb::unmistakable(&device, &ports);
         tracing::info!(path, device, baud, "serial port open");
-        if self.tell.blocking_send(Told::Open { known, baud }).is_err() {
+        if self.tell.blocking_send(Report::Open { known, baud }).is_err() {
             return Ok(Ended::Done);
         }
         self.pump(&path, &device, &mut port)
@@ -145,7 +145,7 @@ impl Reader {
                     last_byte = Instant::now();
                     if self
                         .tell
-                        .blocking_send(Told::Bytes(self.clock.now(), buffer[..count].to_vec()))
+                        .blocking_send(Report::Bytes(self.clock.now(), buffer[..count].to_vec()))
                         .is_err()
                     {
                         break;

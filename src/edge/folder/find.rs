@@ -54,8 +54,8 @@ fn unfinished(folder: &Path) -> Option<Unfinished> {
     let began = journal.header().map(|header| header.at);
     let anchor_down = journal.map_while(Result::ok).filter_map(|entry| anchor_act(&entry.what)).last();
     // Without a journal the ride's own file tells.
-    let told_by_file = ride.as_ref().is_some_and(|ride| ride.drop.is_some());
-    if !anchor_down.map_or(told_by_file, |act| act == AnchorAct::Down) {
+    let entered_in_file = ride.as_ref().is_some_and(|ride| ride.drop.is_some());
+    if !anchor_down.map_or(entered_in_file, |act| act == AnchorAct::Down) {
         return None;
     }
     Some(Unfinished {

@@ -104,8 +104,8 @@ mod tests {
     use crate::watch::boat::{Limits, Sector};
     use crate::watch::geo::Position;
     use crate::watch::input::{
-        Command, Device, Differs, DropMove, FeedId, Link, PullKind, RoundItem, RoundMade, TideTold, TurnKind,
-        TypedTurn,
+        Command, Device, Differs, DropMove, FeedId, Link, PullKind, RoundItem, RoundMade, TideEntered,
+        TurnKind, TypedTurn,
     };
     use crate::watch::units::{Metres, TrueBearing};
 
@@ -148,8 +148,8 @@ mod tests {
             Command::Acknowledge { kind: Some(AlertKind::FixLost) },
             Command::Silence,
             Command::Limits(limits),
-            Command::Tide(TideTold::Table { turns }),
-            Command::Tide(TideTold::Nothing),
+            Command::Tide(TideEntered::Table { turns }),
+            Command::Tide(TideEntered::Nothing),
             Command::Note { text: "said \"hi\"".into() },
             Command::Weigh,
             Command::Stay,

@@ -116,13 +116,13 @@ mod tests {
         hollow.notes.push(PlaceNote { text: "weed".into(), season: None });
         look(&hollow, 54.209);
         assert!(said.try_recv().is_err());
-        let told: Vec<usize> = std::iter::from_fn(|| ordered.try_recv().ok())
+        let entered: Vec<usize> = std::iter::from_fn(|| ordered.try_recv().ok())
             .map(|order| match order {
                 Order::Crew(Command::Near { place }) => place.notes.len(),
                 other => panic!("{other:?}"),
             })
             .collect();
-        assert_eq!(told, [0, 1]);
+        assert_eq!(entered, [0, 1]);
         look(&hollow, 54.3);
         look(&hollow, 54.21);
         assert!(said.try_recv().is_ok());

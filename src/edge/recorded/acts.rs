@@ -3,18 +3,18 @@
 use std::collections::VecDeque;
 
 use crate::config::{DropMark, RideFile};
-use crate::watch::input::{Command, DropMove, TideTold};
+use crate::watch::input::{Command, DropMove, TideEntered};
 use crate::watch::tide::Tide;
 use crate::watch::tide::turns::{Rule, TurnTable};
 use crate::watch::units::{Metres, WatchTime};
 
 /// What the crew would have told, by `ride.toml`, in order of time. Nothing is told before the log begins.
-pub(super) fn crew_acts(told: Option<&RideFile>, first: WatchTime) -> VecDeque<(WatchTime, Command)> {
-    let Some(ride) = told else {
+pub(super) fn crew_acts(entered: Option<&RideFile>, first: WatchTime) -> VecDeque<(WatchTime, Command)> {
+    let Some(ride) = entered else {
         return [(first, Command::Lying { veered: None, place: String::new() })].into();
     };
     let mut acts = VecDeque::new();
-    if ride.tide != TideTold::Nothing {
+    if ride.tide != TideEntered::Nothing {
         acts.push_back((first, Command::Tide(ride.tide.clone())));
     }
     let down = ride.drop.and_then(|drop| drop.time).unwrap_or(first).max(first);
@@ -30,8 +30,8 @@ pub(super) fn crew_acts(told: Option<&RideFile>, first: WatchTime) -> VecDeque<(
     if let Some(drop) = ride.drop {
         acts.push_back((down, Command::MoveDrop(DropMove::Position { position: drop.position })));
     }
-    for (name, told) in &ride.marks {
-        acts.push_back((down, Command::Mark { name: name.clone(), told: told.clone() }));
+    for (name, entered) in &ride.marks {
+        acts.push_back((down, Command::Mark { name: name.clone(), entered: entered.clone() }));
     }
     let brought_up = ride.brought_up.unwrap_or(down).max(down);
     if !lying {
@@ -44,10 +44,10 @@ pub(super) fn crew_acts(told: Option<&RideFile>, first: WatchTime) -> VecDeque<(
 }
 
 /// Depth at the drop point at `then`: as told, and what the table says that the tide rose since.
-fn depth_at(drop: &DropMark, tide: &TideTold, then: WatchTime) -> Option<Metres> {
+fn depth_at(drop: &DropMark, tide: &TideEntered, then: WatchTime) -> Option<Metres> {
     let depth = drop.depth?;
     let rise = match (tide, drop.time) {
-        (TideTold::Table { turns }, Some(time)) if time < then => {
+        (TideEntered::Table { turns }, Some(time)) if time < then => {
             let turns = turns.iter().map(|turn| (*turn).into()).collect();
             TurnTable::new(turns, Rule::Cosine)
                 .ok()

@@ -82,7 +82,7 @@ impl Opened {
 /// Logs being read.
 pub(super) struct LogReader {
     settings: Settings,
-    told: Option<RideFile>,
+    entered: Option<RideFile>,
     files: VecDeque<Opened>,
     point_every: Option<Span>,
     /// Clocks put back in files that are at their end.
@@ -96,7 +96,7 @@ pub(super) struct LogReader {
 impl LogReader {
     pub(super) fn open(
         paths: &[PathBuf],
-        told: Option<&RideFile>,
+        entered: Option<&RideFile>,
         progress: &Arc<Progress>,
     ) -> Result<Self, RecordedError> {
         let mut files = Vec::new();
@@ -105,7 +105,7 @@ impl LogReader {
             files.push(Opened::new(path, progress).map_err(unreadable)?);
         }
         files.sort_by_key(|file| file.first.as_ref().map(|line| line.at));
-        let mut settings = told.map(|ride| ride.settings.clone()).unwrap_or_default();
+        let mut settings = entered.map(|ride| ride.settings.clone()).unwrap_or_default();
         let point_every = files.iter().filter_map(Opened::point_every).max();
         if let Some(every) = point_every {
             // What comes once a minute is not lost after a quarter of one.
@@ -117,7 +117,7 @@ impl LogReader {
         Ok(Self {
             feeds: settings.feeds.iter().map(|feed| feed.name.clone()).collect(),
             settings,
-            told: told.cloned(),
+            entered: entered.cloned(),
             files: files.into(),
             point_every,
             put_back: 0,
@@ -140,8 +140,8 @@ impl LogReader {
     fn take(&mut self, line: feed::Recorded) {
         let at = line.at.max(self.last);
         self.last = at;
-        let told = self.told.as_ref();
-        let acts = self.acts.get_or_insert_with(|| crew_acts(told, at));
+        let entered = self.entered.as_ref();
+        let acts = self.acts.get_or_insert_with(|| crew_acts(entered, at));
         while acts.front().is_some_and(|(then, _)| *then <= at) {
             if let Some((then, command)) = acts.pop_front() {
                 self.ready.push_back(Entry { at: then, what: Recorded::Event(Event::Crew(command)) });

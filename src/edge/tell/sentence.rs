@@ -113,7 +113,7 @@ impl Stand {
 /// What one listener has been told, and the next thing to tell it.
 #[derive(Debug, Default)]
 pub struct Report {
-    told: BTreeMap<AlertKind, Told>,
+    sent: BTreeMap<AlertKind, Sent>,
     /// How often each alert has changed; goes on when an alert ends and comes back.
     revisions: BTreeMap<AlertKind, u8>,
     pairs: u8,
@@ -122,7 +122,7 @@ pub struct Report {
 }
 
 #[derive(Debug)]
-struct Told {
+struct Sent {
     alert: Alert,
     changed: WatchTime,
 }
@@ -136,9 +136,9 @@ impl Report {
         let mut out = String::new();
         self.say(alert, stand, *at, &mut out);
         if stand == Stand::Normal {
-            self.told.remove(&alert.kind);
+            self.sent.remove(&alert.kind);
         } else {
-            self.told.insert(alert.kind, Told { alert: alert.clone(), changed: *at });
+            self.sent.insert(alert.kind, Sent { alert: alert.clone(), changed: *at });
         }
         out
     }
@@ -148,9 +148,9 @@ impl Report {
     pub fn standing(&mut self, at: WatchTime, alerts: &[Alert]) -> String {
         let mut out = String::new();
         let ended: Vec<AlertKind> =
-            self.told.keys().copied().filter(|kind| !alerts.iter().any(|a| a.kind == *kind)).collect();
+            self.sent.keys().copied().filter(|kind| !alerts.iter().any(|a| a.kind == *kind)).collect();
         for kind in ended {
-            if let Some(Told { alert, .. }) = self.told.remove(&kind) {
+            if let Some(Sent { alert, .. }) = self.sent.remove(&kind) {
                 self.revise(kind);
                 self.say(&alert, Stand::Normal, at, &mut out);
             }
@@ -167,13 +167,13 @@ impl Report {
 
     /// Notes the alert as it is now; gives the time of its last change of state.
     fn bring_up_to_date(&mut self, alert: &Alert) -> WatchTime {
-        let changed = match self.told.get(&alert.kind) {
-            Some(told) if told.alert == *alert => return told.changed,
-            Some(told) => told.changed,
+        let changed = match self.sent.get(&alert.kind) {
+            Some(sent) if sent.alert == *alert => return sent.changed,
+            Some(sent) => sent.changed,
             None => alert.rectified.unwrap_or(alert.raised),
         };
         self.revise(alert.kind);
-        self.told.insert(alert.kind, Told { alert: alert.clone(), changed });
+        self.sent.insert(alert.kind, Sent { alert: alert.clone(), changed });
         changed
     }
 
@@ -213,7 +213,7 @@ impl Report {
     /// The cyclic list of all alerts that are not normal, as many sentences as it needs.
     fn list(&mut self, out: &mut String) {
         let entries: Vec<String> = self
-            .told
+            .sent
             .keys()
             .map(|kind| {
                 let id = OWN_IDS_FROM + entry(*kind).number;

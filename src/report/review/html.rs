@@ -203,10 +203,10 @@ fn push_circles(out: &mut String, review: &Review) {
         out.push_str("</tbody></table></div>");
     }
     if let Some(rode) = review.circle.rode_by_scope {
-        let told = review.ride.veered.map_or_else(String::new, |out| format!(" {} was out.", metres(out)));
+        let entered = review.ride.veered.map_or_else(String::new, |out| format!(" {} was out.", metres(out)));
         let _ = write!(
             out,
-            "<p>The crew's least scope asks for {} at the highest water.{told}</p>",
+            "<p>The crew's least scope asks for {} at the highest water.{entered}</p>",
             metres(rode)
         );
     }

@@ -7,7 +7,7 @@ use super::typed::{self, Bounds, bounds, of};
 use crate::tui::text::{Clock, depth, metres};
 use crate::watch::boat::Limits;
 use crate::watch::boat::ranges;
-use crate::watch::input::{Command, DropMove, MarkTold, TideTold, TypedTurn};
+use crate::watch::input::{Command, DropMove, MarkEntered, TideEntered, TypedTurn};
 use crate::watch::marks::Bearings;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::tide::stations::Stations;
@@ -234,22 +234,22 @@ fn read_mark(form: &Form, snap: &Snapshot) -> Result<Command, Wrong> {
     let names: Vec<&str> = single_marks(snap).collect();
     let chosen =
         |field: usize| names.get(form.chosen(field)).map_or_else(String::new, |name| (*name).to_owned());
-    let told = match form.chosen(1) {
-        0 => MarkTold::FromBow {
+    let entered = match form.chosen(1) {
+        0 => MarkEntered::FromBow {
             bearing: form.read(2, |text| typed::bearing_with_north(text, snap.variation_deg))?,
             distance: Metres(form.read(3, |text| FAR.read(text))?),
         },
-        1 => MarkTold::Position { position: form.read(4, typed::position)? },
+        1 => MarkEntered::Position { position: form.read(4, typed::position)? },
         _ => {
             let (near, far) = (chosen(5), chosen(6));
             if near == far {
                 let what = "Two different marks make a transit. Choose another.".to_owned();
                 return Err(Wrong { field: 6, what });
             }
-            MarkTold::InLine { near, far }
+            MarkEntered::InLine { near, far }
         }
     };
-    Ok(Command::Mark { name, told })
+    Ok(Command::Mark { name, entered })
 }
 
 /// The form for the tide: a typed table, the nearest stations where a position is known, or none.
@@ -472,8 +472,10 @@ pub fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
         }),
         Purpose::Limits => Command::Limits(read_limits(form, snap)?),
         Purpose::Tide { stations } => Command::Tide(match form.chosen(0) {
-            0 => TideTold::Table { turns: form.read(1, |text| turns(text, snap, clock))? },
-            n => stations.get(n - 1).map_or(TideTold::Nothing, |id| TideTold::Station { id: id.clone() }),
+            0 => TideEntered::Table { turns: form.read(1, |text| turns(text, snap, clock))? },
+            n => {
+                stations.get(n - 1).map_or(TideEntered::Nothing, |id| TideEntered::Station { id: id.clone() })
+            }
         }),
         Purpose::Note => Command::Note { text: form.read(0, words)? },
         Purpose::Mark => read_mark(form, snap)?,
@@ -491,8 +493,8 @@ pub fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
 #[must_use]
 pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Option<String> {
     Some(match command(purpose, form, snap, clock).ok()? {
-        Command::LetGo { veered, depth: told, .. } => {
-            let water = told
+        Command::LetGo { veered, depth: entered, .. } => {
+            let water = entered
                 .map(depth)
                 .or_else(|| {
                     snap.depth.sounded.now().map(|sounded| format!("{} by the sounder", depth(sounded)))
@@ -526,12 +528,12 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
             }
         },
         Command::Limits(_) => "Enter puts these limits in force at once.".to_owned(),
-        Command::Tide(TideTold::Table { turns }) => {
+        Command::Tide(TideEntered::Table { turns }) => {
             let times: Vec<String> =
                 turns.first().into_iter().chain(turns.last()).map(|t| clock.hm(t.time)).collect();
             format!("Enter takes {} turns, from {}.", turns.len(), times.join(" to "))
         }
-        Command::Tide(TideTold::Station { .. }) => "Enter takes this station's tide.".to_owned(),
+        Command::Tide(TideEntered::Station { .. }) => "Enter takes this station's tide.".to_owned(),
         Command::Bearing { mark, bearing } => {
             let seen = snap.marks.iter().find(|seen| *seen.name == *mark)?;
             let outside = seen.arc.outside_by_deg(bearing);
@@ -545,7 +547,9 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
                 }
             }
         }
-        Command::Tide(TideTold::Nothing) => "Enter does away with the tide: no depth is foretold.".to_owned(),
+        Command::Tide(TideEntered::Nothing) => {
+            "Enter does away with the tide: no depth is foretold.".to_owned()
+        }
         _ => return None,
     })
 }

@@ -181,7 +181,7 @@ impl Telling {
             pen.put_within(1, y, ITEM, line.item.words(), scene.ink(ink));
             match (&self.note, here) {
                 (Some(note), true) => writing(scene, &mut pen, y, note),
-                _ => told(scene, &mut pen, y, line, found),
+                _ => entered(scene, &mut pen, y, line, found),
             }
         }
         if let Some(hint) = self.hint {
@@ -190,7 +190,7 @@ impl Telling {
     }
 }
 
-fn told(scene: &Scene, pen: &mut Pen, y: u16, line: &RoundLine, found: &Found) {
+fn entered(scene: &Scene, pen: &mut Pen, y: u16, line: &RoundLine, found: &Found) {
     let (word, ink) = match found {
         Found::Nothing => ("-", Ink::Dim),
         Found::InOrder => ("in order", Ink::Text),

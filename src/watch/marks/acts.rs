@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::super::Watch;
 use super::super::geo::{Local, Plane, Position};
 use super::super::units::{Metres, Span, TrueBearing, WatchTime};
-use super::{Bearings, CrossView, MarkTold, MarkView, TakenView, arc, cross_fix, opening_deg};
+use super::{Bearings, CrossView, MarkEntered, MarkView, TakenView, arc, cross_fix, opening_deg};
 
 /// Marks that are kept.
 const MARKS_MAX: usize = 40;
@@ -113,17 +113,17 @@ impl Marks {
     }
 
     /// The marks as they would be told again, transits after the marks of which they are made.
-    pub(in super::super) fn told(&self) -> Vec<(String, MarkTold)> {
-        let told = |mark: &Mark| {
-            let told = match &mark.place {
-                Place::At(position) => MarkTold::Position { position: *position },
+    pub(in super::super) fn entered(&self) -> Vec<(String, MarkEntered)> {
+        let entered = |mark: &Mark| {
+            let entered = match &mark.place {
+                Place::At(position) => MarkEntered::Position { position: *position },
                 Place::InLine { near, far } => {
-                    MarkTold::InLine { near: near.0.to_string(), far: far.0.to_string() }
+                    MarkEntered::InLine { near: near.0.to_string(), far: far.0.to_string() }
                 }
             };
-            (mark.name.to_string(), told)
+            (mark.name.to_string(), entered)
         };
-        self.marks.iter().map(told).collect()
+        self.marks.iter().map(entered).collect()
     }
 
     /// Marks whose positions are known, by name.

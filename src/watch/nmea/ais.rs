@@ -266,8 +266,8 @@ fn short(name: &str) -> Option<ShortName> {
 
 /// All zero means that she has not told.
 fn size(bow: u16, stern: u16, port: u8, starboard: u8) -> Option<Size> {
-    let told = bow > 0 || stern > 0 || port > 0 || starboard > 0;
-    told.then(|| Size {
+    let given = bow > 0 || stern > 0 || port > 0 || starboard > 0;
+    given.then(|| Size {
         to_bow: Metres(bow.into()),
         to_stern: Metres(stern.into()),
         to_port: Metres(port.into()),

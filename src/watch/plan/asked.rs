@@ -274,10 +274,10 @@ mod tests {
     #[test]
     fn what_is_missing_is_named() {
         let settings = Settings::default();
-        let told = |asked: &Asked| asked.inputs(&settings, now()).unwrap_err().to_string();
-        assert!(told(&Asked::default()).starts_with("No depth given"));
+        let entered = |asked: &Asked| asked.inputs(&settings, now()).unwrap_err().to_string();
+        assert!(entered(&Asked::default()).starts_with("No depth given"));
         let deep = Asked { depth: Some(Metres(5.0)), ..Asked::default() };
-        assert!(told(&deep).starts_with("No wind given"));
+        assert!(entered(&deep).starts_with("No wind given"));
     }
 
     #[test]

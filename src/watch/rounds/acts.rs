@@ -46,7 +46,7 @@ impl Rounds {
     }
 
     /// The crew changed the interval: what was due by the old one is not any more.
-    pub fn interval_told(&mut self) {
+    pub fn interval_entered(&mut self) {
         self.owed = None;
     }
 

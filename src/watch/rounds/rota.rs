@@ -59,11 +59,11 @@ mod tests {
             let name = |turn: Option<OnWatch>| turn.map(|t| t.name.to_string());
             (name(on_now(&rota(), at(hour))), name(next(&rota(), at(hour))))
         };
-        let told = |on: Option<&str>, next: &str| (on.map(str::to_owned), Some(next.to_owned()));
-        assert_eq!(names(22.0), told(Some("Tove"), "Ansel"));
-        assert_eq!(names(24.0), told(Some("Ansel"), "Tove"), "a turn begins on its minute");
-        assert_eq!(names(2.0), told(Some("Ansel"), "Tove"));
-        assert_eq!(names(12.0), told(None, "Tove"));
+        let entered = |on: Option<&str>, next: &str| (on.map(str::to_owned), Some(next.to_owned()));
+        assert_eq!(names(22.0), entered(Some("Tove"), "Ansel"));
+        assert_eq!(names(24.0), entered(Some("Ansel"), "Tove"), "a turn begins on its minute");
+        assert_eq!(names(2.0), entered(Some("Ansel"), "Tove"));
+        assert_eq!(names(12.0), entered(None, "Tove"));
         assert_eq!(on_now(&rota(), at(22.0)).unwrap().until, at(24.0));
         assert_eq!((on_now(&[], at(1.0)), next(&[], at(1.0))), (None, None));
     }

@@ -48,7 +48,7 @@ impl Watch {
             self.refuse(at, "The length to veer must be more than 0 and at most 1000 m.");
             return;
         }
-        self.setting.told = Some(length);
+        self.setting.entered = Some(length);
         if let Some(lies_to) = self.lies_to(at).filter(|_| self.counts_out(at)) {
             self.holding.veered(at, lies_to);
         }
@@ -99,13 +99,17 @@ impl Watch {
     /// The length that counts for room and scope: what is out, or while it is being counted out what will be.
     pub(in crate::watch) fn lies_to(&self, now: WatchTime) -> Option<Metres> {
         let veered = self.ride.veered?;
-        let told = self.setting.told.filter(|_| self.counts_out(now));
-        Some(told.map_or(veered, |told| told.max(veered)))
+        let entered = self.setting.entered.filter(|_| self.counts_out(now));
+        Some(entered.map_or(veered, |entered| entered.max(veered)))
     }
 
     /// True while the crew counts the rode out, towards a length they told.
     pub(in crate::watch) fn counts_out(&self, now: WatchTime) -> bool {
-        let less = self.ride.veered.zip(self.setting.told).is_some_and(|(v, told)| v.0 < told.0 - COUNTED_M);
+        let less = self
+            .ride
+            .veered
+            .zip(self.setting.entered)
+            .is_some_and(|(v, entered)| v.0 < entered.0 - COUNTED_M);
         less && self.ride.stage == Stage::Setting && now.since(self.ride.stage_since) <= COUNTING_MAX
     }
 

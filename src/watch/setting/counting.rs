@@ -22,7 +22,7 @@ pub struct Depths {
 /// and the rode go.
 #[must_use]
 pub fn target(
-    told: Option<Metres>,
+    entered: Option<Metres>,
     depths: Depths,
     boat: &Boat,
     tackle: &Tackle,
@@ -35,8 +35,8 @@ pub fn target(
     let by_scope = Metres((high * limits.scope).0.ceil());
     let room = limits.circle.map(|circle| fits(circle, depths.lowest + boat.bow_height, boat));
     let aboard = tackle.chain + tackle.rope;
-    let (length, by) = match (told, room) {
-        (Some(told), _) => (told, TargetBy::Crew),
+    let (length, by) = match (entered, room) {
+        (Some(entered), _) => (entered, TargetBy::Crew),
         (None, Some(room)) if room < by_scope && room < aboard => (room, TargetBy::Room),
         (None, _) if aboard < by_scope => (aboard, TargetBy::Aboard),
         (None, _) => (by_scope, TargetBy::Scope),
@@ -98,8 +98,9 @@ mod tests {
         let boat = Boat { bow_height: Metres(1.0), loa: Metres(10.0), ..Boat::default() };
         let depths = Depths { highest: Metres(7.0), lowest: Metres(3.0) };
         let limits = Limits { scope: 4.0, ..Limits::default() };
-        let of =
-            |told, tackle: &Tackle, limits: &Limits| target(told, depths, &boat, tackle, limits).unwrap();
+        let of = |entered, tackle: &Tackle, limits: &Limits| {
+            target(entered, depths, &boat, tackle, limits).unwrap()
+        };
         let free = of(None, &Tackle::default(), &limits);
         assert_eq!((free.length, free.by, free.scope), (Metres(32.0), TargetBy::Scope, 4.0));
         // A circle of 30 m leaves a reach of 20 m, at low water 4 m above the bottom: 20.4 m of rode.

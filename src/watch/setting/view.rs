@@ -96,7 +96,7 @@ impl Watch {
     fn target(&self, now: WatchTime) -> Option<Target> {
         let depths = self.depths_of_night(now)?;
         let (boat, tackle) = (&self.settings.boat, &self.settings.tackle);
-        target(self.setting.told, depths, boat, tackle, &self.limits)
+        target(self.setting.entered, depths, boat, tackle, &self.limits)
     }
 
     /// Veering and digging in, as the screen shows it.

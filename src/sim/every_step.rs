@@ -1,7 +1,7 @@
 //! A crew that tells the watch every step: rode counted out by its marks, each pull of the engine, the round, the
 //! weighing.
 //!
-//! [`Told`] runs through a [`Night`] and adds what such a crew would tell at each step of it.
+//! [`EveryStep`] runs through a [`Night`] and adds what such a crew would tell at each step of it.
 
 use std::collections::VecDeque;
 
@@ -18,7 +18,7 @@ const HARDER_AFTER: Span = Span::from_secs(30);
 
 /// A night whose crew tells the watch every step.
 #[derive(Debug)]
-pub struct Told {
+pub struct EveryStep {
     night: Night,
     waiting: VecDeque<Event>,
     step: Step,
@@ -26,23 +26,23 @@ pub struct Told {
     pulling: Option<PullKind>,
     let_go: bool,
     /// The rode that was last told, metres.
-    told_m: f64,
+    entered_m: f64,
     target: Metres,
 }
 
-impl Told {
+impl EveryStep {
     /// The night of a scenario, its every step told.
     #[must_use]
     pub fn new(scenario: Scenario) -> Self {
         Self {
-            target: scenario.veered * scenario.crew.rode_told,
+            target: scenario.veered * scenario.crew.rode_entered,
             step_since: scenario.start,
             night: Night::new(scenario),
             waiting: VecDeque::new(),
             step: Step::Scouting,
             pulling: None,
             let_go: false,
-            told_m: 0.0,
+            entered_m: 0.0,
         }
     }
 
@@ -63,7 +63,7 @@ impl Told {
             Event::Crew { at, command: Command::LetGo { depth, place, .. } } => {
                 self.let_go = true;
                 self.say(at, Command::VeerTo { length: self.target });
-                let veered = Metres(self.told_m.max(MARKS_M));
+                let veered = Metres(self.entered_m.max(MARKS_M));
                 self.say(at, Command::LetGo { veered, depth, place });
             }
             other => self.waiting.push_back(other),
@@ -117,11 +117,11 @@ impl Told {
 
     /// The marks are called as they go over the roller, and at last the whole length.
     fn count_out(&mut self, at: WatchTime, out: Metres) {
-        let told = out.0 * self.night.scenario().crew.rode_told;
-        let all = told >= self.target.0 - 0.1;
-        let mark_m = if all { self.target.0 } else { (told / MARKS_M).floor() * MARKS_M };
-        if mark_m > self.told_m {
-            self.told_m = mark_m;
+        let entered = out.0 * self.night.scenario().crew.rode_entered;
+        let all = entered >= self.target.0 - 0.1;
+        let mark_m = if all { self.target.0 } else { (entered / MARKS_M).floor() * MARKS_M };
+        if mark_m > self.entered_m {
+            self.entered_m = mark_m;
             if self.let_go {
                 self.say(at, Command::Veered { length: Metres(mark_m) });
             }
@@ -129,7 +129,7 @@ impl Told {
     }
 }
 
-impl Iterator for Told {
+impl Iterator for EveryStep {
     type Item = Event;
 
     fn next(&mut self) -> Option<Event> {
