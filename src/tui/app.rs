@@ -1,6 +1,5 @@
 //! The screen's own state: which view, how it is looked at, what lies over it. Keys in, requests out.
 
-use jiff::tz::TimeZone;
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{
     Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, MouseButton, MouseEvent, MouseEventKind,
@@ -11,10 +10,13 @@ use super::deck;
 use super::hits::{self, Hits, Target};
 use super::keys::{self, Act, Way};
 use super::layout::{self, Size};
+use super::options::Options;
 use super::overlay::{Overlay, Step, Topic};
-use super::palette::{Colours, Ink, Light, Palette};
+use super::palette::{Ink, Palette};
 use super::replay::{self, Playing};
+use super::request::Request;
 use super::scene::{self, Scene};
+use super::stands::View;
 use super::text::{Clock, Pen, wrap};
 use super::view::rode::suppose::{Suppose, Supposed};
 use super::view::swing::Look;
@@ -44,76 +46,6 @@ const SLIM_STEP: u16 = 14;
 
 /// Rows that verdict and alert keep in a window too small for the screens.
 const SMALL_TOP: u16 = 2;
-
-/// What the screen can show.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum View {
-    /// The swing chart and the facts.
-    #[default]
-    Swing,
-    /// The rode from the side, and the tide.
-    Rode,
-    /// The night as graphs.
-    Night,
-    /// Rounds and who is on watch.
-    Rounds,
-    /// Every alert.
-    Alerts,
-    /// Every feed.
-    Feeds,
-}
-
-impl View {
-    /// In the order of the keys 1 to 6.
-    pub const ALL: [Self; 6] =
-        [Self::Swing, Self::Rode, Self::Night, Self::Rounds, Self::Alerts, Self::Feeds];
-
-    fn step(self, by: usize) -> Self {
-        let here = Self::ALL.iter().position(|view| *view == self).unwrap_or(0);
-        Self::ALL[(here + by) % Self::ALL.len()]
-    }
-}
-
-/// What the screen is told once.
-#[derive(Clone, Debug)]
-pub struct Options {
-    /// Which light to begin with.
-    pub light: Light,
-    /// How many colours the terminal has.
-    pub colours: Colours,
-    /// Width of a cell divided by its height.
-    pub cell_aspect: f64,
-    /// The zone in which times of day are told.
-    pub time_zone: TimeZone,
-    /// Begin in the big mode.
-    pub big: bool,
-    /// The crew's check lists.
-    pub checks: Checks,
-}
-
-impl Default for Options {
-    fn default() -> Self {
-        Self {
-            light: Light::Dusk,
-            colours: Colours::TrueColour,
-            cell_aspect: 0.5,
-            time_zone: TimeZone::UTC,
-            big: false,
-            checks: Checks::default(),
-        }
-    }
-}
-
-/// What the crew wants from outside the screen.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Request {
-    /// For the watch.
-    Crew(Command),
-    /// For the replay of a recorded night.
-    Replay(replay::Act),
-    /// Stop the watch and leave.
-    Quit,
-}
 
 /// The screen.
 #[derive(Debug)]

@@ -6,10 +6,10 @@
 
 mod says;
 
-use super::app::Request;
 use super::keys::Hint;
 use super::overlay::ask::Question;
 use super::palette::Ink;
+use super::request::Request;
 use super::scene::Scene;
 use super::text::{knots, metres, rounded};
 use super::view::bar;
@@ -159,18 +159,6 @@ fn stepped(out: Metres, way: f64) -> Metres {
     let steps = out.0 / STEP.0;
     let whole = if way > 0.0 { (steps + 1e-6).floor() + 1.0 } else { (steps - 1e-6).ceil() - 1.0 };
     Metres((whole * STEP.0).max(0.0))
-}
-
-/// The command that lets the anchor go here: so much rode is out as leads straight down.
-#[must_use]
-pub fn let_go(snap: &Snapshot) -> Command {
-    let sounded = snap.depth.sounded.now();
-    let height = sounded.map_or(Metres(1.0), |depth| depth + snap.settings.boat.bow_height);
-    let place = match snap.place.trim() {
-        "" => "Anchorage".to_owned(),
-        place => place.to_owned(),
-    };
-    Command::LetGo { veered: Metres(height.0.ceil().max(1.0)), depth: sounded, place }
 }
 
 /// The keys of a step, the most useful first.

@@ -2,7 +2,7 @@
 
 use ratatui::layout::{Position, Rect};
 
-use super::app::View;
+use super::stands::View;
 use crate::watch::alert::AlertKind;
 use crate::watch::units::{Span, WatchTime};
 

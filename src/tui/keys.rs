@@ -2,7 +2,7 @@
 
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
-use super::app::View;
+use super::stands::View;
 use crate::watch::snapshot::Stage;
 
 /// What a key asks for while nothing lies over the view.

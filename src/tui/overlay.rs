@@ -12,11 +12,12 @@ use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyCode, KeyModifiers};
 use ratatui::layout::Rect;
 
-use super::app::{Request, View};
 use super::hits::{Hits, Target};
 use super::keys::Act;
 use super::palette::Ink;
+use super::request::Request;
 use super::scene::{Scene, waits};
+use super::stands::View;
 use super::text::{Clock, Pen, width, wrap};
 use crate::watch::alert::AlertKind;
 use crate::watch::checks::Checks;

@@ -3,7 +3,7 @@
 use ratatui::layout::Rect;
 
 use super::dots::Dot;
-use super::view::strip::Stretch;
+use super::stretch::Stretch;
 use crate::watch::units::WatchTime;
 
 /// Where a graph stands, what time it covers, and what its lower and upper edges mean.

@@ -20,8 +20,10 @@ mod svg;
 
 use std::time::{Duration, Instant};
 
-use nightrode::tui::app::{App, Options, Request};
+use nightrode::tui::app::App;
+use nightrode::tui::options::Options;
 use nightrode::tui::palette::{Colours, Light};
+use nightrode::tui::request::Request;
 use ratatui::crossterm::event::{self, DisableMouseCapture, EnableMouseCapture, Event, KeyCode};
 use ratatui::crossterm::execute;
 

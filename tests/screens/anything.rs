@@ -71,7 +71,7 @@ proptest! {
         notice in prop::option::of(any::<String>()),
     ) {
         let mut snap = scenes::ALL.iter().chain(&scenes::RODE).nth(scene).expect("in range").1();
-        let mut app = App::new(nightrode::tui::app::Options { cell_aspect, ..options(light, colours) });
+        let mut app = App::new(nightrode::tui::options::Options { cell_aspect, ..options(light, colours) });
         for (event, columns, rows, lit) in events {
             app.on_event(&event, &snap);
             cells(&mut app, &snap, lit, (columns, rows));

@@ -1,6 +1,6 @@
 //! The work on deck in the big mode, the rounds, and what their keys do.
 
-use nightrode::tui::app::Request;
+use nightrode::tui::request::Request;
 use nightrode::watch::input::{Command, MarkEntered};
 use nightrode::watch::rounds::{Differs, RoundItem};
 use nightrode::watch::setting::PullKind;

@@ -1,8 +1,10 @@
 //! A screen without a terminal: keys typed into it, and what it draws as text or as inks.
 
 use jiff::tz::{TimeZone, offset};
-use nightrode::tui::app::{App, Options, Request};
+use nightrode::tui::app::App;
+use nightrode::tui::options::Options;
 use nightrode::tui::palette::{Colours, Ink, Light, Palette};
+use nightrode::tui::request::Request;
 use nightrode::watch::snapshot::Snapshot;
 use ratatui::buffer::{Buffer, Cell};
 use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers};

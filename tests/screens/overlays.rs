@@ -1,8 +1,8 @@
 //! Forms, questions, explanations and lists: what they request and what they look like.
 
-use nightrode::tui::app::Request;
 use nightrode::tui::first::FirstStart;
 use nightrode::tui::palette::Palette;
+use nightrode::tui::request::Request;
 use nightrode::watch::alert::AlertKind;
 use nightrode::watch::input::{Command, DropMove, TideEntered};
 use nightrode::watch::snapshot::{Snapshot, Stage};

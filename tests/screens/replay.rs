@@ -2,8 +2,9 @@
 
 use std::sync::Arc;
 
-use nightrode::tui::app::{App, Request};
+use nightrode::tui::app::App;
 use nightrode::tui::replay::{Act, Playing};
+use nightrode::tui::request::Request;
 use nightrode::watch::snapshot::Snapshot;
 use nightrode::watch::units::{Span, WatchTime};
 use ratatui::crossterm::event::{

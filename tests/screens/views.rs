@@ -1,7 +1,8 @@
 //! What every view looks like, as text, and in which inks where that matters.
 
 use jiff::tz::{Offset, TimeZone};
-use nightrode::tui::app::{App, Options};
+use nightrode::tui::app::App;
+use nightrode::tui::options::Options;
 use nightrode::tui::palette::{Colours, Light, Palette};
 use nightrode::watch::alert::Sound;
 use nightrode::watch::snapshot::Snapshot;

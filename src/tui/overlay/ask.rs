@@ -1,10 +1,10 @@
 //! Questions: everything that changes the watch is asked once. `Enter` is yes, `Esc` is no.
 
-use crate::tui::app::Request;
-use crate::tui::deck;
+use crate::tui::request::Request;
 use crate::tui::text::metres;
 use crate::watch::input::Command;
 use crate::watch::snapshot::{Snapshot, Stage};
+use crate::watch::units::Metres;
 
 /// What is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -52,7 +52,7 @@ impl Question {
     #[must_use]
     pub fn will(self, snap: &Snapshot) -> String {
         match self {
-            Self::LetGo => match deck::let_go(snap) {
+            Self::LetGo => match let_go(snap) {
                 Command::LetGo { veered, place, .. } => format!(
                     "The bow's place is marked as the drop point at {place}, with {} out, straight down. \
                      Press Enter as the anchor goes; then + at each mark of the rode.",
@@ -97,7 +97,7 @@ impl Question {
     pub fn answers(self, snap: &Snapshot) -> Vec<Answer> {
         let crew = |key, word, command| Answer { key, word, request: Request::Crew(command) };
         match self {
-            Self::LetGo => vec![crew('y', "let go", deck::let_go(snap))],
+            Self::LetGo => vec![crew('y', "let go", let_go(snap))],
             Self::BroughtUp => vec![crew('y', "brought up", Command::BroughtUp)],
             Self::Weigh => vec![crew('y', "weigh", Command::Weigh)],
             Self::AweighOrStay => {
@@ -107,4 +107,15 @@ impl Question {
             Self::Quit => vec![Answer { key: 'y', word: "stop the watch", request: Request::Quit }],
         }
     }
+}
+
+/// The command that lets the anchor go here: so much rode is out as leads straight down.
+fn let_go(snap: &Snapshot) -> Command {
+    let sounded = snap.depth.sounded.now();
+    let height = sounded.map_or(Metres(1.0), |depth| depth + snap.settings.boat.bow_height);
+    let place = match snap.place.trim() {
+        "" => "Anchorage".to_owned(),
+        place => place.to_owned(),
+    };
+    Command::LetGo { veered: Metres(height.0.ceil().max(1.0)), depth: sounded, place }
 }

@@ -4,11 +4,11 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::Topic;
-use crate::tui::app::View;
 use crate::tui::keys;
 use crate::tui::palette::Ink;
 use crate::tui::replay;
 use crate::tui::scene::Scene;
+use crate::tui::stands::View;
 use crate::tui::text::{KEEP, Pen, wrap};
 use crate::watch::alert::AlertKind;
 use crate::watch::snapshot::Snapshot;

@@ -3,11 +3,11 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use crate::tui::app::View;
 use crate::tui::hits::{Hits, Target};
 use crate::tui::keys::Hint;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
+use crate::tui::stands::View;
 use crate::tui::text::{Pen, width};
 use crate::watch::alert::AlertState;
 

@@ -7,8 +7,8 @@ use crate::tui::hits::{Hits, Target};
 use crate::tui::palette::Ink;
 use crate::tui::replay::{MarkKind, Night, Playing};
 use crate::tui::scene::Scene;
+use crate::tui::stretch::Stretch;
 use crate::tui::text::{Pen, width};
-use crate::tui::view::strip::Stretch;
 use crate::watch::units::{Span, WatchTime};
 
 /// Rows that it wants.

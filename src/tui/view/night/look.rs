@@ -2,7 +2,7 @@
 
 use crate::tui::keys::Way;
 use crate::tui::scene::Scene;
-use crate::tui::view::strip::Stretch;
+use crate::tui::stretch::Stretch;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
 

@@ -9,8 +9,9 @@ use crate::tui::hits::{Hits, Target};
 use crate::tui::palette::Ink;
 use crate::tui::plot::{Plot, marks};
 use crate::tui::scene::Scene;
+use crate::tui::stretch::Stretch;
 use crate::tui::text::{Pen, cut, rounded, width, wrap};
-use crate::tui::view::strip::{Stretch, hours};
+use crate::tui::view::strip::hours;
 use crate::watch::input::TurnKind;
 use crate::watch::what_if::Reckoning;
 

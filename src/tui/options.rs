@@ -1,0 +1,36 @@
+//! How the screen begins.
+
+use jiff::tz::TimeZone;
+
+use super::palette::{Colours, Light};
+use crate::watch::checks::Checks;
+
+/// What the screen is given once.
+#[derive(Clone, Debug)]
+pub struct Options {
+    /// Which light to begin with.
+    pub light: Light,
+    /// How many colours the terminal has.
+    pub colours: Colours,
+    /// Width of a cell divided by its height.
+    pub cell_aspect: f64,
+    /// The zone of the times of day.
+    pub time_zone: TimeZone,
+    /// Begin in the big mode.
+    pub big: bool,
+    /// The crew's check lists.
+    pub checks: Checks,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            light: Light::Dusk,
+            colours: Colours::TrueColour,
+            cell_aspect: 0.5,
+            time_zone: TimeZone::UTC,
+            big: false,
+            checks: Checks::default(),
+        }
+    }
+}
