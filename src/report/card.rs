@@ -7,7 +7,7 @@ use jiff::tz::TimeZone;
 
 use super::svg::{Anchor, Spot, Svg};
 use crate::watch::boat::Sector;
-use crate::watch::geo::{Local, Position};
+use crate::watch::geo::Local;
 use crate::watch::marks::{Bearings, MarkView};
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Metres, Span, TrueBearing, WatchTime};
@@ -83,7 +83,7 @@ fn head(snap: &Snapshot, clock: &Clock) -> Vec<String> {
     match snap.drop {
         Some(drop) => {
             let depth = drop.depth.map_or_else(String::new, |m| format!(" in {:.1} m", m.0));
-            row("drop point", degrees_minutes(drop.position));
+            row("drop point", drop.position.to_string());
             row("let go", format!("{}{depth}", clock.tell(drop.let_go, "%a %H:%M")));
         }
         None => row("drop point", "not marked".into()),
@@ -103,15 +103,6 @@ fn head(snap: &Snapshot, clock: &Clock) -> Vec<String> {
     }
     lines.push(String::new());
     lines
-}
-
-fn degrees_minutes(position: Position) -> String {
-    let part = |degrees: f64, digits: usize, letters: [char; 2]| {
-        let thousandths = (degrees.abs() * 60_000.0).round() as u64;
-        let (whole, minutes) = (thousandths / 60_000, (thousandths % 60_000) as f64 / 1000.0);
-        format!("{whole:0digits$}°{minutes:06.3}′{}", letters[usize::from(degrees < 0.0)])
-    };
-    format!("{}  {}", part(position.lat_deg(), 2, ['N', 'S']), part(position.lon_deg(), 3, ['E', 'W']))
 }
 
 /// A bearing by both norths, where the variation is known.
@@ -329,11 +320,5 @@ mod tests {
         assert!(card.contains("COLREG Rule 5"));
         assert!(card.lines().all(|line| line.chars().count() <= WIDTH), "{card}");
         assert!(svg(&Snapshot::default(), &TimeZone::UTC).ends_with("</svg>\n"));
-    }
-
-    #[test]
-    fn minutes_are_rounded_into_the_next_degree_not_to_sixty() {
-        let position = Position::new(53.999_999_9, -9.5).unwrap();
-        assert_eq!(degrees_minutes(position), "54°00.000′N  009°30.000′W");
     }
 }

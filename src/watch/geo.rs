@@ -1,5 +1,7 @@
 //! Positions on the WGS84 ellipsoid, and the flat east/north plane about the anchor.
 
+use std::fmt;
+
 use geo::{Destination, Distance as _, Geodesic, InterpolatePoint as _, Point};
 use serde::{Deserialize, Serialize};
 
@@ -55,6 +57,18 @@ impl Position {
         self.lon_deg
     }
 
+    /// The latitude as sailors write it: `54°12.034′N`.
+    #[must_use]
+    pub fn latitude(self) -> String {
+        degrees_minutes(self.lat_deg, 2, ['N', 'S'])
+    }
+
+    /// The longitude as sailors write it: `010°24.123′E`.
+    #[must_use]
+    pub fn longitude(self) -> String {
+        degrees_minutes(self.lon_deg, 3, ['E', 'W'])
+    }
+
     /// The position `distance` away along the geodesic that starts on `bearing`.
     ///
     /// # Source
@@ -94,6 +108,23 @@ impl Position {
     fn point(self) -> Point {
         Point::new(self.lon_deg, self.lat_deg)
     }
+}
+
+/// Latitude and longitude as they are written on a chart and read into a radio: `54°12.034′N  010°24.123′E`, degrees and
+/// minutes to the thousandth (1.9 m of latitude).
+impl fmt::Display for Position {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}  {}", self.latitude(), self.longitude())
+    }
+}
+
+/// Degrees and minutes with as many digits of degrees. In whole thousandths of a minute, so that 59.9999 does not read
+/// 60.000.
+fn degrees_minutes(degrees: f64, digits: usize, [positive, negative]: [char; 2]) -> String {
+    let thousandths = (degrees.abs() * 60_000.0).round() as u64;
+    let (whole, rest) = (thousandths / 60_000, thousandths % 60_000);
+    let letter = if degrees < 0.0 { negative } else { positive };
+    format!("{whole:0digits$}°{:02}.{:03}′{letter}", rest / 1000, rest % 1000)
 }
 
 impl TryFrom<LatLon> for Position {
@@ -204,5 +235,18 @@ impl Plane {
     #[must_use]
     pub fn to_position(&self, local: Local) -> Position {
         self.origin.destination(local.bearing(), Metres(local.length_m()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_position_is_written_in_degrees_and_minutes_that_never_read_sixty() {
+        let written = |lat, lon| Position::new(lat, lon).unwrap().to_string();
+        assert_eq!(written(54.2005667, 10.40205), "54°12.034′N  010°24.123′E");
+        assert_eq!(written(-0.5, -179.999_999_9), "00°30.000′S  180°00.000′W");
+        assert_eq!(written(49.999_999_9, 0.0), "50°00.000′N  000°00.000′E");
     }
 }
