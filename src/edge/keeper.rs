@@ -98,6 +98,8 @@ pub struct Keeper {
     ride: Option<Ride>,
     stamper: Stamper,
     heard_last: WatchTime,
+    /// The whole second, counted as Unix time, of which a snapshot was published last.
+    published: i64,
     out: Vec<Output>,
     snapshots: watch::Sender<Arc<Snapshot>>,
     words: mpsc::UnboundedSender<Word>,
@@ -127,6 +129,7 @@ impl Keeper {
             ride: None,
             stamper: Stamper::new(now),
             heard_last: now,
+            published: whole_second(now),
             out: Vec::new(),
             snapshots,
             words,
@@ -216,10 +219,9 @@ impl Keeper {
         Duration::from_secs_f64((due.since(now).seconds() / self.setup.speed).clamp(shortest, 1.0))
     }
 
-    /// Plays what is due of a simulated night, ticks, looks after the disk, and publishes once a second.
+    /// Plays what is due of a simulated night, and runs the second that has begun.
     fn catch_up(&mut self, inflow: &mut Inflow) {
         let now = self.setup.clock.now();
-        let before = self.heard_last;
         match inflow {
             Inflow::Feeds(_) => self.note_gap(now),
             Inflow::Night(night) => {
@@ -227,14 +229,30 @@ impl Keeper {
                     // The simulated night is over: its last moment stays on the screen.
                     return;
                 }
-                while let Some(event) = night.next_if(|event| event.at() <= now) {
-                    self.simulated(event);
-                }
+                self.play(night, now);
             }
         }
-        if now.0.div_euclid(1000) != before.0.div_euclid(1000) {
-            self.hear(now, Input::Tick);
-            self.look_after_disk(now);
+        self.run_second(now);
+    }
+
+    /// Once in each whole second, however many inputs have fallen into it already: ticks, looks after the disk, and
+    /// publishes.
+    fn run_second(&mut self, now: WatchTime) {
+        let second = whole_second(now);
+        if second == self.published {
+            return;
+        }
+        self.published = second;
+        self.hear(now, Input::Tick);
+        self.look_after_disk(now);
+        self.publish();
+    }
+
+    fn play(&mut self, night: &mut Peekable<Simulated>, now: WatchTime) {
+        while let Some(event) = night.next_if(|event| event.at() <= now) {
+            self.simulated(event);
+        }
+        if night.peek().is_none() {
             self.publish();
         }
     }
@@ -421,4 +439,74 @@ async fn next_arrival(inflow: &mut Inflow) -> Option<Arrival> {
 /// Name of a feed as it stands in the ride's log.
 fn name_of(feeds: &[String], feed: FeedId) -> &str {
     feeds.get(usize::from(feed.0)).map_or("feed", String::as_str)
+}
+
+fn whole_second(at: WatchTime) -> i64 {
+    at.0.div_euclid(1000)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::edge::clock::TimeSource;
+    use crate::edge::feed::{Patience, queue};
+
+    /// A start between two whole seconds.
+    const START_MS: i64 = 1_780_452_840_250;
+
+    /// The computer's clocks, as the paused clock of the tests has them.
+    struct PausedTime {
+        zero: tokio::time::Instant,
+    }
+
+    impl TimeSource for PausedTime {
+        fn wall_ms(&self) -> i64 {
+            START_MS + i64::try_from(self.zero.elapsed().as_millis()).expect("a short test")
+        }
+        fn running(&self) -> Duration {
+            self.zero.elapsed()
+        }
+        fn running_and_asleep(&self) -> Option<Duration> {
+            None
+        }
+    }
+
+    /// Seconds since the start of which a snapshot was published, while lines come in at that interval.
+    async fn published_while_lines_come(every: Duration, watched: Duration) -> Vec<i64> {
+        let clock = Clock::on(Arc::new(PausedTime { zero: tokio::time::Instant::now() }));
+        let setup = Setup { settings: Settings::default(), rides: None, clock: clock.clone(), speed: 1.0 };
+        let (mut keeper, Lookout { mut snapshots, .. }) = Keeper::new(setup);
+        let feed = keeper.feed_id("masthead").expect("room for a feed");
+        let (feeder, intake) = queue(clock, Patience::default());
+        let mut outlet = feeder.outlet(feed);
+        let (orders, orders_in) = mpsc::unbounded_channel();
+        let keeping = tokio::spawn(keeper.keep(Inflow::Feeds(intake), orders_in));
+        let talking = tokio::spawn(async move {
+            loop {
+                tokio::time::sleep(every).await;
+                outlet.line(outlet.now(), b"$HEHDT,34.5,T*2B".to_vec()).await;
+            }
+        });
+        let mut seconds = Vec::new();
+        let looking = async {
+            while snapshots.changed().await.is_ok() {
+                seconds.push(snapshots.borrow_and_update().at.0.div_euclid(1000) - START_MS / 1000);
+            }
+        };
+        // Just before a whole second, so that all of those before it are over.
+        let _ = tokio::time::timeout(watched, looking).await;
+        talking.abort();
+        orders.send(Order::Quit).expect("the keeper listens");
+        keeping.await.expect("the keeper ends");
+        seconds
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn every_second_is_published_once_however_the_lines_fall() {
+        for every_ms in [3, 10, 250, 999, 1000, 1001, 5_000] {
+            let every = Duration::from_millis(every_ms);
+            let seconds = published_while_lines_come(every, Duration::from_millis(30_740)).await;
+            assert_eq!(seconds, (1..=30).collect::<Vec<_>>(), "a line every {every_ms} ms");
+        }
+    }
 }
