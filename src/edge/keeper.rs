@@ -27,7 +27,9 @@ use crate::sim;
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
-use crate::watch::input::{Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, Output};
+use crate::watch::input::{
+    Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, MarkEntered, Output,
+};
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
@@ -334,9 +336,21 @@ impl Keeper {
             self.begin_ride(at, place.clone());
         }
         let at = self.event(at, Event::Crew(command.clone()));
-        self.before.act(at, &command, self.watch.stage() != Stage::NotSet);
+        self.before.act(at, &self.as_heard_again(&command), self.watch.stage() != Stage::NotSet);
         if let Some(ride) = &mut self.ride {
             ride.acted(at, &command, &self.watch);
+        }
+    }
+
+    /// The same act, to be heard at another time: a mark seen from the bow by its position.
+    fn as_heard_again(&self, command: &Command) -> Command {
+        match command {
+            Command::Mark { name, entered: MarkEntered::FromBow { .. } } => {
+                let marks = self.watch.marks_entered();
+                let entered = marks.into_iter().find(|(other, _)| other == name);
+                entered.map_or(command.clone(), |(name, entered)| Command::Mark { name, entered })
+            }
+            _ => command.clone(),
         }
     }
 

@@ -109,7 +109,11 @@ impl Before {
 fn meaning(command: &Command) -> Meaning {
     match command {
         Command::Tide(_) | Command::Near { .. } => Meaning::Stands,
-        Command::BeginRecon | Command::EndRecon | Command::VeerTo { .. } => Meaning::MakesReady,
+        Command::BeginRecon
+        | Command::EndRecon
+        | Command::VeerTo { .. }
+        | Command::Mark { .. }
+        | Command::Unmark { .. } => Meaning::MakesReady,
         Command::LetGo { .. }
         | Command::Lying { .. }
         | Command::Pull { .. }
@@ -122,8 +126,6 @@ fn meaning(command: &Command) -> Meaning {
         | Command::Limits(_)
         | Command::Note { .. }
         | Command::Round(_)
-        | Command::Mark { .. }
-        | Command::Unmark { .. }
         | Command::Bearing { .. }
         | Command::Weigh
         | Command::Stay
@@ -136,6 +138,7 @@ fn replaces(later: &Command, earlier: &Command) -> bool {
     match (later, earlier) {
         (Command::BeginRecon | Command::EndRecon, Command::BeginRecon | Command::EndRecon)
         | (Command::VeerTo { .. }, Command::VeerTo { .. }) => true,
+        (Command::Unmark { name }, Command::Mark { name: other, .. }) => name == other,
         _ => false,
     }
 }
@@ -148,5 +151,90 @@ fn same_subject(one: &Event, other: &Event) -> bool {
         (Event::Device(one), Event::Device(other)) => discriminant(one) == discriminant(other),
         (Event::Crew(one), Event::Crew(other)) => discriminant(one) == discriminant(other),
         _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::geo::Position;
+    use crate::watch::input::{Link, MarkEntered};
+    use crate::watch::units::Metres;
+
+    const FEED: FeedId = FeedId(0);
+
+    fn minute(minute: i64) -> WatchTime {
+        WatchTime(0) + Span::from_mins(minute)
+    }
+
+    fn mark(name: &str) -> Command {
+        let position = Position::new(50.2, -4.1).expect("on the globe");
+        Command::Mark { name: name.into(), entered: MarkEntered::Position { position } }
+    }
+
+    /// What a ride begins with, when a line came each minute until `until` and the crew did these things meanwhile.
+    fn handed_over(acts: &[(i64, Command)], until: i64) -> Vec<Entry> {
+        let mut before = Before::default();
+        for now in 0..=until {
+            before.line(minute(now), FEED, b"$HEHDT,34.5,T*2B");
+            for (_, act) in acts.iter().filter(|(at, _)| *at == now) {
+                before.act(minute(now), act, false);
+            }
+        }
+        before.hand_over(minute(until))
+    }
+
+    fn acts(entries: &[Entry]) -> Vec<&Command> {
+        entries
+            .iter()
+            .filter_map(|entry| match &entry.what {
+                Recorded::Event(Event::Crew(command)) => Some(command),
+                _ => None,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_ride_begins_with_a_quarter_of_an_hour_or_with_the_reconnaissance() {
+        let from = |acts: &[(i64, Command)]| handed_over(acts, 90)[0].at;
+        assert_eq!(from(&[]), minute(75));
+        assert_eq!(from(&[(50, Command::BeginRecon)]), minute(50));
+        assert_eq!(from(&[(10, Command::BeginRecon)]), minute(30), "an hour at most");
+    }
+
+    #[test]
+    fn what_the_crew_made_ready_is_heard_however_long_ago_it_was() {
+        let veer_to = |length| Command::VeerTo { length: Metres(length) };
+        let done = [(1, veer_to(30.0)), (2, mark("Old Tower")), (3, mark("Perch")), (4, veer_to(40.0))];
+        let entries = handed_over(&done, 60);
+        assert_eq!(acts(&entries), [&mark("Old Tower"), &mark("Perch"), &veer_to(40.0)]);
+        assert!(entries.is_sorted_by_key(|entry| entry.at));
+    }
+
+    #[test]
+    fn a_mark_that_was_removed_again_is_not_made() {
+        let removed = Command::Unmark { name: "Perch".into() };
+        let entries = handed_over(&[(1, mark("Perch")), (2, removed.clone())], 60);
+        assert_eq!(acts(&entries), [&removed]);
+    }
+
+    #[test]
+    fn what_stands_is_handed_to_every_ride_and_only_as_it_stands_now() {
+        let link = |link| Event::Feed { feed: FEED, name: "masthead".into(), link };
+        let mut before = Before::default();
+        before.stands(link(Link::Opening));
+        before.stands(link(Link::Open));
+        for ride in 1..=2 {
+            let entries = before.hand_over(minute(ride));
+            let open = Entry { at: minute(ride), what: Recorded::Event(link(Link::Open)) };
+            assert_eq!(entries, [open], "ride {ride}");
+        }
+    }
+
+    #[test]
+    fn an_anchor_that_is_down_makes_nothing_ready() {
+        let mut before = Before::default();
+        before.act(minute(1), &mark("Perch"), true);
+        assert!(before.hand_over(minute(2)).is_empty());
     }
 }
