@@ -1,0 +1,7 @@
+//! Figures held against numbers from outside this program: rode, tide, sentences, the limit of theory. Sources and
+//! tolerances: the pages in `tests/reference`.
+
+mod limit;
+mod rode;
+mod sentences;
+mod tide;

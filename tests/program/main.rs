@@ -1,0 +1,15 @@
+//! The program itself as a crew runs it: in a terminal, without a screen, on feeds, and its commands.
+
+#[cfg(unix)]
+#[path = "../support/pty.rs"]
+mod pty;
+#[path = "../support/mod.rs"]
+mod support;
+
+mod feeds;
+mod job;
+mod kept_watch;
+mod places;
+mod plan;
+mod terminal;
+mod whole;

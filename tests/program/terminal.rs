@@ -1,0 +1,298 @@
+//! The program in a real terminal: what it shows, what keys do, and that the terminal comes back whatever happens.
+#![cfg(unix)]
+
+use std::net::UdpSocket;
+use std::path::Path;
+
+use crate::pty::Terminal;
+use crate::support::program::{Boat, free_udp_port, signal, text_of, until};
+use nightrode::edge::folder::{Recorded, RideReader, find_unfinished};
+use nightrode::edge::stderr::Diverted;
+use nightrode::edge::{live, terminal};
+use nightrode::watch::input::{Command, Event};
+use nightrode::watch::nmea::{checksum, write_tag};
+
+const WIDE: (u16, u16) = (120, 40);
+
+fn program() -> &'static Path {
+    Path::new(env!("CARGO_BIN_EXE_nightrode"))
+}
+
+fn demo(boat: &Boat) -> Terminal {
+    let home = boat.path("home");
+    Terminal::start(program(), &["demo", "--silent", "--utc", "--speed", "60"], &home, WIDE)
+}
+
+/// A watch on screen with one feed, and a hand that feeds it.
+struct Watched {
+    terminal: Terminal,
+    sender: UdpSocket,
+    port: u16,
+}
+
+impl Watched {
+    fn new(boat: &Boat) -> Self {
+        boat.configure("");
+        let port = free_udp_port();
+        let (config, rides) = (boat.path(""), boat.rides());
+        let (config, rides, feed) =
+            (config.display().to_string(), rides.display().to_string(), format!("gps=udp:{port}"));
+        let args = ["--config", &*config, "watch", "--silent", "--utc", "--rides", &*rides, &*feed];
+        let terminal = Terminal::start(program(), &args, &boat.path("home"), WIDE);
+        Self { terminal, sender: UdpSocket::bind("127.0.0.1:0").expect("a socket"), port }
+    }
+
+    /// Sends positions of a boat that lies still until the screen shows the words.
+    fn send_positions_until(&self, words: &str) {
+        until(words, || {
+            let now = jiff::Timestamp::now();
+            let body = format!(
+                "GPRMC,{},A,5200.0000,N,02000.0000,W,0.0,,{},,,A",
+                now.strftime("%H%M%S.00"),
+                now.strftime("%d%m%y")
+            );
+            let line = format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()));
+            let _ = self.sender.send_to(line.as_bytes(), ("127.0.0.1", self.port));
+            self.terminal.is_showing(words)
+        });
+    }
+
+    /// Sends a sentence again and again until the screen shows the words: datagrams before the feed is open are lost.
+    fn send_until(&self, body: &str, words: &str) {
+        let line = format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()));
+        until(words, || {
+            let _ = self.sender.send_to(line.as_bytes(), ("127.0.0.1", self.port));
+            self.terminal.is_showing(words)
+        });
+    }
+}
+
+#[test]
+fn a_demo_shows_its_verdict_at_once_and_answers_keys_and_size() {
+    let boat = Boat::new();
+    let mut terminal = demo(&boat);
+    terminal.until("verdict and boat", |screen| {
+        ["no anchor down", "Marram", "north up"].iter().all(|words| screen.contents().contains(words))
+    });
+    terminal.keys("6");
+    terminal.shows("believed for position");
+    terminal.keys("?");
+    terminal.shows("HELP: FEEDS");
+    terminal.keys("\x1b");
+    terminal.no_longer_shows("HELP: FEEDS");
+    terminal.keys("1");
+    terminal.shows("north up");
+    terminal.resize(80, 24);
+    terminal.until("80 columns", |screen| {
+        let rows: Vec<String> = screen.rows(0, 80).collect();
+        // Beside the verdict, which is three rows tall.
+        rows[..3].iter().any(|row| row.contains("Marram")) && rows[23].contains("? help")
+    });
+    terminal.resize(40, 10);
+    terminal.shows("60");
+    terminal.resize(120, 40);
+    terminal.shows("north up");
+    terminal.keys("q");
+    terminal.shows("STOP THE WATCH?");
+    terminal.keys("\x1b");
+    terminal.no_longer_shows("STOP THE WATCH?");
+    terminal.keys("qy");
+    terminal.is_given_back();
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn letting_go_and_weighing_ask_and_are_in_the_journal() {
+    let boat = Boat::new();
+    let mut watched = Watched::new(&boat);
+    watched.terminal.shows("no anchor down");
+    watched.send_until("HEHDT,123.4,T", "123°");
+    watched.terminal.keys("d");
+    watched.terminal.shows("LET GO");
+    // Without a length nothing is let go.
+    watched.terminal.keys("\r");
+    watched.terminal.shows("LET GO");
+    watched.terminal.keys("30\t5\tHollow Ness\r");
+    watched.terminal.shows("brought up");
+    watched.terminal.keys("w");
+    watched.terminal.shows("WEIGH?");
+    watched.terminal.keys("\x1b");
+    watched.terminal.no_longer_shows("WEIGH?");
+    watched.terminal.keys("wy");
+    watched.terminal.shows("aweigh or stay");
+    let acts = || -> Vec<Command> {
+        let rides = find_unfinished(&boat.rides()).unwrap_or_default();
+        let reader = rides.first().and_then(|ride| RideReader::open(&ride.folder).ok());
+        let entries = reader.into_iter().flatten().map_while(Result::ok);
+        entries
+            .filter_map(|entry| match entry.what {
+                Recorded::Event(Event::Crew(command)) => Some(command),
+                _ => None,
+            })
+            .collect()
+    };
+    until(
+        "both acts are kept",
+        || matches!(&acts()[..], [Command::LetGo { place, .. }, Command::Weigh] if place == "Hollow Ness"),
+    );
+}
+
+#[test]
+fn an_alert_is_silenced_and_acknowledged_by_a_key() {
+    let boat = Boat::new();
+    let ride = boat.unfinished_ride();
+    let mut watched = Watched::new(&boat);
+    watched.terminal.shows("Nobody watched for");
+    watched.terminal.keys("5");
+    watched.terminal.shows("unanswered");
+    watched.terminal.keys("s");
+    watched.terminal.shows("sound off until");
+    watched.terminal.keys("a");
+    watched.terminal.no_longer_shows("sound off until");
+    until("the answer is kept", || text_of(&ride.join("journal.jsonl")).contains("\"act\":\"acknowledge\""));
+}
+
+#[test]
+fn a_killed_watch_comes_back_with_its_anchor_its_rode_and_its_place() {
+    let boat = Boat::new();
+    let mut watched = Watched::new(&boat);
+    watched.terminal.shows("no anchor down");
+    watched.send_positions_until("good to");
+    watched.terminal.keys("d");
+    watched.terminal.shows("LET GO");
+    watched.terminal.keys("30\t5\tHollow Ness\r");
+    watched.terminal.shows("30 m out");
+    watched.terminal.keys("+");
+    watched.terminal.shows("All that is out.");
+    watched.terminal.keys("\x1b[5~\r");
+    watched.terminal.shows("35 m out");
+    let journal = || -> String {
+        let rides = find_unfinished(&boat.rides()).unwrap_or_default();
+        rides.first().map(|ride| text_of(&ride.folder.join("journal.jsonl"))).unwrap_or_default()
+    };
+    until("the veering is kept", || journal().contains("\"act\":\"veered\""));
+    signal(watched.terminal.id(), "KILL");
+    watched.terminal.ends();
+
+    let again = Watched::new(&boat);
+    again.terminal.until("all is as it was", |screen| {
+        let shown = screen.contents();
+        let kept = ["Nobody watched for", "35 m out", "Hollow Ness", "35 m of rode out", "let go, 30 m"];
+        kept.iter().all(|words| shown.contains(words)) && !shown.contains("not marked:")
+    });
+}
+
+#[test]
+fn a_recorded_night_is_looked_at_from_any_moment_and_nothing_in_it_changes() {
+    let boat = Boat::new();
+    let ride = boat.unfinished_ride();
+    let mut line = Vec::new();
+    let now = jiff::Timestamp::now().as_millisecond();
+    write_tag("gps", now, b"$HEHDT,123.4,T*2D", &mut line);
+    line.extend(b"\n");
+    std::fs::write(ride.join("night.nmea"), line).expect("written");
+    let files = || -> Vec<(std::path::PathBuf, Vec<u8>)> {
+        let entries = std::fs::read_dir(&ride).expect("a ride").flatten().map(|entry| entry.path());
+        let mut files: Vec<_> =
+            entries.map(|path| (path.clone(), std::fs::read(path).unwrap_or_default())).collect();
+        files.sort();
+        files
+    };
+    let before = files();
+    let folder = ride.display().to_string();
+    let mut terminal = Terminal::start(
+        program(),
+        &["replay", "--utc", "--speed", "1000", &*folder],
+        &boat.path("home"),
+        WIDE,
+    );
+    terminal.shows("stands still");
+    terminal.keys("?");
+    terminal.shows("HELP: A RECORDED NIGHT");
+    terminal.keys("\x1b");
+    terminal.no_longer_shows("HELP: A RECORDED NIGHT");
+    terminal.keys("n");
+    terminal.shows("This is a recorded night");
+    terminal.keys(" ");
+    terminal.shows("at its end");
+    terminal.keys("[[[[");
+    terminal.shows("stands still");
+    terminal.keys("q");
+    terminal.is_given_back();
+    assert_eq!(terminal.ends(), 0);
+    assert!(files() == before, "nothing was written to the ride");
+
+    let mut terminal = Terminal::start(program(), &["replay", "--utc", &*folder], &boat.path("home"), WIDE);
+    terminal.shows("stands still");
+    signal(terminal.id(), "TERM");
+    terminal.is_given_back();
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn a_signal_to_end_gives_the_terminal_back() {
+    for name in ["TERM", "INT"] {
+        let boat = Boat::new();
+        let mut terminal = demo(&boat);
+        terminal.shows("no anchor down");
+        signal(terminal.id(), name);
+        terminal.is_given_back();
+        assert_eq!(terminal.ends(), 0);
+    }
+}
+
+#[test]
+fn a_hang_up_gives_the_terminal_back_and_the_watch_goes_on_until_it_is_told_to_end() {
+    let boat = Boat::new();
+    let mut terminal = demo(&boat);
+    terminal.shows("no anchor down");
+    signal(terminal.id(), "HUP");
+    terminal.is_given_back();
+    let said = terminal.shows("The watch goes on without a screen");
+    assert!(said.contains(&format!("process {}", terminal.id())), "{said}");
+    signal(terminal.id(), "TERM");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
+fn a_terminal_that_closes_does_not_end_the_watch() {
+    let boat = Boat::new();
+    let ride = boat.unfinished_ride();
+    let mut watched = Watched::new(&boat);
+    watched.terminal.shows("Nobody watched for");
+    watched.terminal.close();
+    let line = format!("$HEHDT,77.7,T*{:02X}", checksum::xor(b"HEHDT,77.7,T"));
+    until("a line is kept after it closed", || {
+        let _ = watched.sender.send_to(line.as_bytes(), ("127.0.0.1", watched.port));
+        text_of(&ride.join("night.nmea")).contains(&line)
+    });
+    signal(watched.terminal.id(), "TERM");
+    assert_eq!(watched.terminal.ends(), 0);
+}
+
+/// Not a test of its own: the program of the next one, when that starts this binary again in a terminal.
+#[test]
+fn child_that_panics_under_its_screen() {
+    let Some(log) = std::env::var_os("NIGHTRODE_TEST_PANIC_LOG") else { return };
+    live::alarm_on_panic();
+    let log = std::fs::File::create(log).expect("a log");
+    let _diverted = Diverted::into(&log).expect("diverted");
+    let _screen = terminal::Screen::take().expect("a terminal");
+    std::thread::spawn(|| panic!("the keel fell off")).join().expect_err("it panics");
+}
+
+#[test]
+fn a_panic_under_the_screen_gives_the_terminal_back_and_its_words_reach_it() {
+    let boat = Boat::new();
+    let this = std::env::current_exe().expect("this test");
+    let args = ["--exact", "child_that_panics_under_its_screen", "--nocapture"];
+    let log = boat.path("log");
+    let log = log.display().to_string();
+    let environment = [("NIGHTRODE_TEST_PANIC_LOG", &*log), ("RUST_BACKTRACE", "0")];
+    let mut terminal = Terminal::start_with(&this, &args, &boat.path("home"), WIDE, &environment);
+    let code = terminal.ends();
+    terminal.is_given_back();
+    let said = terminal.shows("THE WATCH HAS ENDED");
+    assert!(said.contains("the keel fell off"), "{said}");
+    assert_eq!(code, 101);
+}

@@ -1,0 +1,16 @@
+//! The screen on made-up watches: what every view looks like at every size, what keys and clicks do, and that nothing
+//! breaks it.
+
+mod anything;
+mod crew;
+mod deck;
+mod drawn;
+mod night;
+mod overlays;
+mod pictures;
+mod recorded;
+mod replay;
+mod rode;
+mod scenes;
+mod svg;
+mod views;

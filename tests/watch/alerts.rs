@@ -1,0 +1,563 @@
+//! The watch as a whole: lines and crew's acts in, alerts out. Times are simulated; nothing sleeps.
+
+use crate::support::Run;
+use nightrode::watch::Watch;
+use nightrode::watch::alert::{AlertKind, Change, Priority};
+use nightrode::watch::boat::{FeedSettings, Limits, Settings};
+use nightrode::watch::geo::{Local, Plane, Position};
+use nightrode::watch::input::{
+    Command, Device, DropMove, EndedBy, Event, Input, Output, RoundItem, RoundMade, TideEntered, TurnKind,
+    TypedTurn,
+};
+use nightrode::watch::marks::{Bearings, MarkEntered};
+use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
+use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+
+#[test]
+fn a_boat_that_lies_quietly_raises_nothing() {
+    let mut run = Run::anchored();
+    run.lie_for(3600, |s| Local::new(0.4 * (s as f64 / 40.0).sin(), -20.0));
+    assert_eq!(run.raised(), [], "{:?}", run.changes());
+    assert_eq!(run.snapshot().verdict, Verdict::Holding);
+}
+
+#[test]
+fn the_drop_point_is_marked_at_the_bow() {
+    let run = Run::anchored();
+    let drop = run.snapshot().drop.expect("a drop point");
+    let plane = run.plane();
+    // Antenna 9 m aft of the bow, heading north when let go at the origin: the bow was 9 m north of it.
+    let at = plane.to_local(drop.position);
+    assert!((at.north_m - 9.0).abs() < 0.3 && at.east_m.abs() < 0.3, "{at:?}");
+}
+
+#[test]
+fn outside_the_circle_is_an_alarm_after_its_patience_and_not_before() {
+    let mut run = Run::anchored();
+    run.lie_for(600, |_| Local::new(0.0, -20.0));
+    let left = run.now();
+    run.lie_for(120, |s| Local::new(0.0, -20.0 - (s as f64).min(60.0)));
+    let outside = run.raised_of(AlertKind::Outside).expect("an alarm");
+    assert_eq!(outside.alert.priority, Priority::Alarm);
+    let waited = outside.at.since(left).seconds();
+    assert!((20.0..80.0).contains(&waited), "{waited} s");
+    assert!(outside.alert.reason.what.contains("30 m of rode"), "{}", outside.alert.reason.what);
+}
+
+#[test]
+fn one_wild_fix_never_feeds_the_track_or_the_circle() {
+    let mut run = Run::anchored();
+    run.lie_for(300, |_| Local::new(0.0, -20.0));
+    run.lie_for(1, |_| Local::new(300.0, 300.0));
+    assert!(matches!(run.snapshot().fix.quality, FixQuality::Doubtful { .. }));
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    assert_eq!(run.raised(), []);
+    assert!(run.snapshot().farthest.unwrap().0 < Metres(60.0));
+}
+
+#[test]
+fn no_position_is_a_warning_and_then_an_alarm() {
+    let mut run = Run::anchored();
+    run.lie_for(120, |_| Local::new(0.0, -20.0));
+    let lost = run.now();
+    run.instruments.position = false;
+    run.lie_for(90, |_| Local::new(0.0, -20.0));
+    let warned = run.raised_of(AlertKind::FixLost).expect("a warning");
+    assert_eq!((warned.alert.priority, warned.at.since(lost).0 / 1000), (Priority::Warning, 15));
+    let risen = run.change_of(AlertKind::FixLost, Change::Risen).expect("an alarm");
+    assert_eq!(risen.alert.priority, Priority::Alarm);
+    assert_eq!(run.snapshot().verdict, Verdict::NoFix);
+}
+
+#[test]
+fn a_wind_shift_is_measured_from_brought_up_and_once_answered_from_there() {
+    let mut run = Run::anchored();
+    run.lie_for(1200, |_| Local::new(0.0, -20.0));
+    run.instruments.wind_from = 70.0;
+    run.lie_for(1200, |_| Local::new(0.0, -20.0));
+    let shift = run.raised_of(AlertKind::WindShift).expect("a warning");
+    assert!(shift.alert.reason.what.contains("veered"), "{}", shift.alert.reason.what);
+    run.crew(Command::Acknowledge { kind: Some(AlertKind::WindShift) });
+    run.lie_for(600, |_| Local::new(0.0, -20.0));
+    assert!(run.active(AlertKind::WindShift).is_none(), "answered and measured anew");
+    assert!((run.snapshot().wind.shift_deg.unwrap() - 70.0).abs() < 1.0, "the screen counts from brought up");
+}
+
+#[test]
+fn a_barred_sector_is_called_even_without_a_shift() {
+    let mut run = Run::anchored();
+    let barred = nightrode::watch::boat::Sector { from: TrueBearing::new(350.0), to: TrueBearing::new(20.0) };
+    run.crew(Command::Limits(Limits { barred: vec![barred], ..Limits::default() }));
+    run.lie_for(700, |_| Local::new(0.0, -20.0));
+    assert!(run.raised_of(AlertKind::WindShift).expect("a warning").alert.reason.what.contains("barred"));
+}
+
+#[test]
+fn strong_wind_and_shallow_water_are_called_with_their_numbers() {
+    let mut run = Run::anchored();
+    run.instruments.wind_kn = 30.0;
+    run.instruments.depth_below_transducer_m = 1.5;
+    run.lie_for(700, |_| Local::new(0.0, -20.0));
+    assert!(run.raised_of(AlertKind::WindHigh).expect("a warning").alert.reason.what.contains("30 kn"));
+    let shallow = run.raised_of(AlertKind::Shallow).expect("an alarm");
+    assert!(shallow.alert.reason.what.contains("0.2 m under the keel"), "{}", shallow.alert.reason.what);
+}
+
+#[test]
+fn sensors_that_fall_silent_are_cautions() {
+    let mut run = Run::anchored();
+    run.lie_for(120, |_| Local::new(0.0, -20.0));
+    run.instruments.heading = false;
+    run.instruments.wind = false;
+    run.instruments.depth = false;
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    for kind in [AlertKind::HeadingLost, AlertKind::WindLost, AlertKind::DepthLost] {
+        assert_eq!(run.raised_of(kind).expect("a caution").alert.priority, Priority::Caution);
+    }
+}
+
+#[test]
+fn a_gap_is_told_and_stays_until_it_is_answered() {
+    let mut run = Run::anchored();
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    run.sleep_for(Span::from_mins(133));
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    let gap = run.raised_of(AlertKind::Gap).expect("a warning");
+    assert!(gap.alert.reason.what.contains("2 h 13 min"), "{}", gap.alert.reason.what);
+    run.crew(Command::Acknowledge { kind: None });
+    run.lie_for(5, |_| Local::new(0.0, -20.0));
+    assert!(run.active(AlertKind::Gap).is_none());
+}
+
+#[test]
+fn devices_that_fail_are_warnings_until_they_work_again() {
+    let mut run = Run::anchored();
+    run.event(Event::Device(Device::Disk { failed: Some("the disk is full".into()) }));
+    run.event(Event::Device(Device::Sound { failed: Some("no device".into()) }));
+    run.lie_for(2, |_| Local::new(0.0, -20.0));
+    assert!(run.raised_of(AlertKind::DiskLow).is_some() && run.raised_of(AlertKind::SoundFailed).is_some());
+    run.event(Event::Device(Device::Disk { failed: None }));
+    run.crew(Command::Acknowledge { kind: None });
+    run.lie_for(2, |_| Local::new(0.0, -20.0));
+    assert!(run.active(AlertKind::DiskLow).is_none() && run.active(AlertKind::SoundFailed).is_some());
+}
+
+#[test]
+fn the_drop_point_can_be_corrected_in_three_ways() {
+    let mut run = Run::anchored();
+    run.lie_for(60, |s| Local::new(0.0, -(s as f64) * 0.4));
+    let distance = |run: &Run| run.snapshot().anchor_off.unwrap().0.0;
+    run.crew(Command::MoveDrop(DropMove::FromBow { bearing: TrueBearing::new(0.0), distance: Metres(40.0) }));
+    assert!((distance(&run) - 40.0).abs() < 0.01, "{}", distance(&run));
+    let earlier = run.now() - Span::from_secs(30);
+    run.crew(Command::MoveDrop(DropMove::BowAt { at: earlier }));
+    assert!((distance(&run) - 12.0).abs() < 0.5, "{}", distance(&run));
+    let here = run.snapshot().fix.position.unwrap();
+    run.crew(Command::MoveDrop(DropMove::Position { position: here }));
+    assert!((distance(&run) - 9.0).abs() < 0.01, "the bow lies 9 m ahead of the antenna: {}", distance(&run));
+    let refused = run.crew(Command::MoveDrop(DropMove::BowAt { at: WatchTime(0) }));
+    assert!(matches!(refused[..], [Output::Refused { .. }]));
+}
+
+#[test]
+fn a_silent_receiver_is_left_and_taken_back_without_a_step() {
+    let mut run = Run::with(Settings {
+        feeds: vec![
+            FeedSettings { name: "masthead".into(), priority: 0 },
+            FeedSettings { name: "spare".into(), priority: 1 },
+        ],
+        ..Settings::default()
+    });
+    // The spare's antenna sits 8 m away.
+    run.spare_offset = Some(Local::new(8.0, 0.0));
+    run.let_go_and_bring_up();
+    run.lie_for(900, |_| Local::new(0.0, -20.0));
+    let before = run.snapshot().antenna.unwrap();
+    run.instruments.position = false;
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    let on_spare = run.snapshot();
+    assert_eq!(on_spare.fix.source.as_deref(), Some("spare/GP"));
+    assert!((on_spare.antenna.unwrap() - before).length_m() < 0.5, "{:?} {before:?}", on_spare.antenna);
+    run.instruments.position = true;
+    // A minute of silence more than a minute long: it settles first, then it has to prove itself.
+    run.lie_for(90, |_| Local::new(0.0, -20.0));
+    let back = run.snapshot();
+    assert_eq!(back.fix.source.as_deref(), Some("masthead/GP"));
+    assert!((back.antenna.unwrap() - before).length_m() < 0.5);
+    assert_eq!(run.raised(), []);
+}
+
+#[test]
+fn magnetic_headings_become_true_and_the_screen_says_how() {
+    let mut run = Run::anchored();
+    run.instruments.heading = false;
+    let mut heading = |sentence: &str| {
+        for _ in 0..20 {
+            run.lie_for(1, |_| Local::new(0.0, -20.0));
+            run.say(sentence);
+        }
+        run.lie_for(1, |_| Local::new(0.0, -20.0));
+        run.snapshot().heading.now().expect("a heading")
+    };
+    let modelled = heading("HCHDG,100.0,,,,");
+    assert_eq!(modelled.basis, HeadingBasis::ModelVariation);
+    let variation = modelled.variation_deg.unwrap();
+    assert!((modelled.bearing.degrees() - 100.0 - variation).abs() < 1e-9 && variation.abs() > 0.01);
+    let entered = heading("HCHDG,100.0,2.0,E,3.0,W");
+    assert_eq!(entered.basis, HeadingBasis::FeedVariation);
+    assert!((entered.bearing.degrees() - 99.0).abs() < 1e-9, "{entered:?}");
+}
+
+#[test]
+fn the_ride_begins_with_letting_go_and_ends_aweigh_and_wrong_orders_are_refused() {
+    let mut run = Run::with(Settings::default());
+    run.lie_for(30, |_| Local::default());
+    assert!(matches!(run.crew(Command::BroughtUp)[..], [Output::Refused { .. }]));
+    assert!(matches!(run.crew(Command::Aweigh)[..], [Output::Refused { .. }]));
+    let too_long = Command::LetGo { veered: Metres(5000.0), depth: None, place: "Hollow Ness".into() };
+    assert!(matches!(run.crew(too_long)[..], [Output::Refused { .. }]));
+    run.let_go_and_bring_up();
+    assert_eq!(run.snapshot().stage, Stage::BroughtUp);
+    run.crew(Command::Weigh);
+    run.lie_for(200, |s| Local::new(0.0, -(s as f64)));
+    assert_eq!(run.raised(), [], "a boat that weighs may go where she likes");
+    assert!(matches!(run.crew(Command::Aweigh)[..], [Output::RideEnded { .. }]));
+    assert_eq!(run.snapshot().verdict, Verdict::NotSet);
+}
+
+#[test]
+fn without_a_position_letting_go_still_begins_a_ride() {
+    let mut watch = Watch::new(Settings::default());
+    watch.handle(WatchTime(0), Input::Tick);
+    let command =
+        Command::LetGo { veered: Metres(30.0), depth: Some(Metres(5.0)), place: "Hollow Ness".into() };
+    let out = watch.handle(WatchTime(10), Input::Event(Event::Crew(command)));
+    assert!(matches!(out[..], [Output::RideBegan { .. }]));
+    assert_eq!(watch.snapshot().drop, None);
+    let later = watch.handle(WatchTime(100_000), Input::Tick);
+    assert!(later.iter().any(|o| matches!(o, Output::Alert(c) if c.alert.kind == AlertKind::FixLost)));
+}
+
+#[test]
+fn how_often_the_watch_is_called_changes_nothing() {
+    let night = |ticks_per_second: i64| {
+        let mut run = Run::anchored();
+        run.ticks_per_second = ticks_per_second;
+        run.lie_for(300, |_| Local::new(0.0, -20.0));
+        run.instruments.position = false;
+        run.lie_for(200, |_| Local::new(0.0, -20.0));
+        run.instruments.position = true;
+        run.lie_for(300, |s| Local::new(0.0, -20.0 - s as f64 * 0.3));
+        run.changes()
+    };
+    let seldom = night(0);
+    assert!(seldom.len() >= 4, "{seldom:?}");
+    assert_eq!(seldom, night(1));
+    assert_eq!(seldom, night(7));
+}
+
+#[test]
+fn three_weeks_of_silence_are_a_gap_and_not_a_hang() {
+    let mut run = Run::anchored();
+    run.jump_without_notice(Span::from_mins(21 * 24 * 60));
+    run.lie_for(5, |_| Local::new(0.0, -20.0));
+    assert!(run.raised_of(AlertKind::Gap).is_some());
+}
+
+#[test]
+fn every_feed_is_counted_by_reason() {
+    let mut run = Run::anchored();
+    run.raw(b"$GPRMC,120000,A,5000.0,N,00500.0,W,0,0,010126,,*00");
+    run.raw(b"$GPGGA,no checksum");
+    run.raw(b"\xff\xfe garbage");
+    run.lie_for(20, |_| Local::new(0.0, -20.0));
+    let snapshot = run.snapshot();
+    let feed = &snapshot.feeds[0];
+    let reasons: Vec<_> = feed.rejected.iter().map(|(reason, _)| *reason).collect();
+    assert!(reasons.contains(&"wrong checksum") && reasons.contains(&"no checksum"), "{reasons:?}");
+    assert!(feed.good > 50 && feed.delivers.iter().any(|(what, _)| *what == "position"), "{feed:?}");
+    assert!(feed.believed_for.contains(&"heading"));
+}
+
+/// High and low waters as a crew would type them, in hours after the start.
+fn tide(turns: &[(i64, f64, TurnKind)]) -> Command {
+    let turn = |(hours, height_m, kind): &(i64, f64, TurnKind)| TypedTurn {
+        time: crate::support::START + Span::from_mins(60 * hours),
+        height: Metres(*height_m),
+        kind: *kind,
+    };
+    Command::Tide(TideEntered::Table { turns: turns.iter().map(turn).collect() })
+}
+
+#[test]
+fn the_tide_foretells_shoaling_and_short_scope_and_runs_out() {
+    let mut run = Run::anchored();
+    run.crew(tide(&[(-1, 4.0, TurnKind::High), (5, 1.0, TurnKind::Low), (11, 4.2, TurnKind::High)]));
+    run.lie_for(5, |_| Local::new(0.0, -20.0));
+    // 5 m deep an hour after high water, 1.8 m of draft: some 0.4 m under the keel at low water.
+    let shoaling = run.raised_of(AlertKind::Shoaling).expect("a warning");
+    assert!(
+        shoaling.alert.reason.what.contains("under the keel at low water in 4 h 58 min"),
+        "{}",
+        shoaling.alert.reason.what
+    );
+    let snapshot = run.snapshot();
+    assert_eq!(snapshot.tide.turns.len(), 3);
+    assert!(
+        snapshot.swing_circle.unwrap() > snapshot.reach.unwrap() + Metres(10.0),
+        "more reach at low water"
+    );
+    run.crew(Command::Veered { length: Metres(18.0) });
+    run.lie_for(5, |_| Local::new(0.0, -20.0));
+    assert!(
+        run.raised_of(AlertKind::ScopeShort).expect("a warning").alert.reason.what.contains("more would do")
+    );
+    run.crew(tide(&[(-6, 1.0, TurnKind::Low), (0, 4.0, TurnKind::High)]));
+    run.lie_for(5, |_| Local::new(0.0, -20.0));
+    assert!(run.raised_of(AlertKind::TideEnds).is_some());
+}
+
+#[test]
+fn a_table_that_contradicts_itself_is_refused_and_the_tide_before_stays() {
+    let mut run = Run::anchored();
+    run.crew(tide(&[(-1, 4.0, TurnKind::High), (5, 1.0, TurnKind::Low)]));
+    let refused = run.crew(tide(&[(-1, 1.0, TurnKind::High), (5, 4.0, TurnKind::Low)]));
+    assert!(matches!(refused[..], [Output::Refused { .. }]));
+    assert_eq!(run.snapshot().tide.turns.len(), 2);
+}
+
+#[test]
+fn a_sounder_that_disagrees_with_the_tide_is_odd() {
+    let mut run = Run::anchored();
+    run.crew(tide(&[(-1, 4.0, TurnKind::High), (5, 1.0, TurnKind::Low)]));
+    run.instruments.depth_below_transducer_m = 6.5;
+    run.lie_for(300, |_| Local::new(0.0, -20.0));
+    assert!(
+        run.raised_of(AlertKind::DepthOdd)
+            .expect("a warning")
+            .alert
+            .reason
+            .what
+            .contains("the tide makes it")
+    );
+}
+
+#[test]
+fn a_vessel_that_steers_for_the_circle_is_called_until_she_is_past() {
+    let mut run = Run::anchored();
+    run.lie_for(300, |_| Local::new(0.0, -20.0));
+    // Northward at 6 kn, from 1200 m south, straight over the anchor.
+    let way = Knots(6.0).mps();
+    for second in 0..600 {
+        if second % 10 == 0 {
+            run.vessel(211_000_001, Local::new(0.0, -1200.0 + way * f64::from(second)), 6.0, 0.0);
+        }
+        run.lie_for(1, |_| Local::new(0.0, -20.0));
+    }
+    let closing = run.raised_of(AlertKind::Closing).expect("a warning");
+    assert_eq!(closing.alert.priority, Priority::Warning);
+    let reason = &closing.alert.reason.what;
+    assert!(reason.contains("vessel 211000001") && reason.contains("6.0 kn"), "{reason}");
+    run.crew(Command::Acknowledge { kind: Some(AlertKind::Closing) });
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    assert!(run.active(AlertKind::Closing).is_none(), "she is past");
+    assert_eq!(run.snapshot().vessels.len(), 1, "and still on the chart");
+}
+
+#[test]
+fn neighbours_at_anchor_and_passing_ships_wake_nobody() {
+    let mut run = Run::anchored();
+    for second in 0..900 {
+        if second % 10 == 0 {
+            run.vessel(211_000_002, Local::new(60.0, 40.0), 0.2, f64::from(second % 360));
+            run.vessel(211_000_003, Local::new(-400.0, -2000.0 + 5.0 * f64::from(second)), 9.7, 0.0);
+        }
+        run.lie_for(1, |_| Local::new(0.03 * f64::from(second % 7), -20.0));
+    }
+    assert_eq!(run.raised(), []);
+    assert_eq!(run.snapshot().vessels[0].mmsi, 211_000_002, "the nearest first");
+}
+
+#[test]
+fn a_wind_that_would_lift_the_anchor_is_told_though_it_is_within_the_limits() {
+    let limits = Limits { wind_high: Knots(60.0), gust_high: Knots(80.0), ..Limits::default() };
+    let mut run = Run::with(Settings { limits, ..Settings::default() });
+    run.let_go_and_bring_up();
+    run.instruments.wind_kn = 12.0;
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    assert!(run.raised_of(AlertKind::WindHigh).is_none());
+    run.instruments.wind_kn = 45.0;
+    run.lie_for(700, |_| Local::new(0.0, -20.0));
+    let entered = run.raised_of(AlertKind::WindHigh).expect("a warning").alert.reason.what;
+    assert!(entered.contains("the rode out is reckoned to pull up at the anchor by 8°"), "{entered}");
+}
+
+#[test]
+fn shallow_says_when_the_tide_will_bring_enough_where_she_lies() {
+    let mut run = Run::anchored();
+    run.crew(tide(&[(-1, 1.0, TurnKind::Low), (5, 4.0, TurnKind::High)]));
+    // 2 m by the sounder over a hump, 5 m at the anchor: 0.3 m more are wanted under a draft of 1.8 m.
+    run.instruments.depth_below_transducer_m = 1.5;
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    let entered = run.raised_of(AlertKind::Shallow).expect("an alarm").alert.reason.what;
+    assert!(
+        entered.contains("0.2 m under the keel") && entered.contains("there is enough again in "),
+        "{entered}"
+    );
+}
+
+#[test]
+fn reach_breathes_with_the_tide_and_the_circle_stands_at_its_widest() {
+    let mut run = Run::anchored();
+    run.crew(tide(&[(-1, 4.0, TurnKind::High), (5, 1.0, TurnKind::Low), (11, 4.0, TurnKind::High)]));
+    run.lie_for(10, |_| Local::new(0.0, -20.0));
+    let high = run.snapshot();
+    run.sleep_for(Span::from_mins(297));
+    run.lie_for(10, |_| Local::new(0.0, -20.0));
+    let low = run.snapshot();
+    let (reach_high, reach_low) = (high.reach.unwrap(), low.reach.unwrap());
+    assert!((reach_low - reach_high).0 > 0.4, "{reach_high:?} {reach_low:?}");
+    // The circle is reckoned for low water all the time: it does not grow when she swings out.
+    assert!((low.swing_circle.unwrap() - high.swing_circle.unwrap()).0.abs() < 0.05);
+    let loa = low.settings.boat.loa;
+    assert!((low.swing_circle.unwrap() - reach_low - loa).0.abs() < 0.1);
+}
+
+#[test]
+fn she_who_weighs_and_is_plainly_under_way_has_left_and_it_is_said() {
+    let mut run = Run::anchored();
+    run.lie_for(60, |_| Local::new(0.0, -20.0));
+    run.crew(Command::Weigh);
+    run.lie_for(400, |s| Local::new(0.0, -20.0 - 2.0 * s as f64));
+    let ended = run.outputs().iter().find_map(|output| match output {
+        Output::RideEnded { why, kept, .. } => Some((*why, kept.clone())),
+        _ => None,
+    });
+    let (why, kept) = ended.expect("the ride ended");
+    assert_eq!((why, kept.place.as_str()), (EndedBy::UnderWay, "Hollow Ness"));
+    let snapshot = run.snapshot();
+    assert_eq!((snapshot.stage, snapshot.verdict), (Stage::NotSet, Verdict::NotSet));
+    let said = snapshot.happenings.iter().any(|h| h.alert && h.text.contains("plainly under way"));
+    assert!(said, "{:?}", snapshot.happenings);
+}
+
+#[test]
+fn who_leaves_an_anchor_that_nobody_marked_is_told_that_drag_is_not_judged() {
+    let mut run = Run::with(Settings::default());
+    run.lie_for(30, |_| Local::default());
+    run.crew(Command::Lying { veered: None, place: "Hollow Ness".into() });
+    run.lie_for(60, |_| Local::default());
+    let looking = run.snapshot();
+    assert_eq!(looking.verdict, Verdict::CannotJudge, "not HOLDING while the anchor is not found");
+    assert!(looking.holding.cannot.unwrap().contains("looked for"));
+    run.lie_for(5400, |s| Local::polar(TrueBearing::new(s as f64 / 20.0), 20.0));
+    assert_eq!(run.snapshot().verdict, Verdict::Holding);
+    run.lie_for(900, |s| Local::new(2.0 * s as f64, -20.0));
+    let alarm = run.raised_of(AlertKind::Drag).expect("an alarm");
+    assert!(alarm.alert.reason.what.contains("Drag is not judged until she lies again"), "{alarm:?}");
+    assert_eq!(run.snapshot().verdict, Verdict::CannotJudge);
+    run.crew(Command::Acknowledge { kind: Some(AlertKind::Drag) });
+    run.lie_for(10, |_| Local::new(1800.0, -20.0));
+    assert!(run.active(AlertKind::Drag).is_none(), "answered, it is over");
+}
+
+#[test]
+fn what_is_kept_of_a_ride_says_that_she_dragged() {
+    let mut run = Run::anchored();
+    run.lie_for(1200, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
+    run.lie_for(300, |s| Local::new(0.0, -20.0 - 0.4 * s as f64));
+    assert!(run.raised_of(AlertKind::Drag).is_some());
+    let ended = run.crew(Command::Aweigh);
+    let [Output::RideEnded { kept, .. }] = &ended[..] else { panic!("{ended:?}") };
+    assert!(kept.holding.dragged && kept.holding.words.contains("an alarm of dragging"), "{kept:?}");
+    run.let_go_and_bring_up();
+    run.lie_for(300, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
+    let ended = run.crew(Command::Aweigh);
+    let [Output::RideEnded { kept, .. }] = &ended[..] else { panic!("{ended:?}") };
+    assert!(!kept.holding.dragged, "another ride: {kept:?}");
+}
+
+#[test]
+fn marks_have_their_arcs_and_bearings_by_hand_are_held_against_them() {
+    let mut run = Run::anchored();
+    let at = |east: f64, north: f64| run_position(east, north);
+    let entered = |name: &str, east, north| Command::Mark {
+        name: name.into(),
+        entered: MarkEntered::Position { position: at(east, north) },
+    };
+    run.crew(entered("beacon", 400.0, 20.0));
+    run.crew(entered("church", -300.0, 500.0));
+    run.crew(entered("rock", 30.0, -700.0));
+    run.crew(Command::Mark {
+        name: "church over beacon".into(),
+        entered: MarkEntered::InLine { near: "beacon".into(), far: "church".into() },
+    });
+    run.lie_for(120, |_| Local::new(0.0, -20.0));
+    let snapshot = run.snapshot();
+    assert_eq!(snapshot.marks.len(), 4);
+    let circle = snapshot.set_circle.unwrap();
+    let beacon = &snapshot.marks[0];
+    let Bearings::Between { from, to } = beacon.arc else { panic!("{beacon:?}") };
+    let half = (circle.0 / beacon.distance.0).asin().to_degrees();
+    assert!((from.turn_to(to) - 2.0 * half).abs() < 1e-6);
+    assert!(beacon.arc.outside_by_deg(beacon.seen.unwrap()) == 0.0, "she lies within her circle");
+    assert!(
+        snapshot.rounds.lines.iter().any(|line| line.shows.starts_with("beacon ")),
+        "{:?}",
+        snapshot.rounds
+    );
+
+    // A hand-bearing compass within half a degree, three marks: the hat is small and the fix where she lies.
+    for (mark, error) in [("beacon", 0.3), ("church", -0.4), ("rock", 0.2)] {
+        let seen = snapshot.marks.iter().find(|m| &*m.name == mark).and_then(|m| m.seen).unwrap();
+        run.crew(Command::Bearing { mark: mark.into(), bearing: seen.turned(error) });
+    }
+    let snapshot = run.snapshot();
+    let taken = snapshot.marks[0].taken.unwrap();
+    assert_eq!(taken.outside_deg, 0.0);
+    assert!((taken.off_fix_deg.unwrap() - 0.3).abs() < 1e-6);
+    let (off, _) = snapshot.cross.unwrap().off.unwrap();
+    assert!(off.0 < 8.0, "{off:?}");
+
+    // One that drags sees the beacon beyond its arc.
+    run.crew(Command::Bearing { mark: "beacon".into(), bearing: to.turned(4.0) });
+    assert!((run.snapshot().marks[0].taken.unwrap().outside_deg - 4.0).abs() < 1e-6);
+
+    for (command, says) in [
+        (entered("beacon", 1.0, 1.0), "a mark of that name already"),
+        (Command::Unmark { name: "buoy".into() }, "no mark of that name"),
+        (Command::Bearing { mark: "buoy".into(), bearing: TrueBearing::new(1.0) }, "Tell the mark first"),
+    ] {
+        let refused = run.crew(command);
+        assert!(format!("{refused:?}").contains(says), "{refused:?}");
+    }
+    run.crew(Command::Weigh);
+    run.crew(Command::Aweigh);
+    assert!(run.snapshot().marks.is_empty(), "they are marks of the place that she left");
+}
+
+fn run_position(east: f64, north: f64) -> Position {
+    let origin = Position::new(52.0, -20.0).expect("on the earth");
+    Plane::new(origin).to_position(Local::new(east, north))
+}
+
+/// Sunset at 52° N 20° W on 3 June 2026 is at 21:35 UTC (skyfield and astral agree to seconds there; tests/reference/sun.csv has such
+/// days): the crew is told once, and a round that looked at the light ends it.
+#[test]
+fn sunset_asks_for_the_anchor_light_until_a_round_has_seen_it() {
+    let mut run = Run::anchored();
+    run.lie_for(2 * 3600 - 200, |_| Local::new(0.0, -20.0));
+    let changes = run.changes();
+    let due: Vec<_> = changes.iter().filter(|change| change.alert.kind == AlertKind::LightDue).collect();
+    let [raised] = due[..] else { panic!("{due:?}") };
+    assert_eq!((raised.change, raised.alert.priority), (Change::Raised, Priority::Caution));
+    assert!(raised.alert.reason.what.contains("The sun has set"), "{:?}", raised.alert.reason);
+    let snapshot = run.snapshot();
+    assert_eq!(snapshot.lights.sun_up, Some(false));
+    assert!(snapshot.lights.now[0].what.contains("all-round white"));
+    assert!(snapshot.coming.iter().any(|coming| coming.text.starts_with("sunrise")));
+    run.crew(Command::Round(RoundMade { checked: vec![RoundItem::Lights], ..RoundMade::default() }));
+    run.lie_for(5, |_| Local::new(0.0, -20.0));
+    let stands = |run: &Run| run.snapshot().alerts.iter().any(|alert| alert.kind == AlertKind::LightDue);
+    assert!(!stands(&run), "somebody looked");
+}
