@@ -27,12 +27,13 @@
 //! | [`watch`] | decides: the whole state of the watch behind one door | nothing of ours |
 //! | [`sim`] | invents nights from a seed: lines, crew and truth | `watch` |
 //! | [`report`] | turns results into text and JSON | `watch` |
-//! | [`tui`] | draws a [`watch::snapshot::Snapshot`]; keys become requests | `watch` |
 //! | [`config`] | text to checked settings | `watch` |
+//! | [`tui`] | draws a [`watch::snapshot::Snapshot`]; keys become requests | `watch` |
 //! | [`edge`] | clock, ports, sockets, disk, sound card, terminal | everything |
 //! | [`cli`] | arguments, exit codes | everything |
 //!
-//! `tests/layering.rs` holds this. `docs/architecture.md` says more, and what is left out on purpose.
+//! `tests/layering.rs` holds this. `docs/architecture.md` says more, and what is left out on purpose. The last three are
+//! the feature `program`, which is on by default: without it, this is a library that watches, simulates and reports.
 //!
 //! # Invariants
 //!
@@ -65,10 +66,13 @@
 //! | under keel | depth − draft |
 //! | feed | whatever brings sentences: a port, a socket, a file |
 
+#[cfg(feature = "program")]
 pub mod cli;
 pub mod config;
+#[cfg(feature = "program")]
 pub mod edge;
 pub mod report;
 pub mod sim;
+#[cfg(feature = "program")]
 pub mod tui;
 pub mod watch;
