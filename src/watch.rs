@@ -36,6 +36,7 @@ pub mod sun;
 pub mod tide;
 mod track;
 pub mod traffic;
+mod tuning;
 pub mod units;
 mod water;
 pub mod weighing;
@@ -66,20 +67,11 @@ use setting::Setting;
 use snapshot::{Room, Stage, Verdict};
 use sun::Sun;
 use traffic::Traffic;
+use tuning::{FIX_AGE, NOTE_MAX, SILENCE_MAX, VEERED_MAX};
 use units::{Metres, Span, WatchTime};
 use water::Water;
 use weighing::{Endured, Weighing};
 use wind::Wind;
-
-/// A silence longer than this in which nobody reported a gap is one all the same: running through it second by
-/// second would take longer than it is worth.
-const SILENCE_MAX: Span = Span::from_mins(3 * 24 * 60);
-/// A position is good for letting go for this long.
-const FIX_AGE: Span = Span::from_secs(10);
-/// The longest rode that can be told.
-const VEERED_MAX: Metres = Metres(1000.0);
-/// Notes longer than this are cut: the journal is no place for floods.
-const NOTE_MAX: usize = 2000;
 
 /// The anchor watch.
 #[derive(Clone, Debug)]
@@ -543,8 +535,8 @@ impl Watch {
     }
 
     fn enter_tide(&mut self, at: WatchTime, entered: &TideEntered) {
-        match self.water.tell(entered, at) {
-            Ok(()) => self.night.happened(at, "tide told".into(), false),
+        match self.water.enter(entered, at) {
+            Ok(()) => self.night.happened(at, "tide entered".into(), false),
             Err(why) => self.refuse(at, why),
         }
     }
@@ -695,7 +687,11 @@ impl Watch {
 
     /// Metres from the boat's farthest part to the circle.
     fn room(&self) -> Option<Room> {
-        let circle = self.set_circle(self.now)?;
+        self.room_at(self.now)
+    }
+
+    fn room_at(&self, now: WatchTime) -> Option<Room> {
+        let circle = self.set_circle(now)?;
         let lie = self.ride.drop_point().and(self.ride.lie())?;
         Some(Room { left: circle - lie.farthest, of: circle })
     }

@@ -31,6 +31,11 @@ pub struct Patience {
     pub off: Span,
 }
 
+impl Patience {
+    /// Goes on and off at once.
+    pub const NONE: Self = Self { on: Span::ZERO, off: Span::ZERO };
+}
+
 /// Goes on when one thing has lasted, and off when another has; between the two it stays as it is.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Latch {

@@ -65,7 +65,7 @@ impl Verdict {
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
-            Self::NotSet => "NOT SET",
+            Self::NotSet => "NO ANCHOR DOWN",
             Self::Setting => "SETTING",
             Self::Holding => "HOLDING",
             Self::Creeping => "CREEPING",

@@ -33,7 +33,7 @@ pub struct Outlook {
     pub greatest: Option<DepthThen>,
     /// Least depth from letting go to the end of the outlook.
     pub least_of_stay: Option<Metres>,
-    /// Least and greatest height of tide ahead, above the datum of the tide told.
+    /// Least and greatest height of tide ahead, above the datum of the tide entered.
     heights: Option<(Metres, Metres)>,
     view: TideView,
 }
@@ -47,11 +47,11 @@ pub struct Water {
 }
 
 impl Water {
-    /// Takes the tide that the crew told.
+    /// Takes the tide that the crew entered.
     ///
     /// # Errors
     /// In words, what is wrong with it; the tide before it stays.
-    pub fn tell(&mut self, entered: &TideEntered, now: WatchTime) -> Result<(), String> {
+    pub fn enter(&mut self, entered: &TideEntered, now: WatchTime) -> Result<(), String> {
         self.tide = match entered {
             TideEntered::Nothing => None,
             TideEntered::Table { turns } => {
@@ -67,13 +67,13 @@ impl Water {
         Ok(())
     }
 
-    /// Ties the tide to a depth sounded (or told) at that moment; `None` unties it.
+    /// Ties the tide to a depth sounded (or entered) at that moment; `None` unties it.
     pub fn tie(&mut self, sounding: Option<(WatchTime, Metres)>, now: WatchTime) {
         self.sounding = sounding;
         self.look_ahead(now);
     }
 
-    /// Whether any tide was told.
+    /// Whether any tide was entered.
     #[must_use]
     pub fn has_tide(&self) -> bool {
         self.tide.is_some()

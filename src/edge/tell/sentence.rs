@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::watch::alert::{Alert, AlertChange, AlertKind, AlertState, Change, Priority};
+use crate::watch::alert::{About, Alert, AlertChange, AlertKind, AlertState, Category, Change, Priority};
 use crate::watch::nmea::checksum;
 use crate::watch::units::WatchTime;
 
@@ -21,52 +21,6 @@ const LONGEST_TITLE: usize = 16;
 const OWN_IDS_FROM: u16 = 10_000;
 /// There is never more than one alert of a kind.
 const INSTANCE: u8 = 1;
-
-/// What a listener that sees only the sentences needs to know of each kind.
-struct Entry {
-    /// Number of the kind. It never changes: receivers may have texts of their own for it.
-    number: u16,
-    category: Category,
-    title: &'static str,
-}
-
-/// Who can judge the alert.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Category {
-    /// Only who sees the chart.
-    Chart,
-    /// Whoever reads the text.
-    Text,
-}
-
-const fn entry(kind: AlertKind) -> Entry {
-    use Category::{Chart, Text};
-    let (number, category, title) = match kind {
-        AlertKind::Drag => (1, Chart, "DRAGGING"),
-        AlertKind::Creep => (2, Chart, "CREEPING"),
-        AlertKind::Outside => (3, Chart, "OUTSIDE CIRCLE"),
-        AlertKind::FixLost => (4, Text, "NO POSITION"),
-        AlertKind::FixDoubtful => (5, Text, "POS DOUBTFUL"),
-        AlertKind::WindShift => (6, Text, "WIND SHIFT"),
-        AlertKind::WindHigh => (7, Text, "STRONG WIND"),
-        AlertKind::Shallow => (8, Text, "SHALLOW"),
-        AlertKind::Shoaling => (9, Text, "SHOALING"),
-        AlertKind::ScopeShort => (10, Text, "SCOPE SHORT"),
-        AlertKind::DepthOdd => (11, Text, "DEPTH ODD"),
-        AlertKind::TideEnds => (12, Text, "TIDE RUNS OUT"),
-        AlertKind::HeadingLost => (13, Text, "NO HEADING"),
-        AlertKind::WindLost => (14, Text, "NO WIND"),
-        AlertKind::DepthLost => (15, Text, "NO DEPTH"),
-        AlertKind::Closing => (16, Chart, "VESSEL CLOSING"),
-        AlertKind::RoundDue => (17, Text, "ROUND DUE"),
-        AlertKind::LightDue => (18, Text, "LIGHT DUE"),
-        AlertKind::Gap => (19, Text, "WATCH WAS ASLEEP"),
-        AlertKind::PowerLow => (20, Text, "POWER LOW"),
-        AlertKind::DiskLow => (21, Text, "NOT RECORDING"),
-        AlertKind::SoundFailed => (22, Text, "NO SOUND"),
-    };
-    Entry { number, category, title }
-}
 
 /// Where an alert stands, for a listener.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -189,7 +143,7 @@ impl Report {
 
     fn say(&mut self, alert: &Alert, stand: Stand, changed: WatchTime, out: &mut String) {
         self.pairs = (self.pairs + 1) % 10;
-        let Entry { number, category, title } = entry(alert.kind);
+        let About { number, category, short_title: title, .. } = *alert.kind.about();
         let time = time_of_day(changed);
         let first = Alf {
             total: 2,
@@ -216,7 +170,7 @@ impl Report {
             .sent
             .keys()
             .map(|kind| {
-                let id = OWN_IDS_FROM + entry(*kind).number;
+                let id = OWN_IDS_FROM + kind.about().number;
                 format!(",,{id},{INSTANCE},{}", self.revision(*kind))
             })
             .collect();
@@ -449,16 +403,6 @@ mod tests {
             checked += 1;
         }
         assert!(checked >= 10, "{checked}");
-    }
-
-    #[test]
-    fn every_kind_has_a_number_and_a_title_that_fits() {
-        let mut numbers: Vec<u16> = AlertKind::ALL.iter().map(|kind| entry(*kind).number).collect();
-        numbers.sort_unstable();
-        assert_eq!(numbers, (1..=AlertKind::ALL.len() as u16).collect::<Vec<_>>());
-        for kind in AlertKind::ALL {
-            assert!(entry(kind).title.len() <= LONGEST_TITLE, "{kind:?}");
-        }
     }
 
     #[test]

@@ -10,7 +10,6 @@ use crate::tui::replay;
 use crate::tui::scene::Scene;
 use crate::tui::stands::View;
 use crate::tui::text::{KEEP, Pen, wrap};
-use crate::watch::alert::AlertKind;
 use crate::watch::snapshot::Snapshot;
 
 /// The caution that stands over everything.
@@ -20,13 +19,6 @@ use crate::watch::snapshot::Snapshot;
 pub const CAUTION: &str = "An aid, not a look-out. COLREG Rule 5 asks every vessel for a proper look-out by sight and \
                            hearing, at anchor too. A receiver can err, a cable can part, a computer can stop: go on \
                            deck, take bearings, and keep an anchor watch as the place demands.";
-
-/// An alert in plain words.
-struct About {
-    means: &'static str,
-    todo: &'static str,
-    trust: &'static str,
-}
 
 /// What heads an explanation.
 #[must_use]
@@ -50,9 +42,9 @@ pub fn lines(topic: Topic, snap: &Snapshot, columns: u16) -> Vec<(String, Ink)> 
     let mut say = |text: &str, ink| lines.extend(wrap(text, columns).into_iter().map(|line| (line, ink)));
     match topic {
         Topic::Alert(kind) => {
-            let about = alert(kind);
+            let about = kind.about();
             say(about.means, Ink::Text);
-            say(&format!("To do: {}", about.todo), Ink::Strong);
+            say(&format!("To do: {}", about.action), Ink::Strong);
             say(about.trust, Ink::Text);
         }
         Topic::View(view) => {
@@ -151,126 +143,10 @@ const fn about(view: View) -> &'static str {
     }
 }
 
-fn alert(kind: AlertKind) -> About {
-    let about = |means, todo, trust| About { means, todo, trust };
-    match kind {
-        AlertKind::Drag => about(
-            "The positions seen cannot be explained with the anchor where it was: it moves.",
-            "look out and take a bearing. Start the engine. Veer if there is room; else weigh and anchor again.",
-            "A drop point marked wrongly, or a receiver that wanders, can look alike. Believe it until you have seen \
-             otherwise.",
-        ),
-        AlertKind::Creep => about(
-            "The anchor probably moves, slowly. It is likely, not certain.",
-            "look out, take a bearing on two marks, feel the rode. Have the engine ready.",
-            "A long swing in a new stream can look like it for a while. It rises to DRAGGING if it goes on.",
-        ),
-        AlertKind::Outside => about(
-            "She lies farther from the drop point than the circle allows, for longer than was set.",
-            "look out. If she drags, act; if the circle is too small or the drop point wrong, press l or d.",
-            "The circle is geometry alone: inside it she can drag too.",
-        ),
-        AlertKind::FixLost => about(
-            "No feed gives a valid position. She can move and no alarm will tell.",
-            "go on deck and take bearings. Check the receiver's power, cable and aerial; press f for the feeds.",
-            "Until it is back only your eyes watch.",
-        ),
-        AlertKind::FixDoubtful => about(
-            "Positions come, but they contradict themselves or do not change as positions must.",
-            "take bearings. Switch the receiver off and on, or let another feed be believed.",
-            "While it lasts she is not judged.",
-        ),
-        AlertKind::WindShift => about(
-            "The mean wind has turned since she was brought up, or blows from a sector that you barred.",
-            "see where she will lie now, what is to leeward, and whether the anchor turned with her.",
-            "At a turn of the wind an anchor may break out and set again, or not.",
-        ),
-        AlertKind::WindHigh => about(
-            "Mean wind or gust is above the limit.",
-            "check snubber and chafe, veer if there is room, have the engine ready.",
-            "The limit is yours, not the anchor's: what it holds depends on the ground.",
-        ),
-        AlertKind::Shallow => about(
-            "There is less water under the keel than you wanted.",
-            "look at the tide: does it still fall? Shorten, or move to deeper water.",
-            "The sounder sees the water below itself, not where she swings to.",
-        ),
-        AlertKind::Shoaling => about(
-            "At a low water ahead there will be less under the keel than you wanted.",
-            "move to deeper water while there is time, or see that she may take the ground there.",
-            "Wind and air pressure move the water by decimetres: a prediction does not know them.",
-        ),
-        AlertKind::ScopeShort => about(
-            "At a high water ahead the rode will be too short for the depth.",
-            "veer if there is room to swing, or have more rode ready.",
-            "Scope alone does not hold a boat: a heavy chain needs less, a gale more.",
-        ),
-        AlertKind::DepthOdd => about(
-            "Sounder and predicted tide disagree by more than the limit.",
-            "check the tide you told and the sounder's offset. Perhaps she lies over other ground than at first.",
-            "Weed, fish and a steep bottom mislead a sounder; weather moves the tide.",
-        ),
-        AlertKind::TideEnds => about(
-            "The tide that was told ends soon: after it no depth can be foretold.",
-            "press t and tell the next high and low waters.",
-            "Until then only the depth now is watched.",
-        ),
-        AlertKind::HeadingLost => about(
-            "The heading is gone. The bow's place is guessed from the aerial.",
-            "check the compass and its cable.",
-            "She is still judged, less sharply.",
-        ),
-        AlertKind::WindLost => about(
-            "The wind sensor is silent. No shift and no strong wind will raise an alert.",
-            "check its cable, and watch the wind yourself.",
-            "She is still judged.",
-        ),
-        AlertKind::DepthLost => about(
-            "The sounder is silent. Shallow water will raise no alert except by the tide.",
-            "switch it on, check its cable; use the lead.",
-            "She is still judged.",
-        ),
-        AlertKind::Closing => about(
-            "Another vessel comes near the swing circle.",
-            "look out. Show a light on deck, call her, have fenders ready.",
-            "Only vessels with a transponder are seen: most small boats have none.",
-        ),
-        AlertKind::RoundDue => about(
-            "It is time for a round on deck.",
-            "bearings, rode, chafe, light, neighbours. Then press a.",
-            "The screen does not replace it.",
-        ),
-        AlertKind::LightDue => about(
-            "Sunset or sunrise: the anchor light or the ball is to be changed.",
-            "light in and ball down, or the other way about. Then press a.",
-            "COLREG Rule 30 sets the signals of a vessel at anchor.",
-        ),
-        AlertKind::Gap => about(
-            "The watch did not run for a while: the computer slept, stopped or lost its time.",
-            "take bearings and see whether she still lies where she did. Keep the computer awake.",
-            "What happened in between is not known.",
-        ),
-        AlertKind::PowerLow => about(
-            "The computer's battery is nearly empty.",
-            "put it on the boat's supply now. When it stops, nothing watches.",
-            "Old batteries end sooner than they say.",
-        ),
-        AlertKind::DiskLow => about(
-            "The ride is not being written: the disk is full or its folder gone.",
-            "make room. The watch goes on meanwhile.",
-            "What is not written cannot be replayed or gone on with.",
-        ),
-        AlertKind::SoundFailed => about(
-            "Alert sounds do not play. An alarm will show, not wake you.",
-            "plug in a loudspeaker, turn it up, and try the sound. Until then somebody stays awake.",
-            "A sound that plays can still be too soft for a cabin in wind.",
-        ),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::watch::alert::AlertKind;
 
     #[test]
     fn every_alert_and_view_is_explained_with_the_caution() {

@@ -128,10 +128,10 @@ fn room(scene: &Scene, area: Rect, (start, stop): (u16, u16), buf: &mut Buffer) 
     bar::put(scene, &mut pen, (x, 2), BAR, bar::share(room.left.0, room.of.0), ink);
 }
 
-/// How long the verdict has stood.
+/// How long the verdict has stood; before there is anything to judge, what begins it.
 fn since(scene: &Scene) -> String {
     match scene.snap.verdict {
-        Verdict::NotSet => "no anchor down".to_owned(),
+        Verdict::NotSet => "d as the anchor goes down".to_owned(),
         _ => format!("for {}", scene.snap.at.since(scene.snap.verdict_since)),
     }
 }
@@ -158,7 +158,7 @@ fn evidence(scene: &Scene) -> Option<String> {
 fn advice(scene: &Scene) -> Option<String> {
     let holding = &scene.snap.holding;
     match (scene.snap.stage, holding.ready_percent) {
-        (Stage::NotSet, _) => Some("d as the anchor goes down".to_owned()),
+        (Stage::NotSet, _) => None,
         (Stage::Setting, _) => Some("u once she has proved to hold".to_owned()),
         (Stage::BroughtUp, Some(ready)) if ready < 99.5 => {
             Some(format!("sure enough to leave: {ready:.0} %"))

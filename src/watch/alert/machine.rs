@@ -46,6 +46,44 @@ pub enum Condition {
     },
 }
 
+impl Condition {
+    /// Something is wrong: what it is, and what the table of kinds says to do.
+    #[must_use]
+    pub fn present(kind: AlertKind, priority: Priority, what: String) -> Self {
+        Self::Present { priority, reason: Reason { what, action: kind.about().action.to_owned() } }
+    }
+
+    /// The same, with something else to do.
+    #[must_use]
+    pub fn with_action(mut self, other: &str) -> Self {
+        if let Self::Present { reason, .. } = &mut self {
+            reason.action = other.to_owned();
+        }
+        self
+    }
+
+    /// What is found where something is so; else absent.
+    #[must_use]
+    pub fn when(so: bool, found: impl FnOnce() -> Self) -> Self {
+        if so { found() } else { Self::Absent }
+    }
+
+    /// Its priority, if it is there.
+    #[must_use]
+    pub fn priority(&self) -> Option<Priority> {
+        match self {
+            Self::Absent => None,
+            Self::Present { priority, .. } => Some(*priority),
+        }
+    }
+
+    /// Whether it is there.
+    #[must_use]
+    pub fn is_present(&self) -> bool {
+        self.priority().is_some()
+    }
+}
+
 /// Every alert that is not normal, and the sound that belongs to them.
 #[derive(Clone, Debug)]
 pub struct Alerts {
@@ -157,14 +195,13 @@ impl Alerts {
 
     /// Every alert that is not normal, the one to look at first in front: unacknowledged alarms, unacknowledged
     /// warnings, rectified alarms, rectified warnings, acknowledged alarms, acknowledged warnings, cautions; equals
-    /// in the order of [`AlertKind::ALL`].
+    /// in the order of their ranks.
     ///
     /// # Source
     /// The order printed in a radar manual written to the standard.
     pub fn list(&self) -> impl Iterator<Item = &Alert> {
-        let mut alerts: Vec<&Alert> =
-            AlertKind::ALL.iter().filter_map(|kind| self.live.get(kind)).map(|live| &live.alert).collect();
-        alerts.sort_by_key(|alert| place_in_list(alert));
+        let mut alerts: Vec<&Alert> = self.live.values().map(|live| &live.alert).collect();
+        alerts.sort_by_key(|alert| (place_in_list(alert), alert.kind.about().rank));
         alerts.into_iter()
     }
 

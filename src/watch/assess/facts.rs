@@ -1,0 +1,257 @@
+//! One view of what is so this second: all that the conditions of alerts look at.
+
+use std::sync::Arc;
+
+use crate::watch::Watch;
+use crate::watch::boat::{Boat, Limits};
+use crate::watch::fixgate;
+use crate::watch::holding;
+use crate::watch::snapshot::{Room, Stage, VesselView};
+use crate::watch::sun::Crossing;
+use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use crate::watch::water::Water;
+use crate::watch::wind::Speeds;
+
+/// What is so this second.
+#[derive(Clone, Debug)]
+pub struct Facts<'a> {
+    /// The second.
+    pub now: WatchTime,
+    /// How far the crew has come.
+    pub stage: Stage,
+    /// Since when.
+    pub stage_since: WatchTime,
+    /// The limits in force.
+    pub limits: &'a Limits,
+    /// The boat.
+    pub boat: &'a Boat,
+    /// Dragging is worth an alarm: the crew is not at work on the anchor.
+    pub drag_counts: bool,
+    /// What is out is what she will lie to: it is not being counted out, nor heaved in.
+    pub lies_to_her_rode: bool,
+    /// Rode out.
+    pub veered: Option<Metres>,
+    /// Where she is and how far that can be trusted.
+    pub position: PositionFacts<'a>,
+    /// The wind.
+    pub wind: WindFacts,
+    /// The water.
+    pub water: WaterFacts<'a>,
+    /// The crew's duties.
+    pub duties: DutyFacts,
+    /// Instruments that have fallen silent.
+    pub silent: SilentFacts,
+    /// The vessel that closes on the swing circle, and that circle.
+    pub closing: Option<(VesselView, Metres)>,
+}
+
+/// Where she is and how far that can be trusted.
+#[derive(Clone, Debug)]
+pub struct PositionFacts<'a> {
+    /// The judgement of the anchor.
+    pub judged: &'a holding::Verdict,
+    /// Room to the circle; `None` without a circle, a drop point or a trusted position.
+    pub room: Option<Room>,
+    /// Distance and bearing from the bow (else the antenna) to the anchor.
+    pub to_anchor: Option<(Metres, TrueBearing)>,
+    /// How far the rode reaches.
+    pub reach: Option<Metres>,
+    /// Speed over ground at the last position.
+    pub sog: Option<Knots>,
+    /// When the last position came, trusted or not.
+    pub fix_at: Option<WatchTime>,
+    /// Why the last position is not trusted.
+    pub doubt: Option<fixgate::Doubt>,
+    /// When the watch could first have seen anything: its beginning, or the end of the last gap.
+    pub watching_since: WatchTime,
+}
+
+/// The wind.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct WindFacts {
+    /// Mean direction over the limits' window.
+    pub mean: Option<TrueBearing>,
+    /// The direction that a shift is measured from.
+    pub shift_from: Option<TrueBearing>,
+    /// Mean and gust.
+    pub speeds: Option<Speeds>,
+    /// The mean wind at which the pull at the anchor is reckoned to reach 8° above the bottom.
+    pub lifts: Option<Knots>,
+}
+
+/// The water.
+#[derive(Clone, Copy, Debug)]
+pub struct WaterFacts<'a> {
+    /// Depth by the sounder, from the surface.
+    pub sounded: Option<Metres>,
+    /// The water at the drop point through the stay.
+    pub at_drop: &'a Water,
+    /// Least scope ahead, and when.
+    pub least_scope: Option<(f64, WatchTime)>,
+}
+
+/// The crew's duties.
+#[derive(Clone, Debug, Default)]
+pub struct DutyFacts {
+    /// Since when a round is due.
+    pub round_due: Option<WatchTime>,
+    /// Who is on watch.
+    pub on_watch: Option<Arc<str>>,
+    /// When the sun last rose or set.
+    pub sun: Option<Crossing>,
+    /// A round since then found the lights in order.
+    pub lights_seen: bool,
+}
+
+/// How long instruments that were there have been silent; `None` while they speak, or if they never did for long.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SilentFacts {
+    /// The heading.
+    pub heading: Option<Span>,
+    /// The wind.
+    pub wind: Option<Span>,
+    /// The sounder.
+    pub depth: Option<Span>,
+}
+
+impl Facts<'_> {
+    /// An anchor is down.
+    pub fn anchored(&self) -> bool {
+        self.stage != Stage::NotSet
+    }
+
+    /// She rides to her anchor, proved or not: it is not being heaved in.
+    pub fn rides(&self) -> bool {
+        matches!(self.stage, Stage::Setting | Stage::BroughtUp)
+    }
+}
+
+impl Watch {
+    /// What is so this second. What is remembered or reckoned seldom comes in: since when the watch could see, the mean
+    /// direction of the wind, and the wind that lifts the rode.
+    pub(super) fn facts(
+        &self,
+        now: WatchTime,
+        watching_since: WatchTime,
+        mean: Option<TrueBearing>,
+        lifts: Option<Knots>,
+    ) -> Facts<'_> {
+        Facts {
+            now,
+            stage: self.ride.stage,
+            stage_since: self.ride.stage_since,
+            limits: &self.limits,
+            boat: &self.settings.boat,
+            drag_counts: self.drag_counts(now),
+            lies_to_her_rode: self.lies_to_her_rode(now),
+            veered: self.ride.veered,
+            position: self.position_facts(now, watching_since),
+            wind: WindFacts {
+                mean,
+                shift_from: self.wind.shift_origin(),
+                speeds: self.wind.speeds(now),
+                lifts,
+            },
+            water: WaterFacts {
+                sounded: self.picture.depth(),
+                at_drop: &self.water,
+                least_scope: self.least_scope_ahead(),
+            },
+            duties: self.duty_facts(now),
+            silent: SilentFacts {
+                heading: self.picture.heading_presence.gone(now),
+                wind: self.picture.wind_presence.gone(now),
+                depth: self.picture.depth_presence.gone(now),
+            },
+            closing: self.closing_vessel(now),
+        }
+    }
+
+    fn position_facts(&self, now: WatchTime, watching_since: WatchTime) -> PositionFacts<'_> {
+        let fix = self.picture.fix();
+        PositionFacts {
+            judged: &self.judged,
+            room: self.room_at(now),
+            to_anchor: self.ride.lie().map(|lie| lie.to_anchor()),
+            reach: self.reach(now),
+            sog: fix.and_then(|fix| fix.sog),
+            fix_at: fix.map(|fix| fix.at),
+            doubt: self.picture.doubt(),
+            watching_since,
+        }
+    }
+
+    fn duty_facts(&self, now: WatchTime) -> DutyFacts {
+        let round_due = self.round_due().filter(|due| *due <= now);
+        let sun = self.sun.last();
+        DutyFacts {
+            round_due,
+            on_watch: round_due.and_then(|_| self.on_watch(now)).map(|turn| turn.name),
+            sun,
+            lights_seen: sun.is_some_and(|crossed| self.rounds.lights_seen_since(crossed.at)),
+        }
+    }
+
+    fn closing_vessel(&self, now: WatchTime) -> Option<(VesselView, Metres)> {
+        self.ride.drop_point().filter(|_| self.ride.anchored())?;
+        let (plane, circle) = (self.ride.plane()?, self.swing_circle(now)?);
+        Some((self.traffic.closing(now, plane, circle)?, circle))
+    }
+}
+
+#[cfg(test)]
+pub mod tests {
+    use super::*;
+    use crate::watch::boat::Settings;
+
+    /// All that facts borrow from.
+    pub struct Calm {
+        pub settings: Settings,
+        pub judged: holding::Verdict,
+        pub water: Water,
+    }
+
+    impl Default for Calm {
+        fn default() -> Self {
+            let settings = Settings::default();
+            let judged = holding::Holding::new(&settings.boat, &settings.tackle).verdict();
+            Self { settings, judged, water: Water::default() }
+        }
+    }
+
+    impl Calm {
+        /// She is brought up since the watch began, a fix has just come, and nothing is wrong.
+        pub fn facts(&self, now: WatchTime) -> Facts<'_> {
+            Facts {
+                now,
+                stage: Stage::BroughtUp,
+                stage_since: WatchTime(0),
+                limits: &self.settings.limits,
+                boat: &self.settings.boat,
+                drag_counts: true,
+                lies_to_her_rode: true,
+                veered: Some(Metres(30.0)),
+                position: PositionFacts {
+                    judged: &self.judged,
+                    room: Some(Room { left: Metres(15.0), of: Metres(45.0) }),
+                    to_anchor: Some((Metres(25.0), TrueBearing::new(10.0))),
+                    reach: Some(Metres(29.0)),
+                    sog: Some(Knots(0.1)),
+                    fix_at: Some(now),
+                    doubt: None,
+                    watching_since: WatchTime(0),
+                },
+                wind: WindFacts::default(),
+                water: WaterFacts { sounded: Some(Metres(6.0)), at_drop: &self.water, least_scope: None },
+                duties: DutyFacts::default(),
+                silent: SilentFacts::default(),
+                closing: None,
+            }
+        }
+    }
+
+    /// Second number `s`.
+    pub fn second(s: i64) -> WatchTime {
+        WatchTime(s * 1000)
+    }
+}

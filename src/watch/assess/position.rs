@@ -1,0 +1,274 @@
+//! Does the anchor move, does she lie outside her circle, and is her position known?
+
+use super::facts::Facts;
+use crate::watch::alert::machine::Condition;
+use crate::watch::alert::{AlertKind, Priority};
+use crate::watch::fixgate;
+use crate::watch::holding::{Doubt, HoldingState};
+use crate::watch::latch::{Lasting, Latch, Patience};
+use crate::watch::snapshot::Stage;
+use crate::watch::tuning::{BACK_INSIDE, BACK_INSIDE_M, DOUBT_AFTER, OPENING_M_PER_MIN, OPENING_OVER};
+use crate::watch::units::WatchTime;
+
+/// What must be remembered about the position from second to second.
+#[derive(Clone, Debug, Default)]
+pub struct Memory {
+    outside: Latch,
+    doubt: Lasting,
+    opening: Opening,
+    /// She went off from an anchor that nobody marked, and the crew has not yet answered.
+    pub has_left: bool,
+}
+
+impl Memory {
+    /// She lies outside her circle, and has done so for long enough.
+    pub fn is_outside(&self) -> bool {
+        self.outside.is_on()
+    }
+
+    /// One second: how fast she goes away from the anchor.
+    pub fn second(&mut self, facts: &Facts) {
+        if let Some((distance, _)) = facts.position.to_anchor {
+            self.opening.note(facts.now, distance.0);
+        }
+    }
+}
+
+/// How fast the distance from the anchor grows, taken once a minute.
+#[derive(Clone, Copy, Debug, Default)]
+struct Opening {
+    then: Option<(WatchTime, f64)>,
+    m_per_min: f64,
+}
+
+impl Opening {
+    fn note(&mut self, now: WatchTime, distance_m: f64) {
+        let Some((then, before)) = self.then else {
+            self.then = Some((now, distance_m));
+            return;
+        };
+        let passed = now.since(then);
+        if passed >= OPENING_OVER {
+            self.m_per_min = (distance_m - before) / (passed.seconds() / 60.0);
+            self.then = Some((now, distance_m));
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self.m_per_min {
+            rate if rate > OPENING_M_PER_MIN => "still opening",
+            rate if rate < -OPENING_M_PER_MIN => "closing again",
+            _ => "not opening",
+        }
+    }
+}
+
+/// The anchor moves.
+pub fn drag(memory: &Memory, facts: &Facts) -> Condition {
+    if memory.has_left && facts.drag_counts {
+        return left(facts);
+    }
+    let drags = facts.drag_counts && facts.position.judged.state == HoldingState::Dragging;
+    Condition::when(drags, || {
+        Condition::present(AlertKind::Drag, Priority::Alarm, facts.position.judged.reason())
+    })
+}
+
+fn left(facts: &Facts) -> Condition {
+    let speed = facts.position.sog.unwrap_or_default();
+    let what = format!(
+        "She is plainly under way, {:.1} kn, from where she lay. Drag is not judged until she lies again.",
+        speed.0
+    );
+    Condition::present(AlertKind::Drag, Priority::Alarm, what).with_action(
+        "If you mean to leave, enter weighing and then anchor aweigh. If not, go on deck and start the engine.",
+    )
+}
+
+/// The anchor probably moves.
+pub fn creep(facts: &Facts) -> Condition {
+    let creeps = facts.drag_counts && facts.position.judged.state == HoldingState::Creeping;
+    Condition::when(creeps, || {
+        Condition::present(AlertKind::Creep, Priority::Warning, facts.position.judged.reason())
+    })
+}
+
+/// She lies outside the circle.
+pub fn outside(memory: &mut Memory, facts: &Facts) -> Condition {
+    if !facts.rides() {
+        memory.outside.clear();
+        return Condition::Absent;
+    }
+    let Some(room) = facts.position.room else {
+        // Without a position nothing is known: an alarm that stands goes on standing.
+        return Condition::when(memory.outside.unknown(), outside_unseen);
+    };
+    let patience = Patience { on: facts.limits.outside_after, off: BACK_INSIDE };
+    let is_out = room.left.0 < 0.0;
+    let is_back = room.left.0 > BACK_INSIDE_M;
+    let raised = memory.outside.note(facts.now, is_out, is_back, patience);
+    Condition::when(raised, || {
+        Condition::present(AlertKind::Outside, Priority::Alarm, outside_words(memory, facts))
+    })
+}
+
+fn outside_unseen() -> Condition {
+    let what = "She lay outside the circle when the position was lost.".to_owned();
+    Condition::present(AlertKind::Outside, Priority::Alarm, what)
+        .with_action("Go on deck and take bearings; find out why there is no position.")
+}
+
+fn outside_words(memory: &Memory, facts: &Facts) -> String {
+    let (Some((distance, bearing)), Some(room)) = (facts.position.to_anchor, facts.position.room) else {
+        return String::new();
+    };
+    format!(
+        "{:.0} m from the anchor; {:.0} m of rode reaches {:.0} m. Outside the circle of {:.0} m for {}, {}, {}.",
+        distance.0,
+        facts.veered.unwrap_or_default().0,
+        facts.position.reach.unwrap_or_default().0,
+        room.of.0,
+        memory.outside.set_for(facts.now).unwrap_or_default(),
+        memory.opening.words(),
+        bearing.reversed()
+    )
+}
+
+/// There is no position.
+pub fn fix_lost(facts: &Facts) -> Condition {
+    if !facts.anchored() {
+        return Condition::Absent;
+    }
+    let seen = facts.position.fix_at.unwrap_or(facts.stage_since);
+    let lost_for = facts.now.since(seen.max(facts.position.watching_since));
+    let priority =
+        if lost_for >= facts.limits.fix_lost_alarm_after { Priority::Alarm } else { Priority::Warning };
+    Condition::when(lost_for >= facts.limits.fix_lost_after, || {
+        let what = format!("No position for {lost_for}. She can move without an alarm.");
+        Condition::present(AlertKind::FixLost, priority, what)
+    })
+}
+
+/// There is a position, and it cannot be trusted.
+pub fn fix_doubtful(memory: &mut Memory, facts: &Facts) -> Condition {
+    let why = doubt(facts).or_else(|| cannot_judge(facts));
+    let lasting = memory.doubt.note(facts.now, facts.anchored() && why.is_some());
+    // Where a position may come seldom, none for a while is no doubt yet.
+    let patience = DOUBT_AFTER.max(facts.limits.fix_lost_after);
+    Condition::when(lasting.is_some_and(|span| span >= patience), || {
+        let why = why.unwrap_or_default();
+        let what = format!("The position cannot be trusted: {why}. Whether she drags cannot be judged.");
+        Condition::present(AlertKind::FixDoubtful, Priority::Warning, what)
+    })
+}
+
+/// A receiver that settles after a hole comes right by itself: the hole has been reported already.
+fn doubt(facts: &Facts) -> Option<String> {
+    facts.position.doubt.filter(|doubt| *doubt != fixgate::Doubt::Settling).map(|doubt| doubt.to_string())
+}
+
+/// A receiver that has only just started is no reason to wake anybody.
+fn cannot_judge(facts: &Facts) -> Option<String> {
+    match facts.position.judged.state {
+        HoldingState::CannotJudge(why) if facts.stage == Stage::BroughtUp && why != Doubt::JustStarted => {
+            Some(why.to_string())
+        }
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::facts::tests::{Calm, second};
+    use super::*;
+    use crate::watch::snapshot::Room;
+    use crate::watch::units::{Metres, Span};
+
+    fn room(left_m: f64) -> Option<Room> {
+        Some(Room { left: Metres(left_m), of: Metres(45.0) })
+    }
+
+    /// The first of 100 seconds in which `find` raises its alert, with its priority.
+    fn first(mut find: impl FnMut(WatchTime) -> Condition) -> Option<(i64, Priority)> {
+        (0..100).find_map(|s| Some((s, find(second(s)).priority()?)))
+    }
+
+    #[test]
+    fn outside_waits_as_long_as_the_limit_says_and_ends_well_inside() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        let mut at = |s: i64, left_m: f64| {
+            let mut facts = calm.facts(second(s));
+            facts.position.room = room(left_m);
+            outside(&mut memory, &facts).is_present()
+        };
+        let raised: Vec<i64> = (0..60).filter(|s| at(*s, -3.0)).collect();
+        assert_eq!(raised.first(), Some(&20));
+        assert!((60..100).all(|s| at(s, 1.0)), "inside by less than noise");
+        assert!(!(100..130).all(|s| at(s, 3.0)));
+    }
+
+    #[test]
+    fn outside_goes_on_standing_when_the_position_is_lost() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        let mut facts = calm.facts(second(0));
+        for s in 0..30 {
+            facts.now = second(s);
+            facts.position.room = room(-3.0);
+            outside(&mut memory, &facts);
+        }
+        facts.position.room = None;
+        let Condition::Present { reason, .. } = outside(&mut memory, &facts) else { panic!("it went away") };
+        assert!(reason.action.contains("why there is no position"), "{reason:?}");
+    }
+
+    #[test]
+    fn no_position_is_a_warning_and_then_an_alarm() {
+        let calm = Calm::default();
+        let lost = |now: WatchTime| {
+            let mut facts = calm.facts(now);
+            facts.position.fix_at = Some(second(0));
+            fix_lost(&facts)
+        };
+        assert_eq!(first(lost), Some((15, Priority::Warning)));
+        assert_eq!(lost(second(60)).priority(), Some(Priority::Alarm));
+        assert_eq!(fix_lost(&calm.facts(second(60))), Condition::Absent);
+    }
+
+    #[test]
+    fn a_frozen_receiver_is_doubted_and_one_that_settles_is_not() {
+        let calm = Calm::default();
+        for (doubt, raised) in [
+            (fixgate::Doubt::SameTime(Span::from_secs(9)), Some((20, Priority::Warning))),
+            (fixgate::Doubt::Settling, None),
+        ] {
+            let mut memory = Memory::default();
+            let found = first(|now| {
+                let mut facts = calm.facts(now);
+                facts.position.doubt = Some(doubt);
+                fix_doubtful(&mut memory, &facts)
+            });
+            assert_eq!(found, raised, "{doubt}");
+        }
+    }
+
+    #[test]
+    fn drag_counts_only_when_the_crew_is_not_at_work_on_the_anchor() {
+        let mut calm = Calm::default();
+        for (state, drags, creeps) in
+            [(HoldingState::Dragging, true, false), (HoldingState::Creeping, false, true)]
+        {
+            calm.judged.state = state;
+            let mut facts = calm.facts(second(0));
+            assert_eq!(drag(&Memory::default(), &facts).is_present(), drags);
+            assert_eq!(creep(&facts).is_present(), creeps);
+            facts.drag_counts = false;
+            assert!(!drag(&Memory::default(), &facts).is_present() && !creep(&facts).is_present());
+        }
+    }
+
+    #[test]
+    fn leaving_an_anchor_that_nobody_marked_is_an_alarm() {
+        let memory = Memory { has_left: true, ..Memory::default() };
+        assert_eq!(drag(&memory, &Calm::default().facts(second(0))).priority(), Some(Priority::Alarm));
+    }
+}

@@ -1,0 +1,204 @@
+//! Is there water enough under her, and rode enough over it: now, and through the night?
+
+use super::facts::Facts;
+use crate::watch::alert::machine::Condition;
+use crate::watch::alert::{AlertKind, Priority};
+use crate::watch::latch::{Latch, Patience};
+use crate::watch::snapshot::Stage;
+use crate::watch::tuning::{DEPTH_EASE, ODD_AFTER, SHALLOW_AFTER, TIDE_ENDS_SOON};
+use crate::watch::units::{Metres, Span};
+
+/// What must be remembered about the water from second to second.
+#[derive(Clone, Debug, Default)]
+pub struct Memory {
+    shallow: Latch,
+    odd: Latch,
+}
+
+/// Too little water under the keel now.
+pub fn shallow(memory: &mut Memory, facts: &Facts) -> Condition {
+    let Some(depth) = facts.water.sounded.filter(|_| facts.anchored()) else {
+        memory.shallow.clear();
+        return Condition::Absent;
+    };
+    let under_keel = depth - facts.boat.draft;
+    let limit = facts.limits.under_keel;
+    let patience = Patience { on: SHALLOW_AFTER, off: Span::ZERO };
+    let is_shallow =
+        memory.shallow.note(facts.now, under_keel < limit, under_keel >= limit + DEPTH_EASE, patience);
+    Condition::when(is_shallow, || {
+        let what = format!(
+            "{} by the sounder; your limit is {:.1} m.{}",
+            keel_words(under_keel),
+            limit.0,
+            relief(facts, depth)
+        );
+        Condition::present(AlertKind::Shallow, Priority::Alarm, what)
+    })
+}
+
+/// Water under the keel in words; below zero she is aground.
+fn keel_words(under_keel: Metres) -> String {
+    if under_keel.0 < 0.0 {
+        format!("aground by {:.1} m", -under_keel.0)
+    } else {
+        format!("{:.1} m under the keel", under_keel.0)
+    }
+}
+
+/// When the tide will have brought back the water that is wanted, in words. It must rise by what the sounder lacks:
+/// where she lies the bottom may be higher than at the anchor.
+fn relief(facts: &Facts, sounded: Metres) -> String {
+    let water = facts.water.at_drop;
+    let lacks = facts.boat.draft + facts.limits.under_keel - sounded;
+    let enough = water.depth_at(facts.now).map(|predicted| predicted + lacks);
+    match enough.and_then(|depth| water.next_passing(depth, facts.now)) {
+        Some(at) => format!(" By the tide there is enough again in {}.", at.since(facts.now)),
+        None => String::new(),
+    }
+}
+
+/// Too little water under the keel at the next low water.
+pub fn shoaling(facts: &Facts) -> Condition {
+    let least = facts.water.at_drop.outlook().least.filter(|_| facts.anchored());
+    let least = least.map(|(depth, at)| (depth - facts.boat.draft, at));
+    let Some((under_keel, at)) = least.filter(|(under_keel, _)| *under_keel < facts.limits.under_keel) else {
+        return Condition::Absent;
+    };
+    let what = format!(
+        "{} at low water in {}; your limit is {:.1} m.",
+        keel_words(under_keel),
+        at.since(facts.now),
+        facts.limits.under_keel.0
+    );
+    Condition::present(AlertKind::Shoaling, Priority::Warning, what)
+}
+
+/// Too little scope at the next high water.
+pub fn scope_short(facts: &Facts) -> Condition {
+    let limit = facts.limits.scope;
+    let least = facts.water.least_scope.filter(|_| facts.lies_to_her_rode);
+    let Some((scope, at)) = least.filter(|(scope, _)| *scope < limit) else { return Condition::Absent };
+    let more = facts.veered.unwrap_or_default().0 * (limit / scope - 1.0);
+    let what = format!(
+        "Scope {scope:.1} at high water in {}; your limit is {limit:.1}. {:.0} m more would do.",
+        at.since(facts.now),
+        more.ceil()
+    );
+    Condition::present(AlertKind::ScopeShort, Priority::Warning, what)
+}
+
+/// Sounder and tide disagree.
+pub fn depth_odd(memory: &mut Memory, facts: &Facts) -> Condition {
+    let water = facts.water.at_drop;
+    let watching = facts.stage == Stage::BroughtUp && water.has_tide();
+    let known = facts.water.sounded.zip(water.depth_at(facts.now)).filter(|_| watching);
+    let off_m = known.map_or(0.0, |(sounded, predicted)| (sounded - predicted).0.abs());
+    let limit = facts.limits.depth_odd;
+    let patience = Patience { on: ODD_AFTER, off: Span::ZERO };
+    let is_odd = memory.odd.note(facts.now, off_m > limit.0, off_m <= (limit - DEPTH_EASE).0, patience);
+    Condition::when(is_odd, || {
+        let (sounded, predicted) = known.unwrap_or_default();
+        let what = format!(
+            "The sounder shows {:.1} m, the tide makes it {:.1} m at the anchor. She has moved, the bottom slopes, or \
+             the tide was entered wrong.",
+            sounded.0, predicted.0
+        );
+        Condition::present(AlertKind::DepthOdd, Priority::Warning, what)
+    })
+}
+
+/// The tide table ends soon, or has ended.
+pub fn tide_ends(facts: &Facts) -> Condition {
+    let until = facts.water.at_drop.known_until().filter(|_| facts.anchored());
+    let left = until.map(|until| until.since(facts.now));
+    let Some(left) = left.filter(|left| *left < TIDE_ENDS_SOON) else { return Condition::Absent };
+    let what = if left > Span::ZERO {
+        format!("The tide table ends in {left}. After that depth and scope are not foreseen.")
+    } else {
+        format!("The tide table ended {} ago. Depth and scope are not foreseen.", Span(-left.0))
+    };
+    Condition::present(AlertKind::TideEnds, Priority::Warning, what)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::facts::tests::{Calm, second};
+    use super::*;
+    use crate::watch::input::{TideEntered, TurnKind, TypedTurn};
+    use crate::watch::units::WatchTime;
+
+    const HOUR_S: i64 = 3600;
+
+    /// 6 m of water at high water, which is now; low water in six hours, `range_m` lower.
+    fn falling(range_m: f64) -> Calm {
+        let mut calm = Calm::default();
+        let turn =
+            |h: i64, height: f64, kind| TypedTurn { time: second(h * HOUR_S), height: Metres(height), kind };
+        let turns = vec![
+            turn(0, 1.0 + range_m, TurnKind::High),
+            turn(6, 1.0, TurnKind::Low),
+            turn(12, 1.0 + range_m, TurnKind::High),
+        ];
+        calm.water.enter(&TideEntered::Table { turns }, second(0)).unwrap();
+        calm.water.tie(Some((second(0), Metres(6.0))), second(0));
+        calm
+    }
+
+    #[test]
+    fn shallow_water_is_told_after_five_seconds_and_ends_two_decimetres_above_its_limit() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        let mut raised = |s: i64, depth: f64| {
+            let mut facts = calm.facts(second(s));
+            facts.water.sounded = Some(Metres(depth));
+            shallow(&mut memory, &facts).is_present()
+        };
+        // She draws 1.8 m and wants 0.5 m.
+        assert_eq!((0..10).find(|s| raised(*s, 2.2)), Some(5));
+        assert!(raised(10, 2.45) && !raised(11, 2.55));
+    }
+
+    #[test]
+    fn aground_is_said_as_such() {
+        assert_eq!(keel_words(Metres(-0.3)), "aground by 0.3 m");
+    }
+
+    #[test]
+    fn shoaling_looks_at_the_next_low_water() {
+        assert_eq!(shoaling(&falling(3.0).facts(second(0))), Condition::Absent);
+        let Condition::Present { reason, .. } = shoaling(&falling(4.0).facts(second(0))) else { panic!() };
+        assert!(reason.what.starts_with("0.2 m under the keel at low water"), "{reason:?}");
+    }
+
+    #[test]
+    fn scope_is_judged_by_what_she_lies_to() {
+        let calm = Calm::default();
+        let mut facts = calm.facts(second(0));
+        facts.water.least_scope = Some((2.5, second(HOUR_S)));
+        let Condition::Present { reason, .. } = scope_short(&facts) else { panic!() };
+        assert!(reason.what.contains("6 m more would do"), "{reason:?}");
+        facts.lies_to_her_rode = false;
+        assert_eq!(scope_short(&facts), Condition::Absent);
+    }
+
+    #[test]
+    fn sounder_and_tide_must_disagree_for_three_minutes() {
+        let (calm, mut memory) = (falling(3.0), Memory::default());
+        let raised = (0..300).find(|s| {
+            let mut facts = calm.facts(second(*s));
+            facts.water.sounded = Some(Metres(4.0));
+            depth_odd(&mut memory, &facts).is_present()
+        });
+        assert_eq!(raised, Some(180));
+    }
+
+    #[test]
+    fn the_end_of_the_tide_table_is_told_an_hour_before() {
+        let calm = falling(3.0);
+        let at = |s: i64| tide_ends(&calm.facts(WatchTime(s * 1000)));
+        assert_eq!(at(11 * HOUR_S), Condition::Absent);
+        assert!(at(11 * HOUR_S + 1).is_present());
+        let Condition::Present { reason, .. } = at(13 * HOUR_S) else { panic!() };
+        assert!(reason.what.contains("ended 1 h"), "{reason:?}");
+    }
+}

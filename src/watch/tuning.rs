@@ -1,0 +1,54 @@
+//! Every number of the method outside the judgement of the anchor: its meaning, unit and source.
+//!
+//! What the crew can set is not here but in [`super::boat::ranges`]; the numbers of the judgement are in
+//! `watch/holding`. Where no source is named the number is our own choice, by common practice.
+
+use super::latch::Patience;
+use super::units::{Knots, Metres, Span};
+
+/// A silence longer than this in which nobody reported a gap is one all the same: running through it second by
+/// second would take longer than it is worth.
+pub const SILENCE_MAX: Span = Span::from_mins(3 * 24 * 60);
+/// A position is good for letting go, and for her place on the plane, for this long.
+pub const FIX_AGE: Span = Span::from_secs(10);
+/// The longest rode that can be entered.
+pub const VEERED_MAX: Metres = Metres(1000.0);
+/// Notes longer than this, in bytes, are cut: the journal is no place for floods.
+pub const NOTE_MAX: usize = 2000;
+/// After letting go without "brought up" for this long, dragging sounds all the same: somebody forgot the key.
+pub const SETTING_MAX: Span = Span::from_mins(20);
+
+/// A doubtful position is worth waking for when it has lasted this long.
+pub const DOUBT_AFTER: Span = Span::from_secs(20);
+/// The boat counts as back inside when she has so much room again, more than the noise of positions, ...
+pub const BACK_INSIDE_M: f64 = 2.0;
+/// ... for this long.
+pub const BACK_INSIDE: Span = Span::from_secs(10);
+/// How fast she goes away from the anchor is taken over this long, ...
+pub const OPENING_OVER: Span = Span::from_mins(1);
+/// ... and is worth a word from this rate, metres a minute.
+pub const OPENING_M_PER_MIN: f64 = 1.0;
+
+/// A shift of wind ends when the turn is so far, in degrees, on the good side of its limit.
+pub const SHIFT_EASE_DEG: f64 = 10.0;
+/// Strong wind ends so far below its limit.
+pub const WIND_EASE: Knots = Knots(2.0);
+/// The wind that the rode is reckoned to hold is reckoned this often: it changes with the tide.
+pub const LIFT_AGE: Span = Span::from_mins(1);
+
+/// Shallow water, and a sounder that disagrees with the tide, end so far on the good side of their limits.
+pub const DEPTH_EASE: Metres = Metres(0.2);
+/// Shallow water is believed when it has lasted this long (the sounder's median takes care of single echoes).
+pub const SHALLOW_AFTER: Span = Span::from_secs(5);
+/// Sounder and tide must disagree for this long: she swings over holes and humps.
+pub const ODD_AFTER: Span = Span::from_mins(3);
+/// A tide table that ends sooner than this is worth an alert.
+pub const TIDE_ENDS_SOON: Span = Span::from_mins(60);
+
+/// A sensor is gone when it has been silent for this long.
+pub const SENSOR_GONE: Span = Span::from_secs(30);
+/// So long after the sun has risen or set the crew is reminded.
+pub const LIGHT_DUE_FOR: Span = Span::from_mins(30);
+/// A course must lead to the circle for so long, not only while a vessel turns; and away from it for so long before the
+/// alert ends.
+pub const CLOSING: Patience = Patience { on: Span::from_secs(10), off: Span::from_secs(30) };
