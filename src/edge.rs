@@ -13,6 +13,8 @@ pub mod recorded;
 pub mod replay;
 pub mod review;
 pub mod rides;
+pub mod said;
+mod signals;
 pub mod sound;
 pub mod stderr;
 pub mod survey;

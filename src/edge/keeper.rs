@@ -7,45 +7,38 @@
 //! watch hears them first, so that the watch that goes on is, to the last bit, the one that the ride's folder gives
 //! back.
 
-use std::collections::VecDeque;
+mod before;
+mod ride;
+
 use std::iter::Peekable;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
 
+use self::before::Before;
+use self::ride::{Ride, TakenUp};
 use super::clock::Clock;
 use super::feed::{Arrival, Intake};
-use super::folder::{FolderError, RIDE, Recorder, RideReader, Stamper, find_unfinished, read_ride_file};
-use crate::config::{DropMark, RideFile};
+use super::folder::{FolderError, Stamper};
+use crate::config::RideFile;
 use crate::sim;
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
 use crate::watch::input::{
-    Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, Output, TideEntered,
+    Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, MarkEntered, Output,
 };
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
-/// What is kept of the time before letting go; while a reconnaissance goes on, or has gone on, from its beginning.
-const PRE_ROLL: Span = Span::from_mins(15);
-/// But of no more than this.
-const PRE_ROLL_RECON: Span = Span::from_mins(60);
-/// Lines that are kept of it at most: a busy network for that long.
-const PRE_ROLL_LINES: usize = 60_000;
 /// Without an input for this long the watch was asleep: the keeper ticks once a second.
 const ASLEEP: Span = Span::from_secs(5);
-/// An unfinished ride whose last word is older than this is not taken up by itself.
-const TAKE_UP_WITHIN: Span = Span::from_mins(36 * 60);
-/// How long the end of a ride may wait for the disk.
-const LAST_WORDS: Duration = Duration::from_secs(2);
-
 /// What the screen, the signals and the devices send to the keeper.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Order {
-    /// The crew did or told something.
+    /// The crew did or entered something.
     Crew(Command),
     /// A device about the watch came or went.
     Device(Device),
@@ -73,14 +66,6 @@ pub enum Word {
         /// How it stands.
         link: Link,
     },
-}
-
-/// What is kept of the time before letting go.
-enum Before {
-    /// A line.
-    Line(FeedId, Box<[u8]>),
-    /// What the crew did to make ready.
-    Crew(Command),
 }
 
 /// Where lines come from.
@@ -111,17 +96,12 @@ pub struct Keeper {
     setup: Setup,
     watch: Watch,
     feeds: Vec<String>,
-    standing: Vec<Event>,
-    pre_roll: VecDeque<(WatchTime, Before)>,
-    /// When the reconnaissance began that the pre-roll reaches back to.
-    recon_began: Option<WatchTime>,
-    /// What the crew did to make ready, so long ago that the pre-roll no longer reaches it.
-    outlived: Vec<Command>,
-    recorder: Option<Recorder>,
-    ride: Option<RideFile>,
+    before: Before,
+    ride: Option<Ride>,
     stamper: Stamper,
     heard_last: WatchTime,
-    disk_failed: Option<String>,
+    /// The whole second, counted as Unix time, of which a snapshot was published last.
+    published: i64,
     out: Vec<Output>,
     snapshots: watch::Sender<Arc<Snapshot>>,
     words: mpsc::UnboundedSender<Word>,
@@ -147,15 +127,11 @@ impl Keeper {
             feeds: setup.settings.feeds.iter().map(|f| f.name.clone()).collect(),
             setup,
             watch,
-            standing: Vec::new(),
-            pre_roll: VecDeque::new(),
-            recon_began: None,
-            outlived: Vec::new(),
-            recorder: None,
+            before: Before::default(),
             ride: None,
             stamper: Stamper::new(now),
             heard_last: now,
-            disk_failed: None,
+            published: whole_second(now),
             out: Vec::new(),
             snapshots,
             words,
@@ -169,36 +145,15 @@ impl Keeper {
     /// # Errors
     /// If the rides cannot be listed, or the ride cannot be read, or another watch keeps it.
     pub fn take_up(&mut self) -> Result<Option<PathBuf>, FolderError> {
-        let Some(rides) = self.setup.rides.clone() else { return Ok(None) };
+        let Some(rides) = &self.setup.rides else { return Ok(None) };
         let now = self.setup.clock.now();
-        let young = |last: Option<WatchTime>| last.is_some_and(|last| now.since(last) <= TAKE_UP_WITHIN);
-        let Some(found) = find_unfinished(&rides)?.into_iter().find(|r| young(r.last)) else {
+        let Some(TakenUp { ride, folder, watch, feeds, last }) = Ride::take_up(rides, now)? else {
             return Ok(None);
         };
-        let resumed = Recorder::resume(&found.folder, now)?;
-        let mut reader = RideReader::open(&found.folder)?;
-        let mut watch = Watch::new(reader.settings().clone());
-        let mut last = WatchTime(0);
-        let mut heard = Vec::new();
-        let mut tide = TideEntered::Nothing;
-        for entry in &mut reader {
-            let entry = entry.map_err(|source| FolderError::Io { path: found.folder.clone(), source })?;
-            let input = entry.what.input();
-            if let Input::Event(Event::Crew(Command::Tide(entered))) = &input {
-                tide = entered.clone();
-            }
-            watch.handle_into(entry.at, input, &mut heard);
-            heard.clear();
-            last = entry.at;
-        }
-        self.feeds = reader.feeds().to_vec();
-        let settings = reader.settings().clone();
         self.watch = watch;
-        // What the ride's own file knows beside stays in it when it is next written.
-        let known = read_ride_file(&found.folder.join(RIDE)).map(|read| read.value).unwrap_or_default();
-        self.ride = Some(RideFile { place: found.place, settings, tide, ..known });
+        self.feeds = feeds;
+        self.ride = Some(ride);
         self.stamper = Stamper::new(last.max(now));
-        self.recorder = Some(resumed.recorder);
         // The new feeds keep the numbers that the ride gave them.
         for feed in self.setup.settings.feeds.clone() {
             self.feed_id(&feed.name);
@@ -206,7 +161,7 @@ impl Keeper {
         self.event(now, Event::Gap { from: last });
         self.heard_last = now;
         self.publish();
-        Ok(Some(found.folder))
+        Ok(Some(folder))
     }
 
     /// The watch's number for the feed of that name.
@@ -250,7 +205,7 @@ impl Keeper {
             }
             self.catch_up(&mut inflow);
         }
-        self.finish();
+        self.close_ride();
     }
 
     /// How long until the watch, or the simulated night, next has something to do.
@@ -266,10 +221,9 @@ impl Keeper {
         Duration::from_secs_f64((due.since(now).seconds() / self.setup.speed).clamp(shortest, 1.0))
     }
 
-    /// Plays what is due of a simulated night, ticks, looks after the disk, and publishes once a second.
+    /// Plays what is due of a simulated night, and runs the second that has begun.
     fn catch_up(&mut self, inflow: &mut Inflow) {
         let now = self.setup.clock.now();
-        let before = self.heard_last;
         match inflow {
             Inflow::Feeds(_) => self.note_gap(now),
             Inflow::Night(night) => {
@@ -277,14 +231,30 @@ impl Keeper {
                     // The simulated night is over: its last moment stays on the screen.
                     return;
                 }
-                while let Some(event) = night.next_if(|event| event.at() <= now) {
-                    self.simulated(event);
-                }
+                self.play(night, now);
             }
         }
-        if now.0.div_euclid(1000) != before.0.div_euclid(1000) {
-            self.hear(now, Input::Tick);
-            self.look_after_disk(now);
+        self.run_second(now);
+    }
+
+    /// Once in each whole second, however many inputs have fallen into it already: ticks, looks after the disk, and
+    /// publishes.
+    fn run_second(&mut self, now: WatchTime) {
+        let second = whole_second(now);
+        if second == self.published {
+            return;
+        }
+        self.published = second;
+        self.hear(now, Input::Tick);
+        self.look_after_disk(now);
+        self.publish();
+    }
+
+    fn play(&mut self, night: &mut Peekable<Simulated>, now: WatchTime) {
+        while let Some(event) = night.next_if(|event| event.at() <= now) {
+            self.simulated(event);
+        }
+        if night.peek().is_none() {
             self.publish();
         }
     }
@@ -318,8 +288,7 @@ impl Keeper {
         match order {
             Order::Crew(command) => self.crew(now, command),
             Order::Device(device) => {
-                self.standing.retain(|e| !same_device(e, &device));
-                self.standing.push(Event::Device(device.clone()));
+                self.before.stands(Event::Device(device.clone()));
                 self.event(now, Event::Device(device));
             }
             Order::Quit => {}
@@ -329,11 +298,10 @@ impl Keeper {
 
     fn link(&mut self, at: WatchTime, feed: FeedId, link: Link) {
         let name = self.feeds.get(usize::from(feed.0)).cloned().unwrap_or_default();
-        self.standing.retain(|e| !matches!(e, Event::Feed { feed: other, .. } if *other == feed));
         // Nobody listens any more: the watch goes on all the same.
         let _ = self.words.send(Word::Feed { name: name.clone(), link: link.clone() });
         let event = Event::Feed { feed, name, link };
-        self.standing.push(event.clone());
+        self.before.stands(event.clone());
         self.event(at, event);
     }
 
@@ -344,51 +312,18 @@ impl Keeper {
 
     fn keep_line(&mut self, at: WatchTime, feed: FeedId, bytes: &[u8]) {
         let at = self.stamper.line(at);
-        match &self.recorder {
-            Some(recorder) => {
-                let name = self.feeds.get(usize::from(feed.0)).map_or("feed", String::as_str);
-                recorder.line(name, at, bytes);
-            }
-            None => self.remember(at, feed, bytes),
+        match &self.ride {
+            Some(ride) => ride.line(name_of(&self.feeds, feed), at, bytes),
+            None => self.before.line(at, feed, bytes),
         }
         self.hear(at, Input::Line { feed, bytes });
-    }
-
-    /// Keeps a line for the time before the anchor is let go.
-    fn remember(&mut self, at: WatchTime, feed: FeedId, bytes: &[u8]) {
-        let keep =
-            self.recon_began.map_or(PRE_ROLL, |began| at.since(began).max(PRE_ROLL).min(PRE_ROLL_RECON));
-        while self.pre_roll.len() >= PRE_ROLL_LINES
-            || self.pre_roll.front().is_some_and(|(then, _)| at.since(*then) > keep)
-        {
-            if let Some((_, Before::Crew(command))) = self.pre_roll.pop_front() {
-                self.outlived.retain(|other| !same_act(other, &command));
-                self.outlived.push(command);
-            }
-        }
-        self.pre_roll.push_back((at, Before::Line(feed, bytes.into())));
-    }
-
-    /// Keeps what the crew does to make ready, before the anchor is let go.
-    fn remember_crew(&mut self, at: WatchTime, command: &Command) {
-        if self.recorder.is_some() || self.watch.stage() != Stage::NotSet {
-            return;
-        }
-        match command {
-            Command::BeginRecon => self.recon_began = Some(at),
-            Command::EndRecon | Command::VeerTo { .. } => {}
-            _ => return,
-        }
-        if self.pre_roll.len() < PRE_ROLL_LINES {
-            self.pre_roll.push_back((at, Before::Crew(command.clone())));
-        }
     }
 
     /// An input that the journal keeps. Gives the time it was stamped with.
     fn event(&mut self, at: WatchTime, event: Event) -> WatchTime {
         let at = self.stamper.event(at);
-        if let Some(recorder) = &self.recorder {
-            recorder.event(at, &event);
+        if let Some(ride) = &self.ride {
+            ride.event(at, &event);
         }
         self.hear(at, Input::Event(event));
         at
@@ -400,117 +335,41 @@ impl Keeper {
         {
             self.begin_ride(at, place.clone());
         }
-        let kept = command.clone();
-        let stamped = self.event(at, Event::Crew(command));
-        self.remember_crew(stamped, &kept);
-        self.note_in_ride_file(at, &kept);
+        let at = self.event(at, Event::Crew(command.clone()));
+        self.before.act(at, &self.as_heard_again(&command), self.watch.stage() != Stage::NotSet);
+        if let Some(ride) = &mut self.ride {
+            ride.acted(at, &command, &self.watch);
+        }
     }
 
-    /// A fresh watch hears the minutes before, and a folder is begun with them.
+    /// The same act, to be heard at another time: a mark seen from the bow by its position.
+    fn as_heard_again(&self, command: &Command) -> Command {
+        match command {
+            Command::Mark { name, entered: MarkEntered::FromBow { .. } } => {
+                let marks = self.watch.marks_entered();
+                let entered = marks.into_iter().find(|(other, _)| other == name);
+                entered.map_or(command.clone(), |(name, entered)| Command::Mark { name, entered })
+            }
+            _ => command.clone(),
+        }
+    }
+
+    /// A fresh watch hears the minutes before, and a ride is begun with them.
     fn begin_ride(&mut self, at: WatchTime, place: String) {
-        let snapshot = self.watch.snapshot();
-        let settings = Settings { limits: snapshot.limits, ..self.setup.settings.clone() };
-        let from = self.pre_roll.front().map_or(at, |(at, _)| *at);
+        let settings = Settings { limits: self.watch.snapshot().limits, ..self.setup.settings.clone() };
         let mut watch = Watch::new(settings.clone());
         for name in &self.feeds {
             watch.feed_named(name);
         }
-        let tide = self.tide();
-        let ride = RideFile { place, settings, tide, ..RideFile::default() };
-        let recorder = self.setup.rides.as_deref().and_then(|rides| self.begin_folder(rides, from, &ride));
+        let file = RideFile { place, settings, tide: self.before.tide(), ..RideFile::default() };
+        let ride = Ride::begin(self.setup.rides.as_deref(), self.before.begins(at), file);
         let mut unheard = Vec::new();
-        for event in &self.standing {
-            if let Some(recorder) = &recorder {
-                recorder.event(from, event);
-            }
-            watch.handle_into(from, Input::Event(event.clone()), &mut unheard);
+        for entry in self.before.hand_over(at) {
+            ride.entry(&entry, &self.feeds);
+            watch.handle_into(entry.at, entry.what.input(), &mut unheard);
         }
-        // What the crew did before all that is kept still stands.
-        let outlived = self.outlived.drain(..).map(|command| (from, Before::Crew(command)));
-        for (at, before) in outlived.chain(self.pre_roll.drain(..)) {
-            match before {
-                Before::Line(feed, bytes) => {
-                    if let Some(recorder) = &recorder {
-                        let name = self.feeds.get(usize::from(feed.0)).map_or("feed", String::as_str);
-                        recorder.line(name, at, &bytes);
-                    }
-                    watch.handle_into(at, Input::Line { feed, bytes: &bytes }, &mut unheard);
-                }
-                Before::Crew(command) => {
-                    let event = Event::Crew(command);
-                    if let Some(recorder) = &recorder {
-                        recorder.event(at, &event);
-                    }
-                    watch.handle_into(at, Input::Event(event), &mut unheard);
-                }
-            }
-        }
-        self.recon_began = None;
         self.watch = watch;
-        self.recorder = recorder;
         self.ride = Some(ride);
-    }
-
-    fn begin_folder(&self, rides: &Path, from: WatchTime, ride: &RideFile) -> Option<Recorder> {
-        Recorder::begin(rides, from, ride.clone())
-            .map_err(|error| tracing::error!(%error, "no ride writer"))
-            .ok()
-    }
-
-    fn tide(&self) -> TideEntered {
-        let entered = self.standing.iter().rev().find_map(|e| match e {
-            Event::Crew(Command::Tide(entered)) => Some(entered.clone()),
-            _ => None,
-        });
-        entered.unwrap_or(TideEntered::Nothing)
-    }
-
-    /// Keeps `ride.toml` true after what the crew did.
-    fn note_in_ride_file(&mut self, at: WatchTime, command: &Command) {
-        if let Command::Tide(_) | Command::Near { .. } = command {
-            let kind = std::mem::discriminant(command);
-            self.standing
-                .retain(|e| !matches!(e, Event::Crew(other) if std::mem::discriminant(other) == kind));
-            self.standing.push(Event::Crew(command.clone()));
-        }
-        let changes = !matches!(
-            command,
-            Command::Acknowledge { .. }
-                | Command::BeginRecon
-                | Command::EndRecon
-                | Command::VeerTo { .. }
-                | Command::Pull { .. }
-                | Command::Neutral
-                | Command::Bearing { .. }
-                | Command::Round(_)
-                | Command::Silence
-                | Command::Note { .. }
-                | Command::Weigh
-                | Command::Stay
-        );
-        if !changes {
-            return;
-        }
-        let snapshot = self.watch.snapshot();
-        let Some(ride) = &mut self.ride else { return };
-        ride.settings.limits = snapshot.limits;
-        if snapshot.stage != Stage::NotSet {
-            ride.marks = self.watch.marks_entered();
-        }
-        ride.veered = snapshot.rode.veered.or(ride.veered);
-        ride.drop = snapshot
-            .drop
-            .map(|d| DropMark { position: d.position, time: Some(d.let_go), depth: d.depth })
-            .or(ride.drop);
-        match command {
-            Command::LetGo { .. } | Command::Lying { .. } => ride.began = Some(at),
-            Command::BroughtUp => ride.brought_up = Some(at),
-            Command::Tide(entered) => ride.tide = entered.clone(),
-            _ => {}
-        }
-        if let Some(recorder) = &self.recorder {
-            recorder.ride(ride.clone());
-        }
     }
 
     /// The watch was not running if nothing at all was heard, not even a tick.
@@ -537,8 +396,8 @@ impl Keeper {
     fn carry_out(&mut self, output: Output) {
         let word = match output {
             Output::Alert(change) => {
-                if let Some(recorder) = &self.recorder {
-                    recorder.alert(&change);
+                if let Some(ride) = &self.ride {
+                    ride.alert(&change);
                 }
                 Word::Alert(change)
             }
@@ -546,7 +405,9 @@ impl Keeper {
             Output::Refused { why, .. } => Word::Refused(why),
             Output::RideBegan { .. } => return,
             Output::RideEnded { at, why, kept } => {
-                self.note_end(at);
+                if let Some(ride) = &mut self.ride {
+                    ride.ended(at);
+                }
                 Word::Ended(why, kept)
             }
         };
@@ -554,22 +415,10 @@ impl Keeper {
         let _ = self.words.send(word);
     }
 
-    /// The ride is over, whether the crew said so or not.
-    fn note_end(&mut self, at: WatchTime) {
-        let Some(ride) = &mut self.ride else { return };
-        ride.ended = Some(at);
-        if let Some(recorder) = &self.recorder {
-            recorder.ride(ride.clone());
-        }
-    }
-
-    /// Once a second: whether the ride is being written; after the ride's end, whether it may be closed.
+    /// Once a second: whether the ride is being written; after the ride's end it is closed.
     fn look_after_disk(&mut self, now: WatchTime) {
-        let Some(recorder) = &self.recorder else { return };
-        let failed = recorder.health().err();
-        if failed != self.disk_failed {
-            self.disk_failed = failed.clone();
-            self.event(now, Event::Device(Device::Disk { failed }));
+        if let Some(news) = self.ride.as_mut().and_then(Ride::news_of_disk) {
+            self.event(now, Event::Device(news));
         }
         if self.watch.stage() == Stage::NotSet {
             self.close_ride();
@@ -577,24 +426,14 @@ impl Keeper {
     }
 
     fn close_ride(&mut self) {
-        if let Some(recorder) = self.recorder.take()
-            && let Err(why) = recorder.flush(LAST_WORDS)
-        {
-            tracing::error!(why, "the end of the ride could not be written");
+        if let Some(ride) = self.ride.take() {
+            ride.close();
         }
-        self.ride = None;
-        self.disk_failed = None;
     }
 
     fn publish(&self) {
         if self.snapshots.receiver_count() > 0 {
             self.snapshots.send_replace(Arc::new(self.watch.snapshot()));
-        }
-    }
-
-    fn finish(mut self) {
-        if let Some(recorder) = self.recorder.take() {
-            let _ = recorder.flush(LAST_WORDS);
         }
     }
 }
@@ -611,12 +450,77 @@ async fn next_arrival(inflow: &mut Inflow) -> Option<Arrival> {
     }
 }
 
-/// A later one of these makes the earlier void: a reconnaissance begins or ends, a length is told.
-fn same_act(one: &Command, other: &Command) -> bool {
-    let kind = |command: &Command| matches!(command, Command::VeerTo { .. });
-    kind(one) == kind(other)
+/// Name of a feed as it stands in the ride's log.
+fn name_of(feeds: &[String], feed: FeedId) -> &str {
+    feeds.get(usize::from(feed.0)).map_or("feed", String::as_str)
 }
 
-fn same_device(event: &Event, device: &Device) -> bool {
-    matches!(event, Event::Device(other) if std::mem::discriminant(other) == std::mem::discriminant(device))
+fn whole_second(at: WatchTime) -> i64 {
+    at.0.div_euclid(1000)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::edge::clock::TimeSource;
+    use crate::edge::feed::{Patience, queue};
+
+    /// A start between two whole seconds.
+    const START_MS: i64 = 1_780_452_840_250;
+
+    /// The computer's clocks, as the paused clock of the tests has them.
+    struct PausedTime {
+        zero: tokio::time::Instant,
+    }
+
+    impl TimeSource for PausedTime {
+        fn wall_ms(&self) -> i64 {
+            START_MS + i64::try_from(self.zero.elapsed().as_millis()).expect("a short test")
+        }
+        fn running(&self) -> Duration {
+            self.zero.elapsed()
+        }
+        fn running_and_asleep(&self) -> Option<Duration> {
+            None
+        }
+    }
+
+    /// Seconds since the start of which a snapshot was published, while lines come in at that interval.
+    async fn published_while_lines_come(every: Duration, watched: Duration) -> Vec<i64> {
+        let clock = Clock::on(Arc::new(PausedTime { zero: tokio::time::Instant::now() }));
+        let setup = Setup { settings: Settings::default(), rides: None, clock: clock.clone(), speed: 1.0 };
+        let (mut keeper, Lookout { mut snapshots, .. }) = Keeper::new(setup);
+        let feed = keeper.feed_id("masthead").expect("room for a feed");
+        let (feeder, intake) = queue(clock, Patience::default());
+        let mut outlet = feeder.outlet(feed);
+        let (orders, orders_in) = mpsc::unbounded_channel();
+        let keeping = tokio::spawn(keeper.keep(Inflow::Feeds(intake), orders_in));
+        let talking = tokio::spawn(async move {
+            loop {
+                tokio::time::sleep(every).await;
+                outlet.line(outlet.now(), b"$HEHDT,34.5,T*2B".to_vec()).await;
+            }
+        });
+        let mut seconds = Vec::new();
+        let looking = async {
+            while snapshots.changed().await.is_ok() {
+                seconds.push(snapshots.borrow_and_update().at.0.div_euclid(1000) - START_MS / 1000);
+            }
+        };
+        // Just before a whole second, so that all of those before it are over.
+        let _ = tokio::time::timeout(watched, looking).await;
+        talking.abort();
+        orders.send(Order::Quit).expect("the keeper listens");
+        keeping.await.expect("the keeper ends");
+        seconds
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn every_second_is_published_once_however_the_lines_fall() {
+        for every_ms in [3, 10, 250, 999, 1000, 1001, 5_000] {
+            let every = Duration::from_millis(every_ms);
+            let seconds = published_while_lines_come(every, Duration::from_millis(30_740)).await;
+            assert_eq!(seconds, (1..=30).collect::<Vec<_>>(), "a line every {every_ms} ms");
+        }
+    }
 }

@@ -3,13 +3,10 @@
 mod console;
 mod fault;
 mod places;
-mod signals;
 
 use std::fs::File;
-use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use anyhow::Context as _;
@@ -18,17 +15,18 @@ use tokio::sync::{mpsc, oneshot};
 use self::console::Console;
 pub use self::fault::alarm_on_panic;
 use self::places::{Nearness, keep_place};
-use self::signals::{Asked, Signals};
 use super::book::Book;
 use super::clock::{Clock, TimeSource};
 use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
 use super::folder::timestamp;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
+use super::said::Said;
+use super::signals::{Asked, Signals};
 use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
 use super::tell::{Addressees, Teller};
-use super::terminal::{self, Gallery, Left, Said};
+use super::terminal::{self, Gallery, Left};
 use crate::tui::app::App;
 use crate::tui::options::Options;
 use crate::watch::alert::{AlertChange, Sound};
@@ -245,21 +243,6 @@ async fn watch_on_screen(
         asked_to_finish(signals).await;
     }
     Ok(())
-}
-
-/// Notes when the program is asked to end, or its terminal hangs up: for a screen that waits for keys alone.
-///
-/// # Errors
-/// If there can be no thread to wait.
-pub(super) fn asked_to_end() -> io::Result<Arc<AtomicBool>> {
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
-    let asked = Arc::new(AtomicBool::new(false));
-    let noted = Arc::clone(&asked);
-    std::thread::Builder::new().name("signals".into()).spawn(move || {
-        runtime.block_on(async { Signals::catch().next().await });
-        noted.store(true, Ordering::Relaxed);
-    })?;
-    Ok(asked)
 }
 
 /// Waits to be asked to end. Without a screen a terminal that hangs up is no loss.

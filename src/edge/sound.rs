@@ -17,10 +17,10 @@ use std::time::{Duration, Instant};
 
 use crate::watch::alert::Sound;
 pub use desk::SoundReport;
-use desk::{Desk, Do, Played};
+use desk::{Desk, Do};
 pub use pattern::Cue;
 pub use speaker::Fault;
-use speaker::{Speaker, default_speaker};
+use speaker::{Played, Speaker, default_speaker};
 
 /// How long the player keeps the device open after a sound: longer than from one alarm signal to the next.
 const REST_AFTER: Duration = Duration::from_secs(12);

@@ -14,7 +14,7 @@ pub use hook::Hook;
 pub use sink::{Sink, SinkError};
 
 use super::feed::Patience;
-use super::terminal::Said;
+use super::said::Said;
 use crate::watch::alert::AlertChange;
 use crate::watch::snapshot::Snapshot;
 

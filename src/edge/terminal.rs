@@ -16,8 +16,9 @@ use ratatui::backend::CrosstermBackend;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use super::keeper::Order;
-use super::live;
 use super::replay::Replay;
+use super::said::Said;
+use super::signals::asked_to_end;
 use crate::tui::app::App;
 use crate::tui::first::{Done, FirstStart};
 use crate::tui::plan_form::{PlanForm, Step};
@@ -123,15 +124,6 @@ pub enum Left {
     Gone,
 }
 
-/// Words for whoever looks at the screen.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Said {
-    /// What was refused or has ended; it goes after a while.
-    Notice(String),
-    /// What the crew of a demonstration does, and why; it stays until the next.
-    Caption(String),
-}
-
 /// What the screen hangs between: what it shows, and where it passes the crew's orders on to.
 pub struct Gallery {
     /// The newest snapshot.
@@ -195,13 +187,13 @@ const MOST_REQUESTS: usize = 32;
 /// # Errors
 /// If the terminal cannot be taken, drawn on or read, or the night cannot be read again.
 pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
-    let asked_to_end = live::asked_to_end()?;
+    let ended = asked_to_end()?;
     let mut screen = Screen::take()?;
     let night = Arc::clone(replay.night());
     let mut playing = Playing { now: replay.now(), night, runs: false, speed };
     let (mut flashed, mut drawn) = (Instant::now(), Instant::now());
     let mut lit = true;
-    while !asked_to_end.load(Ordering::Relaxed) {
+    while !ended.load(Ordering::Relaxed) {
         let snapshot = replay.snapshot();
         playing.now = replay.now();
         playing.runs &= playing.now < playing.night.to;

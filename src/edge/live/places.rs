@@ -7,7 +7,7 @@ use tokio::sync::{mpsc, watch};
 
 use crate::edge::book::Book;
 use crate::edge::keeper::Order;
-use crate::edge::terminal::Said;
+use crate::edge::said::Said;
 use crate::report::places::offer;
 use crate::watch::geo::Position;
 use crate::watch::input::{Command, Keepsake};

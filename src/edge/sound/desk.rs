@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use super::pattern::{ALARM_EVERY, Cue};
-use super::speaker::Fault;
+use super::speaker::{Fault, Played};
 use crate::watch::alert::Sound;
 
 /// Time since the sound thread began.
@@ -42,17 +42,6 @@ pub enum Do {
     Hush,
     /// Pass this on.
     Report(SoundReport),
-}
-
-/// How the last thing given to the player went.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Played {
-    /// To its end, in its time.
-    Whole,
-    /// It was hushed.
-    Hushed,
-    /// Not.
-    Not(Fault),
 }
 
 #[derive(Debug, PartialEq, Eq)]

@@ -3,7 +3,6 @@
 //! A device can be missing, refuse to open, vanish, hang, or swallow samples as fast as they come without a sound
 //! (a null device). So each sound is played by itself and its progress is held against the clock.
 
-use super::desk::Played;
 use super::pattern::Cue;
 
 /// Why a sound did not play.
@@ -24,6 +23,17 @@ pub enum Fault {
     /// The sound does not come to its end.
     #[error("the sound card does not answer")]
     Stuck,
+}
+
+/// How the last thing given to the player went.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Played {
+    /// To its end, in its time.
+    Whole,
+    /// It was hushed.
+    Hushed,
+    /// Not.
+    Not(Fault),
 }
 
 /// Something that plays one sound at a time.

@@ -1,5 +1,9 @@
 //! How does an operating system ask a program to end, and how does it say that the terminal hung up?
 
+use std::io;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
 #[cfg(unix)]
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
@@ -67,4 +71,19 @@ impl Signals {
             Err(_) => std::future::pending().await,
         }
     }
+}
+
+/// Notes when the program is asked to end, or its terminal hangs up: for a screen that waits for keys alone.
+///
+/// # Errors
+/// If there can be no thread to wait.
+pub(super) fn asked_to_end() -> io::Result<Arc<AtomicBool>> {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+    let asked = Arc::new(AtomicBool::new(false));
+    let noted = Arc::clone(&asked);
+    std::thread::Builder::new().name("signals".into()).spawn(move || {
+        runtime.block_on(async { Signals::catch().next().await });
+        noted.store(true, Ordering::Relaxed);
+    })?;
+    Ok(asked)
 }

@@ -1,0 +1,10 @@
+//! What is said to the crew beside the snapshot: on the screen, or as lines where there is none.
+
+/// Words for whoever looks at the screen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Said {
+    /// What was refused or has ended; it goes after a while.
+    Notice(String),
+    /// What the crew of a demonstration does, and why; it stays until the next.
+    Caption(String),
+}
