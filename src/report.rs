@@ -2,6 +2,8 @@
 
 pub mod card;
 pub mod feeds;
+mod gpx;
+mod markup;
 pub mod places;
 pub mod plan;
 pub mod review;

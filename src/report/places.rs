@@ -5,10 +5,11 @@ mod sketch;
 use std::fmt::Write as _;
 
 use jiff::Timestamp;
+use maud::html;
 use serde_json::{Value, json};
 
 pub use self::sketch::sketch;
-use super::svg::escaped;
+use super::gpx;
 use super::words::push_wrapped;
 use crate::watch::geo::Position;
 use crate::watch::place::{Day, Place, PlaceNote, Season};
@@ -107,21 +108,9 @@ pub fn offer(place: &Place, distance: Metres, here: Position, today: Option<Day>
 /// GPX 1.1: a waypoint a place.
 #[must_use]
 pub fn gpx(places: &[Place]) -> String {
-    let mut out = String::from(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"nightrode\" \
-         xmlns=\"http://www.topografix.com/GPX/1/1\">\n",
-    );
-    for place in places {
-        let _ = writeln!(
-            out,
-            "<wpt lat=\"{:.6}\" lon=\"{:.6}\"><name>{}</name><desc>{}</desc></wpt>",
-            place.position.lat_deg(),
-            place.position.lon_deg(),
-            escaped(&place.name),
-            escaped(&about(place))
-        );
-    }
-    out + "</gpx>\n"
+    gpx::gpx(&html! {
+        @for place in places { (gpx::waypoint(place.position, None, &place.name, &about(place))) }
+    })
 }
 
 /// GeoJSON (RFC 7946): a point a place.

@@ -9,14 +9,15 @@ pub mod export;
 mod gather;
 pub mod html;
 mod json;
-mod page;
 pub mod series;
+mod text;
+mod words;
 
 pub use circles::Circles;
 pub use gather::Gatherer;
 pub use json::json;
-pub use page::text;
 pub use series::Sample;
+pub use text::text;
 
 use crate::watch::alert::{AlertKind, Priority, Reason};
 use crate::watch::geo::Position;

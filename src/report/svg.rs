@@ -1,26 +1,10 @@
-//! Pictures as SVG: a small writer. Text is escaped, numbers are rounded to a tenth of a unit.
+//! Pictures as SVG. Numbers are rounded to a tenth of a unit.
 
 use std::fmt::Write as _;
 
-/// Text that may stand in XML and HTML, in elements and in quoted attributes. Characters that XML forbids are left out.
-#[must_use]
-pub fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            // XML 1.0, section 2.2.
-            '\t' | '\n' | '\r' => out.push(c),
-            c if c < ' ' || matches!(c, '\u{fffe}' | '\u{ffff}') => {}
-            c => out.push(c),
-        }
-    }
-    out
-}
+use maud::{Markup, PreEscaped, Render, html};
+
+use super::markup::{XML, file};
 
 /// Which end of a text stands at its place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,103 +26,111 @@ pub struct Svg {
 /// A place in the picture.
 pub type Spot = (f64, f64);
 
+/// A length or a place in the picture.
+struct Tenths(f64);
+
+impl Render for Tenths {
+    fn render_to(&self, out: &mut String) {
+        let _ = write!(out, "{:.1}", self.0);
+    }
+}
+
+/// Points of a line or an area.
+struct Points<'a>(&'a [Spot]);
+
+impl Render for Points<'_> {
+    fn render_to(&self, out: &mut String) {
+        for (i, (x, y)) in self.0.iter().enumerate() {
+            let blank = if i == 0 { "" } else { " " };
+            let _ = write!(out, "{blank}{x:.1},{y:.1}");
+        }
+    }
+}
+
 impl Svg {
+    fn push(&mut self, shape: Markup) {
+        self.body.push_str(&shape.0);
+    }
+
     /// A straight line.
     pub fn line(&mut self, class: &str, from: Spot, to: Spot) {
-        let _ = write!(
-            self.body,
-            r#"<line class="{class}" x1="{:.1}" y1="{:.1}" x2="{:.1}" y2="{:.1}"/>"#,
-            from.0, from.1, to.0, to.1
-        );
+        self.push(html! {
+            line class=(class) x1=(Tenths(from.0)) y1=(Tenths(from.1)) x2=(Tenths(to.0)) y2=(Tenths(to.1)) {}
+        });
     }
 
     /// A line through points; nothing for fewer than two.
     pub fn path(&mut self, class: &str, points: &[Spot]) {
-        if points.len() < 2 {
-            return;
+        if points.len() > 1 {
+            self.push(html! { polyline class=(class) points=(Points(points)) {} });
         }
-        let _ = write!(self.body, r#"<polyline class="{class}" points="{}"/>"#, listed(points));
     }
 
     /// A filled area.
     pub fn area(&mut self, class: &str, points: &[Spot]) {
-        let _ = write!(self.body, r#"<polygon class="{class}" points="{}"/>"#, listed(points));
+        self.push(html! { polygon class=(class) points=(Points(points)) {} });
     }
 
     /// A circle.
-    pub fn circle(&mut self, class: &str, at: Spot, radius: f64) {
-        let _ = write!(
-            self.body,
-            r#"<circle class="{class}" cx="{:.1}" cy="{:.1}" r="{radius:.1}"/>"#,
-            at.0, at.1
-        );
+    pub fn circle(&mut self, class: &str, (x, y): Spot, radius: f64) {
+        self.push(html! { circle class=(class) cx=(Tenths(x)) cy=(Tenths(y)) r=(Tenths(radius)) {} });
     }
 
     /// An ellipse whose first half axis points `degrees` clockwise from the right.
-    pub fn ellipse(&mut self, class: &str, at: Spot, (rx, ry): Spot, degrees: f64) {
-        let (x, y) = at;
-        let _ = write!(
-            self.body,
-            r#"<ellipse class="{class}" cx="{x:.1}" cy="{y:.1}" rx="{rx:.1}" ry="{ry:.1}" transform="rotate({degrees:.1} {x:.1} {y:.1})"/>"#
-        );
+    pub fn ellipse(&mut self, class: &str, (x, y): Spot, (rx, ry): Spot, degrees: f64) {
+        let turned = format!("rotate({degrees:.1} {x:.1} {y:.1})");
+        self.push(html! {
+            ellipse class=(class) cx=(Tenths(x)) cy=(Tenths(y)) rx=(Tenths(rx)) ry=(Tenths(ry)) transform=(turned) {}
+        });
     }
 
     /// An upright rectangle by its corner and size.
-    pub fn rect(&mut self, class: &str, corner: Spot, size: Spot) {
-        let _ = write!(
-            self.body,
-            r#"<rect class="{class}" x="{:.1}" y="{:.1}" width="{:.1}" height="{:.1}"/>"#,
-            corner.0,
-            corner.1,
-            size.0.max(0.0),
-            size.1.max(0.0)
-        );
+    pub fn rect(&mut self, class: &str, (x, y): Spot, (wide, high): Spot) {
+        let (wide, high) = (Tenths(wide.max(0.0)), Tenths(high.max(0.0)));
+        self.push(html! { rect class=(class) x=(Tenths(x)) y=(Tenths(y)) width=(wide) height=(high) {} });
     }
 
     /// Words.
-    pub fn text(&mut self, class: &str, at: Spot, anchor: Anchor, words: &str) {
+    pub fn text(&mut self, class: &str, (x, y): Spot, anchor: Anchor, words: &str) {
         let anchor = match anchor {
             Anchor::Start => "start",
             Anchor::Middle => "middle",
             Anchor::End => "end",
         };
-        let _ = write!(
-            self.body,
-            r#"<text class="{class}" x="{:.1}" y="{:.1}" text-anchor="{anchor}">{}</text>"#,
-            at.0,
-            at.1,
-            escaped(words)
-        );
+        self.push(html! { text class=(class) x=(Tenths(x)) y=(Tenths(y)) text-anchor=(anchor) { (words) } });
     }
 
-    /// The picture as an element: its size in its own units, and what it shows for whoever cannot see it.
+    /// The picture as an element of a page: its size in its own units, and what it shows for whoever cannot see it.
     #[must_use]
-    pub fn element(&self, (width, height): Spot, title: &str, about: &str) -> String {
-        let (title, about) = (escaped(title), escaped(about));
-        format!(
-            r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0} {height:.0}" role="img"><title>{title}</title><desc>{about}</desc><defs><pattern id="hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line class="faint" x1="0" y1="0" x2="0" y2="6"/></pattern></defs>{}</svg>"#,
-            self.body
-        )
+    pub fn element(&self, size: Spot, title: &str, about: &str) -> Markup {
+        self.drawn(size, title, about, None)
     }
 
-    /// The picture as a file of its own.
+    /// The picture as a file of its own, with its styles and its ground.
     #[must_use]
     pub fn file(&self, size: Spot, title: &str, about: &str) -> String {
-        let element = self.element(size, title, about);
-        let (opening, rest) = element.split_at(element.find("<defs>").unwrap_or(element.len()));
-        let ground = r#"<rect class="ground" width="100%" height="100%"/>"#;
-        let rest = rest.replacen("</defs>", &format!("</defs>{ground}"), 1);
-        format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{opening}<style>{STYLE}</style>{rest}\n")
+        let element = self.drawn(size, title, about, Some(STYLE));
+        file(html! { (PreEscaped(XML)) (element) })
     }
-}
 
-fn listed(points: &[Spot]) -> String {
-    let mut out = String::with_capacity(points.len() * 12);
-    for (x, y) in points {
-        let _ = write!(out, "{x:.1},{y:.1} ");
+    /// `style`: that of a picture that stands alone; on a page it has the page's.
+    fn drawn(&self, (wide, high): Spot, title: &str, about: &str, style: Option<&str>) -> Markup {
+        let view = format!("0 0 {wide:.0} {high:.0}");
+        html! {
+            svg xmlns="http://www.w3.org/2000/svg" viewBox=(view) role="img" {
+                title { (title) }
+                desc { (about) }
+                @if let Some(style) = style { style { (PreEscaped(style)) } }
+                defs {
+                    pattern id="hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)" {
+                        line class="faint" x1="0" y1="0" x2="0" y2="6" {}
+                    }
+                }
+                @if style.is_some() { rect class="ground" width="100%" height="100%" {} }
+                (PreEscaped(&self.body))
+            }
+        }
     }
-    out.truncate(out.trim_end().len());
-    out
 }
 
 /// The inks of pictures and pages, dark on light and light on dark, and the classes of pictures.
@@ -167,10 +159,11 @@ mod tests {
     fn words_of_others_stay_words() {
         let mut svg = Svg::default();
         svg.text("label", (0.0, 0.0), Anchor::Start, "</text><script>alert('x')</script>\u{1}&");
-        let element = svg.element((10.0, 10.0), "a \"b\"", "<");
-        assert!(!element.contains("<script"), "{element}");
-        assert!(element.contains("&lt;script&gt;alert(&#39;x&#39;)"), "{element}");
-        assert!(!element.contains('\u{1}'));
+        let file = svg.file((10.0, 10.0), "a \"b\"", "<");
+        assert!(!file.contains("<script"), "{file}");
+        assert!(file.contains("&lt;/text&gt;&lt;script&gt;alert('x')&lt;/script&gt;&amp;"), "{file}");
+        assert!(file.contains("<desc>&lt;</desc>"), "{file}");
+        assert!(!file.contains('\u{1}'));
     }
 
     #[test]

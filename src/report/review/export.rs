@@ -2,11 +2,12 @@
 
 use std::fmt::Write as _;
 
+use maud::html;
 use serde_json::{Value, json};
 
 use super::json::time;
 use super::{Review, Sample};
-use crate::report::svg::escaped;
+use crate::report::gpx;
 use crate::watch::geo::Position;
 use crate::watch::units::{Metres, TrueBearing, WatchTime};
 
@@ -18,39 +19,18 @@ const JOINED_MS: i64 = 5 * 60_000;
 /// GPX 1.1: the drop point, where the anchor was thought to lie and the alerts as waypoints, then the track of the bow.
 #[must_use]
 pub fn gpx(review: &Review) -> String {
-    let mut out = String::from(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"nightrode\" \
-         xmlns=\"http://www.topografix.com/GPX/1/1\">\n",
-    );
-    for mark in marks(review) {
-        let Mark { at, position, name, about, .. } = mark;
-        let when = at.map_or_else(String::new, |at| format!("<time>{}</time>", time(at)));
-        let _ = writeln!(
-            out,
-            "<wpt lat=\"{:.7}\" lon=\"{:.7}\">{when}<name>{}</name><desc>{}</desc></wpt>",
-            position.lat_deg(),
-            position.lon_deg(),
-            escaped(&name),
-            escaped(&about)
-        );
-    }
     let name = if review.ride.place.is_empty() { &review.read.name } else { &review.ride.place };
-    let _ = writeln!(out, "<trk><name>{}</name>", escaped(name));
-    for piece in pieces(review) {
-        out.push_str("<trkseg>\n");
-        for (at, position) in piece {
-            let _ = writeln!(
-                out,
-                "<trkpt lat=\"{:.7}\" lon=\"{:.7}\"><time>{}</time></trkpt>",
-                position.lat_deg(),
-                position.lon_deg(),
-                time(*at)
-            );
+    gpx::gpx(&html! {
+        @for mark in marks(review) {
+            (gpx::waypoint(mark.position, mark.at.map(time).as_deref(), &mark.name, &mark.about))
         }
-        out.push_str("</trkseg>\n");
-    }
-    out.push_str("</trk>\n</gpx>\n");
-    out
+        trk {
+            name { (name) } "\n"
+            @for piece in pieces(review) {
+                trkseg { "\n" @for (at, position) in piece { (gpx::track_point(*position, &time(*at))) } } "\n"
+            }
+        } "\n"
+    })
 }
 
 /// GeoJSON: the track of the bow, circle and reach as polygons, marks as points.

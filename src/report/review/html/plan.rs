@@ -1,6 +1,6 @@
 //! The plan of the night: circle, reach, track, drop point, where the anchor was thought to lie, alerts.
 
-use super::super::page::moment;
+use super::super::words::moment;
 use super::super::{Review, Sample};
 use crate::report::svg::{Anchor, Spot, Svg, marks};
 use crate::watch::geo::{Local, Plane, Position};
