@@ -12,7 +12,7 @@ use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers, MouseEve
 use ratatui::layout::Rect;
 
 use super::drawn::{app, drawn, keys, press, text};
-use super::scenes;
+use super::{scenes, views};
 
 fn asked(snap: &Snapshot, typed: &str) -> Vec<Request> {
     keys(&mut app(), snap, typed)
@@ -182,13 +182,7 @@ fn forms_and_panels_look_as_they_should() {
         ("feeds", scenes::quiet, "6"),
     ];
     for (name, scene, typed) in looks {
-        for size in [(80, 24), (60, 20)] {
-            let snap = scene();
-            let mut app = app();
-            keys(&mut app, &snap, typed);
-            let screen = drawn(&mut app, &snap, size);
-            insta::assert_snapshot!(format!("{name}_{}x{}", size.0, size.1), screen);
-        }
+        views::looks(name, &scene(), typed);
     }
 }
 
@@ -265,7 +259,7 @@ fn the_wheel_scrolls_what_lies_over_the_view() {
 #[test]
 fn the_first_start_looks_as_it_should() {
     for (page, typed) in [("caution", 0), ("boat", 1)] {
-        for (columns, rows) in [(60, 20), (80, 24)] {
+        views::looks_drawn(&format!("first_{page}"), |(columns, rows)| {
             let mut first = FirstStart::new(vec!["serial:/dev/ttyUSB0@4800".to_owned()], Palette::default());
             for _ in 0..typed {
                 first.on_event(&press(KeyCode::Enter));
@@ -273,7 +267,7 @@ fn the_first_start_looks_as_it_should() {
             let area = Rect::new(0, 0, columns, rows);
             let mut buf = Buffer::empty(area);
             first.render(area, &mut buf);
-            insta::assert_snapshot!(format!("first_{page}_{columns}x{rows}"), text(&buf));
-        }
+            text(&buf)
+        });
     }
 }

@@ -13,7 +13,7 @@ use ratatui::crossterm::event::{
 
 use super::drawn::{Size, app, drawn, keys};
 use super::recorded::night;
-use super::views::SIZES;
+use super::views::looks_drawn;
 use super::{crew, scenes};
 
 /// A screen that replays the night, drawn once.
@@ -32,12 +32,11 @@ fn the_time_bar_looks_as_it_should_under_every_view() {
         ("big", scenes::quiet(), "b"),
         ("alarm", scenes::alarm(), ""),
     ] {
-        for (columns, rows) in SIZES {
-            let mut app = replaying(&snap, name != "big", (columns, rows));
+        looks_drawn(&format!("replay_{name}"), |size| {
+            let mut app = replaying(&snap, name != "big", size);
             keys(&mut app, &snap, typed);
-            let screen = drawn(&mut app, &snap, (columns, rows));
-            insta::assert_snapshot!(format!("replay_{name}_{columns}x{rows}"), screen);
-        }
+            drawn(&mut app, &snap, size)
+        });
     }
 }
 
