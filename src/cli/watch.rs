@@ -199,7 +199,7 @@ fn pace_of_job(speed: f64) -> Pace {
 /// In words, what kept it from starting.
 pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
     let (settings, cast) = simulated(&args);
-    let screen = screen(&args.screen)?.map(|options| Options { big: args.job, ..options });
+    let screen = screen(&args.screen)?.map(|options| Options { tall: args.job, ..options });
     live::run(Run {
         settings,
         rides: args.rides,

@@ -6,11 +6,12 @@
 
 mod says;
 
-use super::keys::Hint;
+use super::keys::{self, Act, Hint};
 use super::overlay::ask::Question;
 use super::palette::Ink;
 use super::request::Request;
 use super::scene::Scene;
+use super::stands::Place;
 use super::text::{knots, metres, rounded};
 use super::view::bar;
 use super::view::figures::Figure;
@@ -165,20 +166,20 @@ fn stepped(out: Metres, way: f64) -> Metres {
 #[must_use]
 pub fn hints(snap: &Snapshot) -> Option<Vec<Hint>> {
     let step = step(snap)?;
-    let hint = |key, word| Hint { key, word };
-    let mut all = vec![hint("Enter", next(step, snap).1)];
+    let named = |act| keys::hint(act, Place::Deck);
+    let mut all = vec![named(Act::NextStep).saying(next(step, snap).1)];
     match step {
-        Step::Before | Step::Aweigh => all.extend([hint("d", "let go"), hint("c", "check list")]),
-        Step::Sounding => all.push(hint("c", "check list")),
-        Step::Veering => all.extend([hint("+", "mark out"), hint("-", "mark back")]),
+        Step::Before | Step::Aweigh => all.extend([named(Act::LetGo), named(Act::Checks)]),
+        Step::Sounding => all.push(named(Act::Checks)),
+        Step::Veering => all.extend([named(Act::MarkOut), named(Act::MarkBack)]),
         Step::Pulling(_) => {}
         // "Brought up" is the crew's word at any time; it is offered where nothing speaks against it.
-        Step::Neutral | Step::Lying if after_pull(snap).is_some() => all.push(hint("+", "mark out")),
-        Step::Neutral | Step::Lying => all.extend([hint("u", "brought up"), hint("+", "mark out")]),
-        Step::HeavingIn => all.extend([hint("-", "mark in"), hint("w", "aweigh or stay")]),
-        Step::UpAndDown => all.extend([hint("-", "mark in"), hint("+", "mark out")]),
+        Step::Neutral | Step::Lying if after_pull(snap).is_some() => all.push(named(Act::MarkOut)),
+        Step::Neutral | Step::Lying => all.extend([named(Act::BroughtUp), named(Act::MarkOut)]),
+        Step::HeavingIn => all.extend([named(Act::MarkBack).saying("mark in"), named(Act::AweighOrStay)]),
+        Step::UpAndDown => all.extend([named(Act::MarkBack).saying("mark in"), named(Act::MarkOut)]),
     }
-    all.extend([hint("b", "whole screen"), hint("?", "help")]);
+    all.extend([named(Act::Tall), named(Act::Help)]);
     Some(all)
 }
 

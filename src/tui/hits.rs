@@ -1,5 +1,6 @@
 //! Where the mouse can act: what lies under each part of the screen as it was last drawn.
 
+use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::{Position, Rect};
 
 use super::stands::View;
@@ -10,7 +11,7 @@ use crate::watch::units::{Span, WatchTime};
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Target {
     /// The same as this key.
-    Key(char),
+    Key(KeyCode),
     /// Shows an alert among the others.
     Alert(AlertKind),
     /// Shows a view.

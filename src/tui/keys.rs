@@ -1,11 +1,18 @@
-//! Which key does what, and the hints that say so. Few keys, each the first letter of the trade's word.
+//! Which key does what, where, and in what words: one table for the screen, its help and its documents.
+//!
+//! A key acts where a row of [`TABLE`] says so and nowhere else. Few keys, each the first letter of the trade's word.
 
-use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+mod table;
 
-use super::stands::View;
+use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers};
+
+use super::replay;
+use super::stands::{Place, View};
 use crate::watch::snapshot::Stage;
 
-/// What a key asks for while nothing lies over the view.
+pub use table::TABLE;
+
+/// What a key asks for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Act {
     /// Answer the alert at the top, or the one picked in the list.
@@ -21,53 +28,120 @@ pub enum Act {
     /// One view.
     Show(View),
     /// Few words, tall figures, and back.
-    Big,
-    /// Let go; or, with the anchor down, correct the drop point.
-    Drop,
+    Tall,
+    /// The anchor goes down here, now: mark it.
+    LetGo,
+    /// Correct the mark of the anchor.
+    MoveMark,
     /// Rode veered.
     VeerOut,
     /// Rode heaved in.
     HeaveIn,
+    /// A mark of the rode has gone out over the roller.
+    MarkOut,
+    /// A mark of the rode has come back in.
+    MarkBack,
     /// She is brought up.
     BroughtUp,
-    /// Begin or end weighing.
+    /// Begin to weigh.
     Weigh,
+    /// End weighing.
+    AweighOrStay,
+    /// She stays at anchor after all.
+    Stays,
     /// A round was made.
     Round,
     /// Change limits.
     Limits,
-    /// Tell the tide.
+    /// Enter the tide.
     Tide,
     /// Write a note.
     Note,
-    /// Tell a mark.
-    Mark,
-    /// Take a mark away.
-    MarkAway,
-    /// Work a check list.
-    Checks,
+    /// Enter a mark to take bearings of.
+    BearingMark,
+    /// Remove such a mark.
+    RemoveMark,
     /// A bearing by eye.
     Bearing,
+    /// Work a check list.
+    Checks,
     /// Explain the view.
     Help,
-    /// The next palette.
-    Palette,
+    /// The next light.
+    Light,
     /// Which way is up on the chart.
     Orient,
-    /// Chart closer.
+    /// Closer, or a shorter stretch of time.
     Closer,
-    /// Chart wider.
+    /// Wider, or a longer one.
     Wider,
     /// Back to what it shows by itself.
     Home,
-    /// Move in the view.
+    /// Move in what is in front.
     Move(Way),
+    /// The same, by a page.
+    Page(Way),
     /// More about what is picked.
     Open,
+    /// The next step on deck.
+    NextStep,
+    /// Move through a recorded night.
+    Replay(replay::Act),
+    /// Send what is filled in, or say yes.
+    Send,
+    /// The next field.
+    NextField,
+    /// The field before.
+    PreviousField,
+    /// The next choice.
+    NextChoice,
+    /// The choice before.
+    PreviousChoice,
+    /// More or less in a field, by so many of its steps.
+    StepBy(i8),
+    /// In order, on a round; ticked, on a check list.
+    InOrder,
+    /// Differs, on a round.
+    Differs,
+    /// The rest is in order, on a round.
+    RestInOrder,
+    /// Write the plan to a file.
+    WritePlan,
     /// Stop the watch.
     Quit,
-    /// Close what lies over the view.
+    /// Close what lies over the view, or go back.
     Leave,
+}
+
+impl Act {
+    /// True if it is for a watch that is kept, and would change it.
+    #[must_use]
+    pub const fn changes_the_watch(self) -> bool {
+        matches!(
+            self,
+            Self::Acknowledge
+                | Self::AcknowledgeAll
+                | Self::Silence
+                | Self::LetGo
+                | Self::MoveMark
+                | Self::VeerOut
+                | Self::HeaveIn
+                | Self::MarkOut
+                | Self::MarkBack
+                | Self::NextStep
+                | Self::BroughtUp
+                | Self::Weigh
+                | Self::AweighOrStay
+                | Self::Round
+                | Self::Limits
+                | Self::Tide
+                | Self::Note
+                | Self::BearingMark
+                | Self::RemoveMark
+                | Self::Bearing
+                | Self::Checks
+        )
+    }
 }
 
 /// A direction.
@@ -83,122 +157,203 @@ pub enum Way {
     Right,
 }
 
-/// The act of a key, if it has one.
-#[must_use]
-pub fn act(key: KeyEvent) -> Option<Act> {
-    if key.modifiers.contains(KeyModifiers::CONTROL) {
-        return (key.code == KeyCode::Char('c')).then_some(Act::Quit);
+/// One key as the terminal gives it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Press {
+    /// Which.
+    pub code: KeyCode,
+    /// With Ctrl held.
+    pub ctrl: bool,
+}
+
+impl Press {
+    /// The same as an event.
+    #[must_use]
+    pub const fn event(self) -> KeyEvent {
+        let modifiers = if self.ctrl { KeyModifiers::CONTROL } else { KeyModifiers::NONE };
+        KeyEvent::new(self.code, modifiers)
     }
-    Some(match key.code {
-        KeyCode::Char('a') => Act::Acknowledge,
-        KeyCode::Char('A') => Act::AcknowledgeAll,
-        KeyCode::Char('s') => Act::Silence,
-        KeyCode::Char('v') | KeyCode::Tab => Act::NextView,
-        KeyCode::Char('V') | KeyCode::BackTab => Act::PreviousView,
-        KeyCode::Char('1') => Act::Show(View::Swing),
-        KeyCode::Char('2') => Act::Show(View::Rode),
-        KeyCode::Char('3') => Act::Show(View::Night),
-        KeyCode::Char('4') => Act::Show(View::Rounds),
-        KeyCode::Char('5') => Act::Show(View::Alerts),
-        KeyCode::Char('6' | 'f') => Act::Show(View::Feeds),
-        KeyCode::Char('r') => Act::Round,
-        KeyCode::Char('b') => Act::Big,
-        KeyCode::Char('d') => Act::Drop,
-        KeyCode::Char('+' | '=') => Act::VeerOut,
-        KeyCode::Char('-') => Act::HeaveIn,
-        KeyCode::Char('u') => Act::BroughtUp,
-        KeyCode::Char('w') => Act::Weigh,
-        KeyCode::Char('l') => Act::Limits,
-        KeyCode::Char('t') => Act::Tide,
-        KeyCode::Char('n') => Act::Note,
-        KeyCode::Char('m') => Act::Mark,
-        KeyCode::Char('M') => Act::MarkAway,
-        KeyCode::Char('c') => Act::Checks,
-        KeyCode::Char('e') => Act::Bearing,
-        KeyCode::Char('?') | KeyCode::F(1) => Act::Help,
-        KeyCode::Char('p') => Act::Palette,
-        KeyCode::Char('o') => Act::Orient,
-        KeyCode::Char('z') => Act::Closer,
-        KeyCode::Char('Z') => Act::Wider,
-        KeyCode::Char('0') | KeyCode::Home => Act::Home,
-        KeyCode::Up => Act::Move(Way::Up),
-        KeyCode::Down => Act::Move(Way::Down),
-        KeyCode::Left => Act::Move(Way::Left),
-        KeyCode::Right => Act::Move(Way::Right),
-        KeyCode::Enter => Act::Open,
-        KeyCode::Char('q') => Act::Quit,
-        KeyCode::Esc => Act::Leave,
-        _ => return None,
-    })
+
+    fn is(self, key: KeyEvent) -> bool {
+        self.code == key.code && self.ctrl == key.modifiers.contains(KeyModifiers::CONTROL)
+    }
+}
+
+/// At which stages a key acts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum When {
+    /// At every stage.
+    Always,
+    /// Before the anchor is let go.
+    NotDown,
+    /// From letting go until it is aweigh.
+    Down,
+    /// From letting go until she is brought up.
+    Setting,
+    /// From letting go until weighing begins.
+    Anchored,
+    /// While weighing.
+    Weighing,
+}
+
+impl When {
+    /// True at a stage.
+    #[must_use]
+    pub const fn holds(self, stage: Stage) -> bool {
+        match self {
+            Self::Always => true,
+            Self::NotDown => matches!(stage, Stage::NotSet),
+            Self::Down => !matches!(stage, Stage::NotSet),
+            Self::Setting => matches!(stage, Stage::Setting),
+            Self::Anchored => matches!(stage, Stage::Setting | Stage::BroughtUp),
+            Self::Weighing => matches!(stage, Stage::Weighing),
+        }
+    }
+
+    /// In words, for help and documents; nothing if always.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Always => "",
+            Self::NotDown => "before the anchor is let go",
+            Self::Down => "while the anchor is down",
+            Self::Setting => "before she is brought up",
+            Self::Anchored => "while the anchor is down and not being weighed",
+            Self::Weighing => "while weighing",
+        }
+    }
+}
+
+/// Where a key is named on the screen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Named {
+    /// In the bottom row, as far as there is room, and in help.
+    Bar,
+    /// In help; the bottom row names it only while an alert waits for an answer.
+    Alert,
+    /// In help alone.
+    Help,
+}
+
+/// One row of the table: keys that belong together.
+#[derive(Clone, Copy, Debug)]
+pub struct Key {
+    /// What it is called on the screen.
+    pub label: &'static str,
+    /// The keys and what each asks for, first those that the label names.
+    pub acts: &'static [(Press, Act)],
+    /// What it does, in a word or two.
+    pub word: &'static str,
+    /// The same in a sentence.
+    pub does: &'static str,
+    /// Where it acts.
+    pub at: &'static [Place],
+    /// When it acts.
+    pub when: When,
+    /// Where it is named.
+    pub named: Named,
+}
+
+impl Key {
+    /// It as the bottom row shows it.
+    #[must_use]
+    pub fn hint(&self) -> Hint {
+        let pair = self.label.contains([' ', '↓', '→']);
+        Hint { label: self.label, word: self.word, press: self.acts[0].0, pair }
+    }
+
+    fn act(&self, key: KeyEvent) -> Option<Act> {
+        self.acts.iter().find(|(press, _)| press.is(key)).map(|(_, act)| *act)
+    }
 }
 
 /// A key and its word, as the bottom row shows them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hint {
-    /// The key.
-    pub key: &'static str,
+    /// What the key is called.
+    pub label: &'static str,
     /// What it does.
     pub word: &'static str,
+    /// The first key under the label.
+    pub press: Press,
+    /// There are several.
+    pub pair: bool,
 }
 
-const fn hint(key: &'static str, word: &'static str) -> Hint {
-    Hint { key, word }
+impl Hint {
+    /// The same with the word that fits the moment.
+    #[must_use]
+    pub const fn saying(self, word: &'static str) -> Self {
+        Self { word, ..self }
+    }
 }
 
-/// The hints for a view at a stage, the most useful first.
+/// What a key does at a place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Does {
+    /// This.
+    Act(Act),
+    /// Nothing at this stage: its label, its word, and when it acts.
+    NotNow(&'static str, &'static str, When),
+}
+
+/// What a key does at a place and stage; `None` if it has no meaning there.
 #[must_use]
-pub fn hints(view: View, stage: Stage, big: bool) -> Vec<Hint> {
-    let mut all = vec![hint("v", "view")];
-    if big {
-        all[0] = hint("b", "whole screen");
+pub fn does(key: KeyEvent, place: Place, stage: Stage) -> Option<Does> {
+    let at =
+        || TABLE.iter().filter(|row| row.at.contains(&place)).filter_map(|row| Some((row, row.act(key)?)));
+    let now = at().find(|(row, _)| row.when.holds(stage)).map(|(_, act)| Does::Act(act));
+    now.or_else(|| at().next().map(|(row, _)| Does::NotNow(row.label, row.word, row.when)))
+}
+
+/// What a key asks for where stages do not matter.
+#[must_use]
+pub fn act(key: KeyEvent, place: Place) -> Option<Act> {
+    TABLE.iter().filter(|row| row.at.contains(&place)).find_map(|row| row.act(key))
+}
+
+/// What an event asks for at a place, if it is a key with a meaning there.
+#[must_use]
+pub fn of(event: &Event, place: Place) -> Option<Act> {
+    match event {
+        Event::Key(key) => act(*key, place),
+        _ => None,
     }
-    match view {
-        View::Swing => {}
-        View::Rode => all.extend([hint("↑↓←→", "what if"), hint("0", "now")]),
-        View::Night => all.extend([
-            hint("←→", "look back"),
-            hint("↑↓", "event"),
-            hint("z", "closer"),
-            hint("Z", "wider"),
-            hint("0", "now"),
-        ]),
-        View::Alerts => {
-            all.extend([hint("a", "acknowledge"), hint("A", "all"), hint("Enter", "what it means")])
-        }
-        View::Feeds => all.push(hint("↑↓", "choose")),
-        View::Rounds => all.extend([
-            hint("r", "round"),
-            hint("m", "mark"),
-            hint("e", "bearing by eye"),
-            hint("M", "mark away"),
-            hint("↑↓", "read on"),
-        ]),
-    }
-    match stage {
-        Stage::NotSet => all.push(hint("d", "let go")),
-        Stage::Setting => {
-            all.extend([hint("u", "brought up"), hint("+", "veer"), hint("d", "drop"), hint("w", "weigh")])
-        }
-        Stage::BroughtUp if view == View::Rounds => {}
-        Stage::BroughtUp => {
-            all.extend([hint("r", "round"), hint("+", "veer"), hint("d", "drop"), hint("w", "weigh")]);
-        }
-        Stage::Weighing => all.push(hint("w", "aweigh or stay")),
-    }
-    all.push(hint("?", "help"));
-    all.extend([
-        hint("l", "limits"),
-        hint("t", "tide"),
-        hint("c", "check list"),
-        hint("n", "note"),
-        hint("p", "light"),
-    ]);
-    if view == View::Swing && !big {
-        all.extend([hint("o", "turn"), hint("z", "closer"), hint("Z", "wider")]);
-    }
-    if !big {
-        all.push(hint("b", "big"));
-    }
-    all.push(hint("q", "quit"));
-    all
+}
+
+/// The rows of a place at a stage, the most useful first.
+pub fn rows(place: Place, stage: Stage) -> impl Iterator<Item = &'static Key> {
+    TABLE.iter().filter(move |row| row.at.contains(&place) && row.when.holds(stage))
+}
+
+/// The hints for the bottom row of a place at a stage, the most useful first.
+#[must_use]
+pub fn hints(place: Place, stage: Stage, alert_waits: bool) -> Vec<Hint> {
+    let named = |row: &&Key| match row.named {
+        Named::Bar => true,
+        Named::Alert => alert_waits,
+        Named::Help => false,
+    };
+    rows(place, stage).filter(named).map(Key::hint).collect()
+}
+
+/// The hint of an act at a place; where the place has none, that of any other.
+#[must_use]
+pub fn hint(act: Act, place: Place) -> Hint {
+    let has = |row: &&Key| row.acts.iter().any(|(_, other)| *other == act);
+    let here = TABLE.iter().filter(|row| row.at.contains(&place)).find(has);
+    here.or_else(|| TABLE.iter().find(has)).unwrap_or(&TABLE[0]).hint()
+}
+
+/// True if a hint's key acts at a place.
+#[must_use]
+pub fn acts_at(hint: Hint, place: Place) -> bool {
+    TABLE.iter().any(|row| row.at.contains(&place) && row.label == hint.label)
+}
+
+/// What the key of an act is called, for words about it.
+#[must_use]
+pub fn label(act: Act) -> &'static str {
+    let heads = |row: &&Key| row.acts[0].1 == act;
+    TABLE.iter().find(heads).map_or("", |row| row.label)
 }

@@ -16,8 +16,8 @@ pub struct Options {
     pub cell_aspect: f64,
     /// The zone of the times of day.
     pub time_zone: TimeZone,
-    /// Begin in the big mode.
-    pub big: bool,
+    /// Begin with tall figures.
+    pub tall: bool,
     /// The crew's check lists.
     pub checks: Checks,
 }
@@ -29,7 +29,7 @@ impl Default for Options {
             colours: Colours::TrueColour,
             cell_aspect: 0.5,
             time_zone: TimeZone::UTC,
-            big: false,
+            tall: false,
             checks: Checks::default(),
         }
     }

@@ -9,32 +9,35 @@ pub mod round;
 pub mod typed;
 
 use ratatui::buffer::Buffer;
-use ratatui::crossterm::event::{Event, KeyCode, KeyModifiers};
+use ratatui::crossterm::event::Event;
 use ratatui::layout::Rect;
 
 use super::hits::{Hits, Target};
-use super::keys::Act;
+use super::keys::{self, Act, Hint, Way};
 use super::palette::Ink;
 use super::request::Request;
-use super::scene::{Scene, waits};
-use super::stands::View;
-use super::text::{Clock, Pen, width, wrap};
+use super::scene::Scene;
+use super::stands::{Place, View};
+use super::text::{Clock, Pen, wrap};
 use crate::watch::alert::AlertKind;
 use crate::watch::checks::Checks;
 use crate::watch::input::Command;
-use crate::watch::snapshot::{Snapshot, Stage};
+use crate::watch::snapshot::Snapshot;
 use ask::Question;
 use checking::Checking;
 use form::{Did, Form};
 use forms::Purpose;
 use round::Telling;
 
+/// Rows of a page in an explanation.
+const PAGE_ROWS: u16 = 8;
+
 /// What lies over the view.
 #[derive(Clone, Debug)]
 pub enum Overlay {
     /// A form.
     Form(Purpose, Form),
-    /// A round being told.
+    /// A round being logged.
     Round(Telling),
     /// A check list being worked.
     Checks(Checking),
@@ -47,10 +50,10 @@ pub enum Overlay {
 /// What is explained.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Topic {
-    /// A view and its keys.
-    View(View),
-    /// A recorded night and its keys, over a view.
-    Replay(View),
+    /// What stands on the screen, and its keys.
+    Place(Place),
+    /// A recorded night and its keys, over what stands there.
+    Recorded(Place),
     /// An alert.
     Alert(AlertKind),
 }
@@ -66,58 +69,76 @@ pub enum Step {
     Asks(Question),
 }
 
+/// What something is opened over.
+#[derive(Clone, Copy, Debug)]
+pub struct Opener<'a> {
+    /// What stands there.
+    pub at: Place,
+    /// It is a recorded night.
+    pub recorded: bool,
+    /// The alert picked in the list.
+    pub picked: Option<AlertKind>,
+    /// The crew's check lists.
+    pub checks: &'a Checks,
+}
+
+impl Opener<'_> {
+    /// What there is to explain: the alert picked, else what stands there.
+    fn topic(&self) -> Topic {
+        match self.picked.filter(|_| self.at == Place::View(View::Alerts)) {
+            Some(kind) => Topic::Alert(kind),
+            None if self.recorded => Topic::Recorded(self.at),
+            None => Topic::Place(self.at),
+        }
+    }
+}
+
 impl Overlay {
-    /// What an act opens over a view, if it opens anything.
+    /// What an act opens, if it opens anything.
     #[must_use]
-    pub fn opened_by(
-        act: Act,
-        view: View,
-        picked: Option<AlertKind>,
-        snap: &Snapshot,
-        checks: &Checks,
-    ) -> Option<Self> {
+    pub fn opened_by(act: Act, over: &Opener, snap: &Snapshot) -> Option<Self> {
         let form = |(purpose, form)| Some(Self::Form(purpose, form));
-        let picked = picked.filter(|_| view == View::Alerts);
         match act {
-            Act::Drop if snap.stage == Stage::NotSet => form(forms::let_go(snap)),
-            Act::Drop => form(forms::move_drop(snap)),
+            Act::LetGo => form(forms::let_go(snap)),
+            Act::MoveMark => form(forms::move_drop(snap)),
             Act::VeerOut | Act::HeaveIn => form(forms::veer(snap)),
             Act::Limits => form(forms::limits(snap)),
             Act::Tide => form(forms::tide(snap)),
             Act::Note => form(forms::note()),
-            Act::Mark => form(forms::mark(snap)),
-            Act::MarkAway => forms::mark_away(snap).and_then(form),
-            Act::Checks => Some(Self::Checks(Checking::new(checks, snap.stage))),
+            Act::BearingMark => form(forms::mark(snap)),
+            Act::RemoveMark => forms::mark_away(snap).and_then(form),
+            Act::Checks => Some(Self::Checks(Checking::new(over.checks, snap.stage))),
             Act::Bearing => forms::bearing(snap).or_else(|| Some(forms::mark(snap))).and_then(form),
             Act::Round if snap.rounds.lines.is_empty() => Some(Self::Round(Telling::new(&round::usual()))),
             Act::Round => Some(Self::Round(Telling::new(&snap.rounds.lines))),
             Act::BroughtUp => Some(Self::Ask(Question::BroughtUp)),
-            Act::Weigh if snap.stage == Stage::Weighing => Some(Self::Ask(Question::AweighOrStay)),
             Act::Weigh => Some(Self::Ask(Question::Weigh)),
+            Act::AweighOrStay => Some(Self::Ask(Question::AweighOrStay)),
             Act::AcknowledgeAll => Some(Self::Ask(Question::AcknowledgeAll)),
             Act::Quit => Some(Self::Ask(Question::Quit)),
-            Act::Help => Some(Self::Help(picked.map_or(Topic::View(view), Topic::Alert), 0)),
-            Act::Open => picked.map(|kind| Self::Help(Topic::Alert(kind), 0)),
+            Act::Help => Some(Self::Help(over.topic(), 0)),
+            Act::Open => over.picked.map(|kind| Self::Help(Topic::Alert(kind), 0)),
             _ => None,
         }
     }
 
-    /// True while letters are text.
+    /// The place that it is for the keys.
     #[must_use]
-    pub fn is_typed_into(&self) -> bool {
+    pub fn place(&self) -> Place {
         match self {
-            Self::Form(..) => true,
-            Self::Round(telling) => telling.is_typed_into(),
-            Self::Checks(_) | Self::Ask(_) | Self::Help(..) => false,
+            Self::Form(..) => Place::Form,
+            Self::Round(telling) => telling.place(),
+            Self::Checks(_) => Place::CheckList,
+            Self::Ask(Question::AweighOrStay) => Place::StayQuestion,
+            Self::Ask(_) => Place::Question,
+            Self::Help(..) => Place::Help,
         }
     }
 
     /// Takes a key or a paste.
     pub fn on_event(&mut self, event: &Event, snap: &Snapshot, clock: &Clock) -> Step {
-        if let Event::Key(key) = event
-            && key.modifiers.contains(KeyModifiers::CONTROL)
-            && key.code == KeyCode::Char('c')
-        {
+        let act = keys::of(event, self.place());
+        if act == Some(Act::Quit) {
             return Step::Asks(Question::Quit);
         }
         match self {
@@ -142,8 +163,8 @@ impl Overlay {
                 Did::Left => Step::Goes(None),
                 Did::Sent => Step::Goes(checking.note().map(|text| Request::Crew(Command::Note { text }))),
             },
-            Self::Ask(question) => answer(*question, event, snap),
-            Self::Help(_, down) => scroll(down, event),
+            Self::Ask(question) => answer(*question, act, snap),
+            Self::Help(_, down) => scroll(down, act),
         }
     }
 
@@ -180,10 +201,10 @@ impl Overlay {
         pen.blank(0..area.height, scene.palette.ground());
         pen.rule(0, scene.ink(Ink::Faint));
         let title = match self {
-            Self::Form(purpose, _) => purpose.title(),
-            Self::Round(_) => "ROUND",
-            Self::Checks(checking) => checking.title(),
-            Self::Ask(question) => question.title(),
+            Self::Form(purpose, _) => purpose.title().to_owned(),
+            Self::Round(_) => "ROUND".to_owned(),
+            Self::Checks(checking) => checking.title().to_owned(),
+            Self::Ask(question) => question.title().to_owned(),
             Self::Help(topic, _) => help::title(*topic),
         };
         pen.put(1, 0, &format!(" {title} "), scene.ink(Ink::Strong));
@@ -215,40 +236,22 @@ impl Overlay {
         }
     }
 
-    /// Draws its keys in the bottom row.
-    pub fn render_keys(&self, scene: &Scene, area: Rect, buf: &mut Buffer) {
-        let mut keys: Vec<(String, &str)> = Vec::new();
+    /// Its keys, the most useful first; those that answer an alert too while one waits.
+    #[must_use]
+    pub fn hints(&self, snap: &Snapshot, alert_waits: bool) -> Vec<Hint> {
+        let place = self.place();
+        let all = keys::hints(place, snap.stage, alert_waits);
         match self {
-            Self::Form(purpose, _) => {
-                keys.extend([
-                    ("Enter".into(), purpose.deed()),
-                    ("Tab".into(), "next"),
-                    ("Esc".into(), "leave it"),
-                ]);
-            }
-            Self::Round(telling) => keys.extend(telling.keys()),
-            Self::Checks(checking) => keys.extend(checking.keys()),
+            Self::Form(purpose, form) => form.hints(place, purpose.deed()),
             Self::Ask(question) => {
-                for (i, answer) in question.answers(scene.snap).iter().enumerate() {
-                    let key = if i == 0 { "Enter".to_owned() } else { answer.key.to_string() };
-                    keys.push((key, answer.word));
-                }
-                keys.push(("Esc".into(), "no"));
+                let answers = question.answers(snap);
+                let word = |hint: Hint| {
+                    let answer = answers.iter().find(|answer| keys::hint(answer.act, place) == hint);
+                    answer.map_or(hint, |answer| hint.saying(answer.word))
+                };
+                all.into_iter().map(word).collect()
             }
-            Self::Help(..) => keys.extend([("↑↓".into(), "read on"), ("Esc".into(), "back")]),
-        }
-        let is_recorded = matches!(self, Self::Help(Topic::Replay(_), _));
-        if !is_recorded && !self.is_typed_into() && scene.snap.alerts.iter().any(waits) {
-            keys.extend([("a".into(), "acknowledge"), ("s".into(), "silence")]);
-        }
-        let mut pen = Pen::new(buf, area);
-        let mut x = 1;
-        for (key, word) in keys {
-            if x + width(&key) + 1 + width(word) > pen.width() {
-                return;
-            }
-            x = pen.put(x, 0, &key, scene.ink(Ink::Boat));
-            x = pen.put(x + 1, 0, word, scene.ink(Ink::Dim)) + 3;
+            Self::Round(_) | Self::Checks(_) | Self::Help(..) => all,
         }
     }
 }
@@ -263,29 +266,22 @@ fn inside(area: Rect) -> Rect {
     }
 }
 
-fn answer(question: Question, event: &Event, snap: &Snapshot) -> Step {
-    let Event::Key(key) = event else { return Step::Stays };
-    let answers = question.answers(snap);
-    let chosen = match key.code {
-        KeyCode::Enter => answers.into_iter().next(),
-        KeyCode::Char(c) => answers.into_iter().find(|answer| answer.key == c),
-        _ => None,
-    };
-    match (chosen, key.code) {
+fn answer(question: Question, act: Option<Act>, snap: &Snapshot) -> Step {
+    let chosen = question.answers(snap).into_iter().find(|answer| Some(answer.act) == act);
+    match (chosen, act) {
         (Some(answer), _) => Step::Goes(Some(answer.request)),
-        (None, KeyCode::Esc | KeyCode::Char('n' | 'q')) => Step::Goes(None),
+        (None, Some(Act::Leave)) => Step::Goes(None),
         _ => Step::Stays,
     }
 }
 
-fn scroll(down: &mut u16, event: &Event) -> Step {
-    let Event::Key(key) = event else { return Step::Stays };
-    match key.code {
-        KeyCode::Down | KeyCode::Char(' ') => *down = down.saturating_add(1),
-        KeyCode::Up => *down = down.saturating_sub(1),
-        KeyCode::PageDown => *down = down.saturating_add(8),
-        KeyCode::PageUp => *down = down.saturating_sub(8),
-        KeyCode::Esc | KeyCode::Enter | KeyCode::Char('?' | 'q') | KeyCode::F(1) => return Step::Goes(None),
+fn scroll(down: &mut u16, act: Option<Act>) -> Step {
+    match act {
+        Some(Act::Move(Way::Down)) => *down = down.saturating_add(1),
+        Some(Act::Move(Way::Up)) => *down = down.saturating_sub(1),
+        Some(Act::Page(Way::Down)) => *down = down.saturating_add(PAGE_ROWS),
+        Some(Act::Page(Way::Up)) => *down = down.saturating_sub(PAGE_ROWS),
+        Some(Act::Leave) => return Step::Goes(None),
         _ => {}
     }
     Step::Stays

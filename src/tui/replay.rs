@@ -1,10 +1,7 @@
-//! A recorded night on the screen: its time bar, and the keys that move through it.
+//! A recorded night on the screen: what its time bar shows, and how it is moved through.
 
 use std::sync::Arc;
 
-use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
-
-use super::keys::Hint;
 use crate::watch::units::{Span, WatchTime};
 
 /// How far out she lay, on the bar.
@@ -107,41 +104,4 @@ pub enum Act {
     },
     /// To a moment.
     To(WatchTime),
-}
-
-/// The act of a key, if it has one in a replay.
-#[must_use]
-pub fn act(key: KeyEvent) -> Option<Act> {
-    if key.modifiers.contains(KeyModifiers::CONTROL) {
-        return None;
-    }
-    Some(match key.code {
-        KeyCode::Char(' ') => Act::RunOrStop,
-        KeyCode::Char('+' | '=') => Act::Speed { faster: true },
-        KeyCode::Char('-') => Act::Speed { faster: false },
-        KeyCode::Char('.') => Act::Step(Span::from_secs(1)),
-        KeyCode::Char(',') => Act::Step(Span::from_secs(-1)),
-        KeyCode::Char('>') => Act::Step(Span::from_mins(1)),
-        KeyCode::Char('<') => Act::Step(Span::from_mins(-1)),
-        KeyCode::Char(']') => Act::Mark { forward: true },
-        KeyCode::Char('[') => Act::Mark { forward: false },
-        _ => return None,
-    })
-}
-
-/// The hints of a replay, the most useful first.
-#[must_use]
-pub fn hints(runs: bool) -> Vec<Hint> {
-    let hint = |key, word| Hint { key, word };
-    vec![
-        hint("Space", if runs { "stop" } else { "run" }),
-        hint("[ ]", "event"),
-        hint("< >", "minute"),
-        hint(", .", "second"),
-        hint("+ -", "speed"),
-        hint("v", "view"),
-        hint("?", "help"),
-        hint("p", "light"),
-        hint("q", "leave"),
-    ]
 }

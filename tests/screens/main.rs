@@ -8,6 +8,7 @@ mod drawn;
 mod night;
 mod overlays;
 mod pictures;
+mod pressed;
 mod recorded;
 mod replay;
 mod rode;

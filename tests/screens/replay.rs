@@ -63,8 +63,9 @@ fn help_tells_the_keys_of_a_recorded_night_and_leaves_it_as_it_is() {
     let mut app = replaying(&snap, false, (120, 40));
     keys(&mut app, &snap, "?");
     let help = drawn(&mut app, &snap, (120, 40));
-    for words in ["HELP: A RECORDED NIGHT", "[ ]\u{a0}event", "The anchor is in the middle"] {
-        assert!(help.replace(' ', "\u{a0}").contains(&words.replace(' ', "\u{a0}")), "{words}\n{help}");
+    for words in ["HELP: A RECORDED NIGHT", "[ ]       Go to the event before", "The anchor is in the middle"]
+    {
+        assert!(help.contains(words), "{words}\n{help}");
     }
     assert!(!help.lines().last().unwrap_or_default().contains("acknowledge"), "{help}");
     assert_eq!(keys(&mut app, &snap, "as"), [], "no alert is answered from under it");
@@ -75,7 +76,7 @@ fn help_tells_the_keys_of_a_recorded_night_and_leaves_it_as_it_is() {
 #[test]
 fn nothing_in_a_recorded_night_can_be_changed() {
     for snap in [scenes::alarm(), crew::veering(), crew::rounds()] {
-        for key in "asdulwtnrA".chars() {
+        for key in "asdlwtnrA".chars() {
             let mut app = replaying(&snap, false, (120, 40));
             assert_eq!(keys(&mut app, &snap, &key.to_string()), [], "{key}");
             assert!(drawn(&mut app, &snap, (120, 40)).contains("This is a recorded night"), "{key}");

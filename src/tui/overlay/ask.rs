@@ -1,5 +1,6 @@
 //! Questions: everything that changes the watch is asked once. `Enter` is yes, `Esc` is no.
 
+use crate::tui::keys::Act;
 use crate::tui::request::Request;
 use crate::tui::text::metres;
 use crate::watch::input::Command;
@@ -23,11 +24,11 @@ pub enum Question {
     Quit,
 }
 
-/// One answer: its key, its word, what it requests.
+/// One answer: its act, its word, what it requests.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Answer {
-    /// The key; the first answer is also on `Enter`.
-    pub key: char,
+    /// What the key asks for that gives it.
+    pub act: Act,
     /// The word.
     pub word: &'static str,
     /// What follows.
@@ -95,16 +96,18 @@ impl Question {
     /// The answers besides no, the first on `Enter`.
     #[must_use]
     pub fn answers(self, snap: &Snapshot) -> Vec<Answer> {
-        let crew = |key, word, command| Answer { key, word, request: Request::Crew(command) };
+        let crew = |act, word, command| Answer { act, word, request: Request::Crew(command) };
         match self {
-            Self::LetGo => vec![crew('y', "let go", let_go(snap))],
-            Self::BroughtUp => vec![crew('y', "brought up", Command::BroughtUp)],
-            Self::Weigh => vec![crew('y', "weigh", Command::Weigh)],
+            Self::LetGo => vec![crew(Act::Send, "let go", let_go(snap))],
+            Self::BroughtUp => vec![crew(Act::Send, "brought up", Command::BroughtUp)],
+            Self::Weigh => vec![crew(Act::Send, "weigh", Command::Weigh)],
             Self::AweighOrStay => {
-                vec![crew('y', "aweigh", Command::Aweigh), crew('r', "she rides on", Command::Stay)]
+                vec![crew(Act::Send, "aweigh", Command::Aweigh), crew(Act::Stays, "she stays", Command::Stay)]
             }
-            Self::AcknowledgeAll => vec![crew('y', "acknowledge all", Command::Acknowledge { kind: None })],
-            Self::Quit => vec![Answer { key: 'y', word: "stop the watch", request: Request::Quit }],
+            Self::AcknowledgeAll => {
+                vec![crew(Act::Send, "acknowledge all", Command::Acknowledge { kind: None })]
+            }
+            Self::Quit => vec![Answer { act: Act::Send, word: "stop the watch", request: Request::Quit }],
         }
     }
 }

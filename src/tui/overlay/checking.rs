@@ -1,13 +1,15 @@
 //! Working a check list: before letting go, on leaving her, before weighing. A tick a line, few keys.
 
 use ratatui::buffer::Buffer;
-use ratatui::crossterm::event::{Event, KeyCode};
+use ratatui::crossterm::event::Event;
 use ratatui::layout::Rect;
 
 use super::form::Did;
 use crate::tui::hits::{Hits, Target};
+use crate::tui::keys::{self, Act, Way};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
+use crate::tui::stands::Place;
 use crate::tui::text::{Pen, wrap};
 use crate::watch::checks::{CheckList, Checks};
 use crate::watch::snapshot::Stage;
@@ -44,27 +46,27 @@ impl Checking {
 
     /// Takes a key.
     pub fn on_event(&mut self, event: &Event) -> Did {
-        let Event::Key(key) = event else { return Did::Typing };
         let last = self.ticked.len().saturating_sub(1);
-        match key.code {
-            KeyCode::Up => self.at = self.at.saturating_sub(1),
-            KeyCode::Down => self.at = (self.at + 1).min(last),
-            KeyCode::Left | KeyCode::Right => {
-                self.list =
-                    if key.code == KeyCode::Right { self.list.next() } else { self.list.next().next() };
-                (self.ticked, self.at) = (vec![false; self.checks.of(self.list).len()], 0);
-            }
-            KeyCode::Char('y' | ' ') => {
-                if let Some(ticked) = self.ticked.get_mut(self.at) {
-                    *ticked = !*ticked;
-                }
+        match keys::of(event, Place::CheckList) {
+            Some(Act::Move(Way::Up)) => self.at = self.at.saturating_sub(1),
+            Some(Act::Move(Way::Down)) => self.at = (self.at + 1).min(last),
+            Some(Act::Move(Way::Right)) => self.go_to(self.list.next()),
+            Some(Act::Move(Way::Left)) => self.go_to(self.list.next().next()),
+            Some(Act::InOrder) => {
+                self.pick(self.at);
                 self.at = (self.at + 1).min(last);
             }
-            KeyCode::Enter => return Did::Sent,
-            KeyCode::Esc => return Did::Left,
+            Some(Act::Send) => return Did::Sent,
+            Some(Act::Leave) => return Did::Left,
             _ => {}
         }
         Did::Typing
+    }
+
+    /// Another list, nothing ticked.
+    fn go_to(&mut self, list: CheckList) {
+        self.list = list;
+        (self.ticked, self.at) = (vec![false; self.checks.of(list).len()], 0);
     }
 
     /// What the journal keeps of it; `None` while nothing is ticked.
@@ -94,14 +96,6 @@ impl Checking {
     #[must_use]
     pub fn height(&self, columns: u16) -> u16 {
         self.rows(columns).len().min(100) as u16
-    }
-
-    /// The keys that act.
-    #[must_use]
-    pub fn keys(&self) -> Vec<(String, &'static str)> {
-        [("y", "tick"), ("↑↓", "go"), ("←→", "other list"), ("Enter", "keep it"), ("Esc", "leave it")]
-            .map(|(key, word)| (key.to_owned(), word))
-            .to_vec()
     }
 
     /// Lines as drawn: which check, whether it begins there, its words.
@@ -140,7 +134,7 @@ impl Checking {
 
 #[cfg(test)]
 mod tests {
-    use ratatui::crossterm::event::{KeyEvent, KeyModifiers};
+    use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
     use super::*;
 

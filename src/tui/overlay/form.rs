@@ -1,4 +1,4 @@
-//! A form: fields one below the other, one of them at hand. Typing changes it, `Tab` goes on, `Enter` sends.
+//! A form: fields one below the other, one of them at hand. Typing changes it; what stood there before is replaced.
 
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers};
@@ -8,9 +8,12 @@ use tui_input::{Input, InputRequest};
 
 use super::typed::plain;
 use crate::tui::hits::{Hits, Target};
+use crate::tui::keys::{self, Act, Hint};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
+use crate::tui::stands::Place;
 use crate::tui::text::{Pen, width, wrap};
+use crate::watch::snapshot::Stage;
 
 /// Longest text that a field takes, in bytes: a month of tides goes in.
 const TEXT_MAX: usize = 4000;
@@ -22,7 +25,7 @@ const VALUE: u16 = 14;
 /// How a field is filled in.
 #[derive(Clone, Debug)]
 pub enum Entry {
-    /// A number or a short word; `step` is what `+` and `-` change it by, if they do.
+    /// A number or a short word; `step` is what its keys change it by, if they do.
     Short {
         /// What stands there.
         input: Input,
@@ -50,6 +53,8 @@ pub struct Field {
     entry: Entry,
     /// Shown only while that field has that choice.
     only: Option<(usize, usize)>,
+    /// It holds what it was given: the first letter typed takes its place.
+    fresh: bool,
 }
 
 impl Field {
@@ -57,19 +62,60 @@ impl Field {
     #[must_use]
     pub fn number(label: &'static str, unit: &'static str, value: Option<f64>, about: &'static str) -> Self {
         let input = Input::new(value.map(plain).unwrap_or_default());
-        Self { label, about, entry: Entry::Short { input, unit, step: None }, only: None }
+        Self { label, about, entry: Entry::Short { input, unit, step: None }, only: None, fresh: true }
     }
 
     /// Words.
     #[must_use]
     pub fn words(label: &'static str, value: &str, about: &'static str) -> Self {
-        Self { label, about, entry: Entry::Long(Input::new(value.to_owned())), only: None }
+        Self { label, about, entry: Entry::Long(Input::new(value.to_owned())), only: None, fresh: true }
     }
 
     /// One of several.
     #[must_use]
     pub fn choice(label: &'static str, of: Vec<(String, String)>) -> Self {
-        Self { label, about: "", entry: Entry::Choice { of, at: 0 }, only: None }
+        Self { label, about: "", entry: Entry::Choice { of, at: 0 }, only: None, fresh: false }
+    }
+
+    /// The place that the field is for the keys, if it has keys of its own.
+    fn place(&self) -> Option<Place> {
+        match self.entry {
+            Entry::Choice { .. } => Some(Place::Choice),
+            Entry::Short { step: Some(_), .. } => Some(Place::Stepped),
+            Entry::Short { .. } | Entry::Long(_) => None,
+        }
+    }
+
+    fn edit(&mut self, act: Option<Act>, event: &Event) {
+        let was_fresh = std::mem::take(&mut self.fresh);
+        match (&mut self.entry, act) {
+            (Entry::Choice { of, at }, Some(Act::NextChoice)) => *at = (*at + 1) % of.len().max(1),
+            (Entry::Choice { of, at }, Some(Act::PreviousChoice)) => {
+                *at = (*at + of.len().max(1) - 1) % of.len().max(1);
+            }
+            (Entry::Choice { .. }, _) => {}
+            (Entry::Short { input, step: Some(step), .. }, Some(Act::StepBy(steps))) => {
+                stepped(input, *step * f64::from(steps));
+            }
+            (Entry::Short { input, .. } | Entry::Long(input), _) => write(input, event, was_fresh),
+        }
+    }
+
+    fn paste(&mut self, text: &str) {
+        let (Entry::Short { input, .. } | Entry::Long(input)) = &mut self.entry else { return };
+        if std::mem::take(&mut self.fresh) {
+            input.reset();
+        }
+        for c in text.chars() {
+            if input.value().len() >= TEXT_MAX {
+                break;
+            }
+            // A line end parts words here; a control character is nothing that anybody means.
+            let c = if c.is_whitespace() { ' ' } else { c };
+            if !c.is_control() {
+                input.handle(InputRequest::InsertChar(c));
+            }
+        }
     }
 
     /// The same, beginning with another choice than the first.
@@ -187,54 +233,47 @@ impl Form {
     }
 
     fn key(&mut self, key: KeyEvent, event: &Event) -> Did {
-        match key.code {
-            KeyCode::Esc => return Did::Left,
-            KeyCode::Enter => return Did::Sent,
-            KeyCode::Tab | KeyCode::Down => self.go(1),
-            KeyCode::BackTab | KeyCode::Up => self.go(self.fields.len() - 1),
-            _ => self.edit(key, event),
+        match self.act(key) {
+            Some(Act::Leave) => return Did::Left,
+            Some(Act::Send) => return Did::Sent,
+            Some(Act::NextField) => self.go(1),
+            Some(Act::PreviousField) => self.go(self.fields.len() - 1),
+            act => {
+                self.wrong = None;
+                if let Some(field) = self.fields.get_mut(self.at) {
+                    field.edit(act, event);
+                }
+            }
         }
         Did::Typing
     }
 
-    fn edit(&mut self, key: KeyEvent, event: &Event) {
-        self.wrong = None;
-        let Some(field) = self.fields.get_mut(self.at) else { return };
-        match (&mut field.entry, key.code) {
-            (Entry::Choice { of, at }, KeyCode::Right | KeyCode::Char(' ')) => {
-                *at = (*at + 1) % of.len().max(1)
-            }
-            (Entry::Choice { of, at }, KeyCode::Left) => *at = (*at + of.len().max(1) - 1) % of.len().max(1),
-            (Entry::Choice { .. }, _) => {}
-            (Entry::Short { input, step: Some(step), .. }, code) if step_of(code, *step).is_some() => {
-                let by = step_of(code, *step).unwrap_or_default();
-                stepped(input, by);
-            }
-            (Entry::Short { input, .. } | Entry::Long(input), code) => {
-                let typed =
-                    matches!(code, KeyCode::Char(_)) && !key.modifiers.contains(KeyModifiers::CONTROL);
-                if !typed || input.value().len() < TEXT_MAX {
-                    input.handle_event(event);
-                }
-            }
+    /// What a key asks for: of the field at hand first, then of every form.
+    fn act(&self, key: KeyEvent) -> Option<Act> {
+        let at_hand = self.fields.get(self.at).and_then(Field::place);
+        at_hand.and_then(|place| keys::act(key, place)).or_else(|| keys::act(key, Place::Form))
+    }
+
+    /// The keys of the form and of the field at hand, `Enter` by what it does.
+    #[must_use]
+    pub fn hints(&self, place: Place, deed: &'static str) -> Vec<Hint> {
+        // Stages do not matter to a form.
+        let of = |place| keys::hints(place, Stage::NotSet, false);
+        let mut hints = of(place);
+        if let Some(enter) = hints.first_mut() {
+            *enter = enter.saying(deed);
         }
+        let at_hand = self.fields.get(self.at).and_then(Field::place).map(of).unwrap_or_default();
+        hints.splice(1..1, at_hand);
+        let next = keys::hint(Act::NextField, place);
+        hints.retain(|hint| *hint != next || self.shown().len() > 1);
+        hints
     }
 
     fn paste(&mut self, text: &str) {
         self.wrong = None;
-        if let Some(Entry::Short { input, .. } | Entry::Long(input)) =
-            self.fields.get_mut(self.at).map(|f| &mut f.entry)
-        {
-            for c in text.chars() {
-                if input.value().len() >= TEXT_MAX {
-                    break;
-                }
-                // A line end parts words here; a control character is nothing that anybody means.
-                let c = if c.is_whitespace() { ' ' } else { c };
-                if !c.is_control() {
-                    input.handle(InputRequest::InsertChar(c));
-                }
-            }
+        if let Some(field) = self.fields.get_mut(self.at) {
+            field.paste(text);
         }
     }
 
@@ -323,16 +362,17 @@ impl Form {
             (false, true) => Ink::Strong,
             (false, false) => Ink::Text,
         };
+        let look = Look { ink, here, fresh: field.fresh };
         pen.put(0, y, if here { "›" } else { " " }, scene.ink(Ink::Boat));
         pen.put(1, y, field.label, scene.ink(if here { Ink::Text } else { Ink::Dim }));
         match &field.entry {
             Entry::Short { input, unit, .. } => {
-                self.input(scene, pen, (LABEL, y), VALUE, input, (ink, here));
+                put_input(scene, pen, (LABEL, y), VALUE, input, look);
                 pen.put(LABEL + VALUE + 1, y, unit, scene.ink(Ink::Dim));
             }
             Entry::Long(input) => {
                 let room = pen.width().saturating_sub(LABEL + 1);
-                self.input(scene, pen, (LABEL, y), room, input, (ink, here));
+                put_input(scene, pen, (LABEL, y), room, input, look);
             }
             Entry::Choice { of, at } => {
                 let word = of.get(*at).map_or("", |(word, _)| word);
@@ -344,45 +384,50 @@ impl Form {
             }
         }
     }
+}
 
-    fn input(
-        &self,
-        scene: &Scene,
-        pen: &mut Pen,
-        (x, y): (u16, u16),
-        room: u16,
-        input: &Input,
-        (ink, here): (Ink, bool),
-    ) {
-        let line = "_".repeat(usize::from(room));
-        pen.put(x, y, &line, scene.ink(Ink::Faint));
-        let scroll = if here { input.visual_scroll(usize::from(room.saturating_sub(1))) } else { 0 };
-        let mut column = 0;
-        let mut shown = String::new();
-        for c in input.value().chars() {
-            if column >= scroll {
-                shown.push(c);
-            }
-            column += usize::from(width(c.encode_utf8(&mut [0; 4])));
+/// How a field's text is drawn.
+#[derive(Clone, Copy)]
+struct Look {
+    ink: Ink,
+    /// It is the field at hand.
+    here: bool,
+    /// The first letter typed takes the place of all of it.
+    fresh: bool,
+}
+
+fn put_input(scene: &Scene, pen: &mut Pen, (x, y): (u16, u16), room: u16, input: &Input, look: Look) {
+    let line = "_".repeat(usize::from(room));
+    pen.put(x, y, &line, scene.ink(Ink::Faint));
+    let scroll = if look.here { input.visual_scroll(usize::from(room.saturating_sub(1))) } else { 0 };
+    let mut column = 0;
+    let mut shown = String::new();
+    for c in input.value().chars() {
+        if column >= scroll {
+            shown.push(c);
         }
-        pen.put_within(x, y, x + room, &shown, scene.ink(ink));
-        if here {
-            let cursor = input.visual_cursor().max(scroll) - scroll;
-            let at = x.saturating_add(u16::try_from(cursor).unwrap_or(u16::MAX));
-            let under = input.value().chars().nth(input.cursor()).unwrap_or(' ');
-            pen.put_within(at, y, x + room, &under.to_string(), scene.ink(Ink::Picked));
-        }
+        column += usize::from(width(c.encode_utf8(&mut [0; 4])));
+    }
+    let replaced = look.here && look.fresh && !shown.is_empty();
+    let ink = if replaced { Ink::Picked } else { look.ink };
+    pen.put_within(x, y, x + room, &shown, scene.ink(ink));
+    if look.here && !replaced {
+        let cursor = input.visual_cursor().max(scroll) - scroll;
+        let at = x.saturating_add(u16::try_from(cursor).unwrap_or(u16::MAX));
+        let under = input.value().chars().nth(input.cursor()).unwrap_or(' ');
+        pen.put_within(at, y, x + room, &under.to_string(), scene.ink(Ink::Picked));
     }
 }
 
-/// What a key adds where `+` and `-` step.
-fn step_of(code: KeyCode, step: f64) -> Option<f64> {
-    match code {
-        KeyCode::Char('+' | '=') => Some(step),
-        KeyCode::Char('-') => Some(-step),
-        KeyCode::PageUp => Some(5.0 * step),
-        KeyCode::PageDown => Some(-5.0 * step),
-        _ => None,
+/// A key in a text; a letter takes the place of what the field was given.
+fn write(input: &mut Input, event: &Event, fresh: bool) {
+    let Event::Key(key) = event else { return };
+    let is_letter = matches!(key.code, KeyCode::Char(_)) && !key.modifiers.contains(KeyModifiers::CONTROL);
+    if is_letter && fresh {
+        input.reset();
+    }
+    if !is_letter || input.value().len() < TEXT_MAX {
+        input.handle_event(event);
     }
 }
 

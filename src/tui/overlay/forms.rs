@@ -65,13 +65,13 @@ impl Purpose {
         match self {
             Self::LetGo => "LET GO",
             Self::Veer => "VEER OR SHORTEN",
-            Self::MoveDrop => "MOVE THE DROP POINT",
+            Self::MoveDrop => "MOVE THE MARK",
             Self::Limits => "LIMITS",
             Self::Tide { .. } => "TIDE",
             Self::Note => "NOTE",
-            Self::Mark => "MARK",
-            Self::MarkAway { .. } => "TAKE A MARK AWAY",
-            Self::Bearing { .. } => "BEARING BY HAND",
+            Self::Mark => "BEARING MARK",
+            Self::MarkAway { .. } => "REMOVE A BEARING MARK",
+            Self::Bearing { .. } => "BEARING BY EYE",
         }
     }
 
@@ -82,10 +82,9 @@ impl Purpose {
             Self::LetGo => "let go",
             Self::Veer | Self::Limits => "set",
             Self::MoveDrop => "move it",
-            Self::Tide { .. } => "take it",
-            Self::Note => "write it",
-            Self::Mark | Self::Bearing { .. } => "keep it",
-            Self::MarkAway { .. } => "take it away",
+            Self::Tide { .. } => "set",
+            Self::Note | Self::Mark | Self::Bearing { .. } => "save",
+            Self::MarkAway { .. } => "remove",
         }
     }
 }

@@ -4,12 +4,11 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::Topic;
-use crate::tui::keys;
+use crate::tui::keys::{self, Key};
 use crate::tui::palette::Ink;
-use crate::tui::replay;
 use crate::tui::scene::Scene;
-use crate::tui::stands::View;
-use crate::tui::text::{KEEP, Pen, wrap};
+use crate::tui::stands::{Place, View};
+use crate::tui::text::{Pen, wrap};
 use crate::watch::snapshot::Snapshot;
 
 /// The caution that stands over everything.
@@ -22,56 +21,55 @@ pub const CAUTION: &str = "An aid, not a look-out. COLREG Rule 5 asks every vess
 
 /// What heads an explanation.
 #[must_use]
-pub const fn title(topic: Topic) -> &'static str {
+pub fn title(topic: Topic) -> String {
     match topic {
-        Topic::Alert(kind) => kind.title(),
-        Topic::Replay(_) => "HELP: A RECORDED NIGHT",
-        Topic::View(View::Swing) => "HELP: SWING",
-        Topic::View(View::Rode) => "HELP: RODE AND TIDE",
-        Topic::View(View::Night) => "HELP: NIGHT",
-        Topic::View(View::Rounds) => "HELP: ROUNDS",
-        Topic::View(View::Alerts) => "HELP: ALERTS",
-        Topic::View(View::Feeds) => "HELP: FEEDS",
+        Topic::Alert(kind) => kind.title().to_owned(),
+        Topic::Recorded(_) => "HELP: A RECORDED NIGHT".to_owned(),
+        Topic::Place(place) => format!("HELP: {}", place.name().to_uppercase()),
     }
 }
 
 /// The explanation in lines of at most `columns`.
 #[must_use]
 pub fn lines(topic: Topic, snap: &Snapshot, columns: u16) -> Vec<(String, Ink)> {
+    let wrapped = |text: &str, ink| wrap(text, columns).into_iter().map(move |line| (line, ink));
     let mut lines = Vec::new();
-    let mut say = |text: &str, ink| lines.extend(wrap(text, columns).into_iter().map(|line| (line, ink)));
     match topic {
         Topic::Alert(kind) => {
             let about = kind.about();
-            say(about.means, Ink::Text);
-            say(&format!("To do: {}", about.action), Ink::Strong);
-            say(about.trust, Ink::Text);
+            lines.extend(wrapped(about.means, Ink::Text));
+            lines.extend(wrapped(&format!("To do: {}", about.action), Ink::Strong));
+            lines.extend(wrapped(about.trust, Ink::Text));
         }
-        Topic::View(view) => {
-            say(about(view), Ink::Text);
-            let hints = keys::hints(view, snap.stage, false);
-            let keys: Vec<String> = hints.iter().map(|hint| format!("{} {}", hint.key, hint.word)).collect();
-            let keys = ["1 to 6 views".to_owned(), "a acknowledge".to_owned(), "s silence 30 s".to_owned()]
-                .into_iter()
-                .chain(keys);
-            say(&together(keys), Ink::Boat);
+        Topic::Place(place) => {
+            lines.extend(wrapped(about(place), Ink::Text));
+            lines.extend(key_lines(keys::rows(place, snap.stage), columns));
         }
-        Topic::Replay(view) => {
-            say(RECORDED, Ink::Text);
-            let hints = replay::hints(false).into_iter();
-            let keys = hints.map(|hint| format!("{} {}", hint.key, hint.word));
-            say(&together(keys.chain(["1 to 6 views".to_owned()])), Ink::Boat);
-            say(about(view), Ink::Text);
+        Topic::Recorded(place) => {
+            lines.extend(wrapped(RECORDED, Ink::Text));
+            lines.extend(key_lines(keys::rows(Place::Recorded, snap.stage), columns));
+            lines.extend(wrapped(about(place), Ink::Text));
+            let looks = |row: &&Key| row.acts.iter().all(|(_, act)| !act.changes_the_watch());
+            let own = |row: &&Key| !row.at.contains(&Place::Recorded) && looks(row);
+            lines.extend(key_lines(keys::rows(place, snap.stage).filter(own), columns));
         }
     }
-    say(CAUTION, Ink::Dim);
+    lines.extend(wrapped(CAUTION, Ink::Dim));
     lines
 }
 
-/// Keys and words in a row; a key and its word stay together.
-fn together(keys: impl Iterator<Item = String>) -> String {
-    let keys: Vec<String> = keys.map(|key| key.replace(' ', &KEEP.to_string())).collect();
-    keys.join("   ")
+/// Columns of a key's name before what it does.
+const LABEL: usize = 10;
+
+/// A line or more for each key: what it is called, then what it does.
+fn key_lines(rows: impl Iterator<Item = &'static Key>, columns: u16) -> Vec<(String, Ink)> {
+    let room = columns.saturating_sub(LABEL as u16);
+    let one = |row: &Key| {
+        let labels = std::iter::once(row.label).chain(std::iter::repeat(""));
+        let lines = wrap(row.does, room).into_iter().zip(labels);
+        lines.map(|(line, label)| (format!("{label:<LABEL$}{line}"), Ink::Boat)).collect::<Vec<_>>()
+    };
+    rows.flat_map(one).collect()
 }
 
 /// What a replay shows.
@@ -100,40 +98,53 @@ pub fn render(scene: &Scene, topic: Topic, down: u16, area: Rect, buf: &mut Buff
     }
 }
 
-const fn about(view: View) -> &'static str {
+/// What stands there, in plain words.
+const fn about(place: Place) -> &'static str {
+    match place {
+        Place::View(view) => about_view(view),
+        Place::Figures | Place::SlimFigures => {
+            "The watch in tall figures: the verdict, how much room is left to the nearest limit, and what matters next."
+        }
+        Place::Deck | Place::SlimDeck => {
+            "The step at hand on deck: three figures that are measured now, below them what was seen and what to do. \
+             Enter is always what comes next, named in the bottom row; + and - count marks of the rode over the roller."
+        }
+        _ => "",
+    }
+}
+
+const fn about_view(view: View) -> &'static str {
     match view {
         View::Swing => {
             "The anchor is in the middle, the boat where she lies, her track fading with age. The thin ring is how far \
              her rode reaches now, the strong one the circle beyond which OUTSIDE is raised; hatched sectors are winds \
-             you barred. Room is metres left to the nearest limit. Movement is how far the positions speak for a \
-             moving anchor: 0 % none, 100 % certain."
+             you barred. Room is metres left to the nearest limit. Drag evidence is how much of what the alarm asks \
+             for speaks for a moving anchor: at 100 % it is raised. 100 % is that threshold, not certainty."
         }
         View::Rode => {
             "The rode from the side: what lies on the bottom, what is lifted, chain heavy and rope broken. Dotted levels \
              are the sea at high and low water. Below, in figures, now, low and high water, and 5 m more: kn are winds on \
              her bow at which the last link lifts or the pull at the anchor points 5° or 8° up. Gusts catch her while \
-             she sheers. All is worked out from wind, stream and boat, not measured; waves come on top. Left and right \
-             choose wind, rode or tide, up and down change it: WHAT IF stands over all that is then only supposed, the \
-             thin line is the rode as it is, and 0 goes back to now."
+             she sheers. All is calculated from wind, stream and boat, not measured; waves come on top. While \
+             something is supposed, WHAT IF stands over it, and the thin line is the rode as it is."
         }
         View::Night => {
             "The night as graphs on one time, the present at the dotted line: distance from the anchor with circle and \
              reach, wind with gusts, depth by sounder and tide, heading and where the wind came from. Where nothing was \
-             heard nothing is drawn. Left and right lay a ruler on a moment and tell what was so then, up and down go \
-             from event to event; z and Z show less or more time, 0 goes back to now."
+             heard nothing is drawn. The ruler shows what was so at a moment."
         }
         View::Rounds => {
-            "What to look at on deck, with what the instruments say of it: believe your eyes first. r begins to tell a \
-             round when you are back: y for what is in order, x for what differs, in your words. A round that nobody \
-             tells is a caution when it is due, then a warning, then an alarm. Strong or rising wind, a shift, or an \
+            "What to look at on deck, with what the instruments say of it: believe your eyes first. A round that nobody \
+             logs is a caution when it is due, then a warning, then an alarm. Strong or rising wind, a shift, or an \
              anchor that may creep make rounds come sooner. Who is on watch comes from boat.toml. Each mark has the arc \
              in which it is seen from the circle that is set, the arc that the tide leaves now, where it is seen from \
-             the bow, and what you took by eye."
+             the bow, and what you took by eye. Lights and shapes are those of COLREG Rule 30 for a vessel at anchor, \
+             by her length and the time of sunset."
         }
         View::Alerts => {
-            "Every alert that is not over, the most urgent first. Unanswered means nobody has pressed a. Answered \
-             stands until its cause is gone. Gone unanswered: its cause is away, yet nobody saw it. A caution asks for \
-             nothing."
+            "Every alert that is not over, the most urgent first. Unanswered: nobody has acknowledged it. Acknowledged: \
+             it stands until its cause is gone. Over, unanswered: its cause is gone, yet nobody saw it. A caution asks \
+             for nothing."
         }
         View::Feeds => {
             "Every feed, what it delivers a second, and for what it is believed. If a feed is lost the next in \
@@ -151,7 +162,8 @@ mod tests {
     #[test]
     fn every_alert_and_view_is_explained_with_the_caution() {
         let snap = Snapshot::default();
-        let topics = AlertKind::ALL.map(Topic::Alert).into_iter().chain(View::ALL.map(Topic::View));
+        let topics =
+            AlertKind::ALL.map(Topic::Alert).into_iter().chain(View::ALL.map(Place::View).map(Topic::Place));
         for topic in topics {
             let text: Vec<String> = lines(topic, &snap, 58).into_iter().map(|(line, _)| line).collect();
             assert!(text.join(" ").contains("An aid, not a look-out"), "{topic:?}");

@@ -1,4 +1,4 @@
-//! Telling a round: the list, an answer to each line, few keys.
+//! Logging a round: the list, an answer to each line, few keys.
 
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyCode, KeyModifiers};
@@ -8,8 +8,10 @@ use tui_input::backend::crossterm::EventHandler;
 
 use super::form::Did;
 use crate::tui::hits::{Hits, Target};
+use crate::tui::keys::{self, Act, Way};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
+use crate::tui::stands::Place;
 use crate::tui::text::{Pen, cut};
 use crate::watch::rounds::{Differs, RoundItem, RoundLine, RoundMade};
 
@@ -31,7 +33,7 @@ enum Found {
     Differs(String),
 }
 
-/// A round being told.
+/// A round being logged.
 #[derive(Clone, Debug)]
 pub struct Telling {
     lines: Vec<(RoundLine, Found)>,
@@ -50,13 +52,7 @@ impl Telling {
         Self { lines, at: 0, note: None, hint: None }
     }
 
-    /// True while letters are text.
-    #[must_use]
-    pub fn is_typed_into(&self) -> bool {
-        self.note.is_some()
-    }
-
-    /// The round as it was told; lines that nobody looked at are left out.
+    /// The round as it was entered; lines that nobody looked at are left out.
     #[must_use]
     pub fn made(&self) -> RoundMade {
         let mut made = RoundMade::default();
@@ -72,37 +68,45 @@ impl Telling {
         made
     }
 
+    /// The place that it is for the keys.
+    #[must_use]
+    pub const fn place(&self) -> Place {
+        if self.note.is_some() { Place::RoundNote } else { Place::Round }
+    }
+
     /// Takes a key or a paste.
     pub fn on_event(&mut self, event: &Event) -> Did {
+        let act = keys::of(event, self.place());
         if self.note.is_some() {
-            self.write(event);
+            self.write(event, act);
             return Did::Typing;
         }
-        let Event::Key(key) = event else { return Did::Typing };
         self.hint = None;
-        match key.code {
-            KeyCode::Up => self.at = self.at.saturating_sub(1),
-            KeyCode::Down => self.at = (self.at + 1).min(self.lines.len().saturating_sub(1)),
-            KeyCode::Char('y' | ' ') => self.find(Found::InOrder),
-            KeyCode::Char('x') => {
-                let so_far = match self.lines.get(self.at) {
-                    Some((_, Found::Differs(note))) => note.clone(),
-                    _ => String::new(),
-                };
-                self.note = Some(Input::new(so_far));
-            }
-            KeyCode::Char('Y') => {
+        match act {
+            Some(Act::Move(Way::Up)) => self.at = self.at.saturating_sub(1),
+            Some(Act::Move(Way::Down)) => self.at = (self.at + 1).min(self.lines.len().saturating_sub(1)),
+            Some(Act::InOrder) => self.find(Found::InOrder),
+            Some(Act::Differs) => self.begin_note(),
+            Some(Act::RestInOrder) => {
                 let open = self.lines.iter_mut().filter(|(_, found)| *found == Found::Nothing);
                 open.for_each(|(_, found)| *found = Found::InOrder);
             }
-            KeyCode::Enter if self.made() == RoundMade::default() && !self.lines.is_empty() => {
-                self.hint = Some("Nothing is told yet: y for what is in order, x for what differs.");
+            Some(Act::Send) if self.made() == RoundMade::default() && !self.lines.is_empty() => {
+                self.hint = Some("Nothing is entered yet: y for what is in order, x for what differs.");
             }
-            KeyCode::Enter => return Did::Sent,
-            KeyCode::Esc => return Did::Left,
+            Some(Act::Send) => return Did::Sent,
+            Some(Act::Leave) => return Did::Left,
             _ => {}
         }
         Did::Typing
+    }
+
+    fn begin_note(&mut self) {
+        let so_far = match self.lines.get(self.at) {
+            Some((_, Found::Differs(note))) => note.clone(),
+            _ => String::new(),
+        };
+        self.note = Some(Input::new(so_far));
     }
 
     fn find(&mut self, found: Found) {
@@ -119,23 +123,23 @@ impl Telling {
         }
     }
 
-    fn write(&mut self, event: &Event) {
+    fn write(&mut self, event: &Event, act: Option<Act>) {
         let Some(note) = &mut self.note else { return };
-        match event {
-            Event::Key(key) if key.code == KeyCode::Enter => {
+        match (act, event) {
+            (Some(Act::Send), _) => {
                 let words = note.value().trim().to_owned();
                 self.note = None;
                 self.find(Found::Differs(words));
             }
-            Event::Key(key) if key.code == KeyCode::Esc => self.note = None,
-            Event::Key(key) => {
+            (Some(Act::Leave), _) => self.note = None,
+            (_, Event::Key(key)) => {
                 let letter =
                     matches!(key.code, KeyCode::Char(_)) && !key.modifiers.contains(KeyModifiers::CONTROL);
                 if !letter || note.value().len() < NOTE_MAX {
                     note.handle_event(event);
                 }
             }
-            Event::Paste(text) => {
+            (_, Event::Paste(text)) => {
                 for c in text.chars().filter(|c| !c.is_control()) {
                     if note.value().len() < NOTE_MAX {
                         note.handle(tui_input::InputRequest::InsertChar(c));
@@ -150,22 +154,6 @@ impl Telling {
     #[must_use]
     pub fn height(&self) -> u16 {
         (self.lines.len().min(100) as u16).max(1) + 1
-    }
-
-    /// The keys that act.
-    #[must_use]
-    pub fn keys(&self) -> Vec<(String, &'static str)> {
-        let key = |key: &str, word| (key.to_owned(), word);
-        if self.note.is_some() {
-            return vec![key("Enter", "differs"), key("Esc", "not")];
-        }
-        vec![
-            key("y", "in order"),
-            key("x", "differs"),
-            key("Y", "the rest in order"),
-            key("Enter", "round made"),
-            key("Esc", "leave it"),
-        ]
     }
 
     /// Draws the list about the line at hand.

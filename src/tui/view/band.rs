@@ -1,12 +1,15 @@
 //! The top of the screen while an alert asks for the crew: the word, why, what to do, and the key that answers it.
 
 use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
 use crate::tui::glyphs;
 use crate::tui::hits::{Hits, Target};
+use crate::tui::keys::{self, Act};
 use crate::tui::palette::Ink;
 use crate::tui::scene::{Scene, priority_word, waits};
+use crate::tui::stands::{Place, View};
 use crate::tui::text::{Pen, width, wrap};
 use crate::watch::alert::{Alert, AlertState, Priority};
 
@@ -96,7 +99,7 @@ fn keys(scene: &Scene, pen: &mut Pen, at: (u16, u16), text: &str, ink: Ink, hits
     for hint in text.split("   ") {
         let end = pen.put(x, y, hint, scene.ink(ink));
         if let Some(key) = hint.chars().next() {
-            hits.add(pen.spot(x, y, end.saturating_sub(x)), Target::Key(key));
+            hits.add(pen.spot(x, y, end.saturating_sub(x)), Target::Key(KeyCode::Char(key)));
         }
         x = end + 3;
     }
@@ -134,13 +137,23 @@ fn answer_word(scene: &Scene, alert: &Alert) -> String {
     }
 }
 
+/// The keys that answer, as many as there is room for, whole or not at all.
 fn answers(band: &Band, room: u16) -> String {
-    let long = match band.alert.state {
-        _ if band.typing => "Esc leaves what you are typing, then a acknowledges",
-        AlertState::Rectified => "a acknowledge   4 all alerts",
-        AlertState::Silenced { .. } => "a acknowledge   4 all alerts",
-        _ => "a acknowledge   s silence 30 s   4 all alerts",
+    let place = if band.typing { Place::Form } else { Place::Help };
+    let named = |act| {
+        let hint = keys::hint(act, place);
+        format!("{} {}", hint.label, hint.word)
     };
-    let short = if band.typing { "Esc, then a acknowledges" } else { "a acknowledge   s silence" };
-    if width(long) <= room { long.to_owned() } else { short.to_owned() }
+    let answer = named(Act::Acknowledge);
+    if band.typing {
+        let words = format!("{}, then {answer}", named(Act::Leave));
+        return if width(&words) <= room { words } else { format!("Esc, then {answer}") };
+    }
+    let sounds = !matches!(band.alert.state, AlertState::Rectified | AlertState::Silenced { .. });
+    let silence = sounds.then(|| named(Act::Silence));
+    let all = Some(named(Act::Show(View::Alerts)));
+    silence.into_iter().chain(all).fold(answer, |so_far, next| {
+        let longer = format!("{so_far}   {next}");
+        if width(&longer) <= room { longer } else { so_far }
+    })
 }

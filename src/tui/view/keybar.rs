@@ -4,38 +4,62 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use crate::tui::hits::{Hits, Target};
-use crate::tui::keys::Hint;
+use crate::tui::keys::{self, Act, Hint};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::stands::View;
 use crate::tui::text::{Pen, width};
 use crate::watch::alert::AlertState;
 
-/// Draws as many hints as fit, the first ones first.
+/// Columns between two hints.
+const GAP: u16 = 3;
+
+/// Draws as many hints as there is room for, whole or not at all: the way to help and the way back before all others,
+/// then the first ones.
 pub fn render(scene: &Scene, hints: &[Hint], area: Rect, buf: &mut Buffer, hits: &mut Hits) {
     let mut pen = Pen::new(buf, area);
-    let (count, ink) = count(scene);
-    let stop = pen.put_right(area.width.saturating_sub(1), 0, &count, scene.ink(ink));
-    hits.add(pen.spot(stop, 0, width(&count)), Target::View(View::Alerts));
     let mut x = 1;
-    for hint in hints {
-        let end = x + width(hint.key) + 1 + width(hint.word);
-        if end + 2 > stop {
-            continue;
+    for hint in fitting(hints, area.width) {
+        let behind = pen.put(x, 0, hint.label, scene.ink(Ink::Boat));
+        let end = pen.put(behind + 1, 0, hint.word, scene.ink(Ink::Dim));
+        if !hint.pair {
+            hits.add(pen.spot(x, 0, end - x), Target::Key(hint.press.code));
         }
-        let behind = pen.put(x, 0, hint.key, scene.ink(Ink::Boat));
-        pen.put(behind + 1, 0, hint.word, scene.ink(Ink::Dim));
-        if let Some(key) = hint.key.chars().next().filter(|_| hint.key.chars().count() == 1) {
-            hits.add(pen.spot(x, 0, end - x), Target::Key(key));
-        }
-        x = end + 3;
+        x = end + GAP;
     }
 }
 
-fn count(scene: &Scene) -> (String, Ink) {
-    match scene.snap.alerts.iter().filter(|alert| alert.state != AlertState::Normal).count() {
+/// Draws at the end of the row how many alerts there are. Gives the columns before it.
+pub fn count(scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) -> u16 {
+    let mut pen = Pen::new(buf, area);
+    let key = key_of_alerts();
+    let (count, ink) = match scene.snap.alerts.iter().filter(|a| a.state != AlertState::Normal).count() {
         0 => ("no alerts".to_owned(), Ink::Dim),
-        1 => ("one alert: 5".to_owned(), Ink::Trouble),
-        n => (format!("{n} alerts: 5"), Ink::Trouble),
+        1 => (format!("one alert: {key}"), Ink::Trouble),
+        n => (format!("{n} alerts: {key}"), Ink::Trouble),
+    };
+    let start = pen.put_right(area.width.saturating_sub(1), 0, &count, scene.ink(ink));
+    hits.add(pen.spot(start, 0, width(&count)), Target::View(View::Alerts));
+    start.saturating_sub(1)
+}
+
+/// The hints that fit into so many columns, in their order.
+fn fitting(hints: &[Hint], columns: u16) -> Vec<&Hint> {
+    let is_kept = |hint: &Hint| hint.label == "?" || hint.label == "Esc";
+    let mut room = i32::from(columns) - 1;
+    let mut takes = |hint: &Hint| {
+        let wanted = i32::from(width(hint.label) + 1 + width(hint.word));
+        let fits = wanted <= room;
+        room -= if fits { wanted + i32::from(GAP) } else { 0 };
+        fits
+    };
+    let mut shown: Vec<bool> = hints.iter().map(|hint| is_kept(hint) && takes(hint)).collect();
+    for (hint, shown) in hints.iter().zip(&mut shown) {
+        *shown = *shown || (!is_kept(hint) && takes(hint));
     }
+    hints.iter().zip(shown).filter(|(_, shown)| *shown).map(|(hint, _)| hint).collect()
+}
+
+fn key_of_alerts() -> &'static str {
+    keys::label(Act::Show(View::Alerts))
 }

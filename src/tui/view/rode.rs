@@ -6,6 +6,7 @@ pub mod suppose;
 pub mod tide;
 
 use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
 use crate::tui::hits::{Hits, Target};
@@ -135,7 +136,7 @@ fn question(
     let back = "0 back to now";
     if suppose.any() {
         let start = pen.put_right(area.width, 0, back, scene.ink(Ink::Boat));
-        hits.add(pen.spot(start, 0, width(back)), Target::Key('0'));
+        hits.add(pen.spot(start, 0, width(back)), Target::Key(KeyCode::Home));
     } else {
         let how = "←→ choose  ↑↓ change";
         if x + 1 + width(how) <= area.width {

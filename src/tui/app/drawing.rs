@@ -1,0 +1,248 @@
+//! The whole screen, drawn: what stands where at this size, then each part in its place.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::App;
+use crate::tui::deck::{self, Deck};
+use crate::tui::hits::Hits;
+use crate::tui::keys::{self, Act, Hint};
+use crate::tui::layout::{self, Parts, Size};
+use crate::tui::palette::Ink;
+use crate::tui::replay::{self, Playing};
+use crate::tui::scene::{Scene, waits};
+use crate::tui::stands::{Place, View};
+use crate::tui::text::{Pen, wrap};
+use crate::tui::view::band::Band;
+use crate::tui::view::rode::suppose::Suppose;
+use crate::tui::view::{
+    alerts, band, cockpit, facts, feeds, figures, header, keybar, night, rode, rounds, small, strip, swing,
+    timebar,
+};
+use crate::watch::snapshot::Snapshot;
+use crate::watch::what_if::{self, Reckoning};
+
+/// Rows that a notice takes at most.
+const NOTICE_ROWS: usize = 4;
+/// A step's name is as tall on a small window as it would be on one of so many rows.
+const SLIM_STEP: u16 = 14;
+/// Rows that verdict and alert keep in a window too small for the screens.
+const SMALL_TOP: u16 = 2;
+
+/// What is drawn, before anything is: all that is worked out stands here.
+struct Sheet<'a> {
+    size: Size,
+    /// What fills the body.
+    place: Place,
+    band: Option<Band<'a>>,
+    /// The step on deck, where it fills the body.
+    deck: Option<Deck>,
+    /// The rode as it is or is supposed, where it fills the body.
+    rode: Option<(Suppose, Reckoning)>,
+    /// What is said above the keys.
+    notice: Vec<String>,
+    notice_ink: Ink,
+}
+
+impl App {
+    /// Draws the whole screen. `lit` is the half of the one-second flash that it is in.
+    pub fn render(&mut self, snap: &Snapshot, lit: bool, area: Rect, buf: &mut Buffer) {
+        let area = area.intersection(buf.area);
+        let clock = self.clock.clone();
+        let scene = Scene { snap, palette: self.palette, clock: &clock, lit, cell_aspect: self.cell_aspect };
+        let mut hits = Hits::default();
+        self.size = Size::of(area);
+        buf.set_style(area, self.palette.ground());
+        if area.width < small::LEAST.0 || area.height < small::LEAST.1 {
+            self.little(&scene, area, buf, &mut hits);
+        } else {
+            self.whole(&scene, area, buf, &mut hits);
+        }
+        if !lit && scene.unheard() {
+            buf.set_style(area, self.palette.flashed());
+        }
+        self.hits = hits;
+    }
+
+    /// A window too small for the screens: what lies over the view still shows what it asks.
+    fn little(&mut self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+        small::render(scene, self.noticed(scene.snap.at), area, buf);
+        let hints = self.hints(scene.snap);
+        let Some(overlay) = &mut self.over else { return };
+        let keys = area.height.min(1);
+        let top = (area.height - keys).min(SMALL_TOP);
+        let under = Rect { y: area.y + top, height: area.height - keys - top, ..area };
+        overlay.settle(scene.snap, under);
+        overlay.render(scene, under, buf, hits);
+        let row = Rect { y: under.bottom(), height: keys, ..area };
+        keybar::render(scene, &hints, row, buf, hits);
+    }
+
+    fn whole(&mut self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+        let sheet = self.sheet(scene, area);
+        let mut parts = self.parts(scene, &sheet, area);
+        let over = self.over.as_mut().map(|overlay| {
+            let area = parts.under(overlay.height(scene, area.width));
+            overlay.settle(scene.snap, area);
+            area
+        });
+        if let Some(band) = &sheet.band {
+            band::render(scene, band, parts.band, buf, hits);
+        }
+        head(scene, &sheet, parts.header, buf);
+        self.body(scene, &sheet, parts.body, buf, hits);
+        match &self.playing {
+            Some(playing) => timebar::render(scene, playing, parts.strip, buf, hits),
+            None => strip::render(scene, parts.strip, buf, hits),
+        }
+        if let (Some(overlay), Some(area)) = (&self.over, over) {
+            overlay.render(scene, area, buf, hits);
+        }
+        let mut pen = Pen::new(buf, parts.notice);
+        for (y, line) in (0..).zip(&sheet.notice) {
+            pen.put(1, y, line, scene.ink(sheet.notice_ink));
+        }
+        self.keys(scene, parts.keys, buf, hits);
+    }
+
+    /// Works out what is drawn.
+    fn sheet<'a>(&self, scene: &'a Scene<'a>, area: Rect) -> Sheet<'a> {
+        let size = self.size;
+        let place = self.ground(scene.snap);
+        let refused = self.noticed(scene.snap.at);
+        let words = refused.unwrap_or(&self.caption);
+        let rode = (place == Place::View(View::Rode)).then(|| {
+            let suppose = self.suppose.settled(scene.snap);
+            (suppose, what_if::reckon(scene.snap, &suppose.what_if))
+        });
+        Sheet {
+            size,
+            place,
+            band: self.band(scene, place, area),
+            deck: place.is_deck().then(|| deck::deck(scene)).flatten(),
+            rode,
+            notice: wrap(words, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect(),
+            notice_ink: if refused.is_some() { Ink::Trouble } else { Ink::Boat },
+        }
+    }
+
+    fn band<'a>(&self, scene: &'a Scene<'a>, place: Place, area: Rect) -> Option<Band<'a>> {
+        let typing = self.over.as_ref().is_some_and(|over| over.place().is_typed_into());
+        let tall = Band { alert: scene.headline()?, tall: true, typing };
+        // Tall wherever it leaves the view its half: across a cabin nothing else is read. A list of alerts in a
+        // small window says the same and needs the rows.
+        let fits = band::height(scene, &tall, area.width) <= area.height / 2;
+        let listed = place == Place::View(View::Alerts) && self.size <= Size::Middling;
+        Some(Band { tall: fits && !listed, ..tall })
+    }
+
+    /// Where everything goes.
+    fn parts(&self, scene: &Scene, sheet: &Sheet, area: Rect) -> Parts {
+        let band = sheet.band.as_ref().map_or(0, |band| band::height(scene, band, area.width));
+        let header = self.header_rows(scene, sheet, area);
+        let strip = self.strip_rows(sheet);
+        layout::parts(area, band, header, strip, sheet.notice.len() as u16)
+    }
+
+    fn header_rows(&self, scene: &Scene, sheet: &Sheet, area: Rect) -> u16 {
+        let size = sheet.size;
+        let spare = u16::from(size > Size::Slim);
+        match size {
+            _ if sheet.band.is_some() || (self.over.is_some() && size <= Size::Middling) => 1,
+            // On deck the words below the figures need the rows more than the step's name does.
+            Size::Slim | Size::Middling
+                if sheet.deck.is_some() && (size == Size::Slim || !sheet.notice.is_empty()) =>
+            {
+                let area = Rect { height: area.height.min(SLIM_STEP), ..area };
+                header::big_height(word(scene, sheet), area) + spare
+            }
+            _ if sheet.place.is_tall() => header::big_height(word(scene, sheet), area) + spare,
+            Size::Wide | Size::Large => 4,
+            Size::Middling => header::height(scene, area.width),
+            Size::Slim => 1,
+        }
+    }
+
+    const fn strip_rows(&self, sheet: &Sheet) -> u16 {
+        match (sheet.place, sheet.size) {
+            _ if self.playing.is_some() => timebar::ROWS,
+            // These views have the night in themselves.
+            (Place::View(View::Rode | View::Night) | Place::Figures | Place::Deck, _) => 0,
+            (_, Size::Slim) => 0,
+            (_, Size::Middling) => 2,
+            (_, Size::Wide) => 4,
+            (_, Size::Large) => 7,
+        }
+    }
+
+    fn body(&mut self, scene: &Scene, sheet: &Sheet, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+        match (sheet.place, &sheet.deck, &sheet.rode) {
+            (_, Some(deck), _) => cockpit::render(scene, deck, area, buf),
+            (_, _, Some((suppose, reckoned))) => rode::render(scene, reckoned, suppose, area, buf, hits),
+            (Place::View(View::Night), ..) => night::render(scene, &self.night, area, buf, hits),
+            (Place::View(View::Rounds), ..) => {
+                self.rounds_down = rounds::render(scene, self.rounds_down, area, buf);
+            }
+            (Place::View(View::Alerts), ..) => alerts::render(scene, self.alert, area, buf, hits),
+            (Place::View(View::Feeds), ..) => feeds::render(scene, self.feed, area, buf, hits),
+            (Place::View(View::Swing), ..) => {
+                let (chart, side) = layout::chart_and_facts(area);
+                swing::render(scene, self.look, chart, buf);
+                facts::render(scene, side, buf);
+            }
+            _ => {
+                figures::render(scene, &figures::riding(scene), area, buf);
+            }
+        }
+    }
+
+    fn keys(&self, scene: &Scene, row: Rect, buf: &mut Buffer, hits: &mut Hits) {
+        let stop = match self.over {
+            Some(_) => row.width,
+            None => keybar::count(scene, row, buf, hits),
+        };
+        keybar::render(scene, &self.hints(scene.snap), Rect { width: stop, ..row }, buf, hits);
+    }
+
+    /// The keys that act now, the most useful first.
+    #[must_use]
+    pub fn hints(&self, snap: &Snapshot) -> Vec<Hint> {
+        let waiting = self.playing.is_none() && snap.alerts.iter().any(waits);
+        match (&self.over, &self.playing) {
+            (Some(overlay), _) => overlay.hints(snap, waiting),
+            (None, Some(playing)) => recorded(playing, snap),
+            (None, None) => {
+                let place = self.ground(snap);
+                match deck::hints(snap).filter(|_| place.is_deck()) {
+                    Some(hints) => hints.into_iter().filter(|hint| keys::acts_at(*hint, place)).collect(),
+                    None => keys::hints(place, snap.stage, waiting),
+                }
+            }
+        }
+    }
+}
+
+/// The keys of a recorded night.
+fn recorded(playing: &Playing, snap: &Snapshot) -> Vec<Hint> {
+    let mut hints = keys::hints(Place::Recorded, snap.stage, false);
+    let run = keys::hint(Act::Replay(replay::Act::RunOrStop), Place::Recorded);
+    for hint in hints.iter_mut().filter(|hint| playing.runs && **hint == run) {
+        *hint = hint.saying("stop");
+    }
+    hints
+}
+
+/// The tall word: the step on deck, else the verdict.
+fn word(scene: &Scene, sheet: &Sheet) -> &'static str {
+    sheet.deck.as_ref().map_or(scene.snap.verdict.word(), |deck| deck.word)
+}
+
+fn head(scene: &Scene, sheet: &Sheet, area: Rect, buf: &mut Buffer) {
+    if sheet.place.is_tall() && area.height > 1 {
+        let spare = u16::from(sheet.size > Size::Slim);
+        let area = Rect { height: area.height.saturating_sub(spare), ..area };
+        header::big(scene, word(scene, sheet), area, buf);
+    } else {
+        header::render(scene, area, buf);
+    }
+}
