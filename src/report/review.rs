@@ -11,6 +11,7 @@ pub mod html;
 mod json;
 pub mod series;
 mod text;
+mod way;
 mod words;
 
 pub use circles::Circles;
@@ -173,6 +174,8 @@ pub enum Held {
     Crept,
     /// It moved.
     Dragged,
+    /// Nobody marked an anchor, and she was under way for most of the time.
+    UnderWay,
 }
 
 impl Held {
@@ -185,6 +188,16 @@ impl Held {
             Self::Held => "held",
             Self::Crept => "crept",
             Self::Dragged => "dragged",
+            Self::UnderWay => "under_way",
+        }
+    }
+
+    /// An anchor was judged: it held, or it did not.
+    #[must_use]
+    pub const fn is_judged(self) -> bool {
+        match self {
+            Self::Held | Self::Crept | Self::Dragged => true,
+            Self::NoAnchor | Self::CannotJudge | Self::UnderWay => false,
         }
     }
 }
@@ -242,6 +255,8 @@ pub struct HoldingFacts {
     pub watched: Span,
     /// How long of that could not be judged.
     pub unjudged: Span,
+    /// How long she made way, where nobody marked an anchor.
+    pub made_way: Span,
 }
 
 /// The wind.

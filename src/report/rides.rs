@@ -168,6 +168,7 @@ fn verdict(review: &Review) -> String {
         Held::Held => "held".into(),
         Held::Crept => format!("crept{moved}"),
         Held::Dragged => format!("dragged{moved}"),
+        Held::UnderWay => "under way".into(),
     }
 }
 

@@ -223,3 +223,53 @@ fn what_is_no_recording_is_answered_in_words() {
     assert!(untimed.contains("tell no time"), "{untimed}");
     assert!(says(Path::new("/nowhere/at/all.nmea").to_owned()).contains("cannot be read"));
 }
+
+/// A yacht that beats up and down a lake, for so many hours, with her heading when `pointing`. She loiters before the
+/// start.
+fn sailing(hours: i64, knots: f64, pointing: bool) -> String {
+    let metres = knots * 1852.0 / 3600.0;
+    let (mut at, mut log) = (Local::default(), String::new());
+    for s in 0..hours * HOUR {
+        let heading: f64 = if s / 600 % 2 == 0 { 45.0 } else { 315.0 };
+        let goes = if s < 1200 { 0.2 } else { metres };
+        let way = heading.to_radians();
+        at = Local::new(at.east_m + goes * way.sin(), at.north_m + goes * way.cos());
+        log += &rmc(EVENING + s, place(at.east_m, at.north_m));
+        if pointing {
+            log += &sentence(&format!("HEHDT,{heading:.1},T"));
+        }
+    }
+    log
+}
+
+#[test]
+fn a_yacht_that_sails_was_under_way_and_did_not_drag() {
+    for (knots, pointing) in [(5.0, false), (5.0, true), (2.5, true)] {
+        let review = of(&sailing(2, knots, pointing));
+        assert_eq!(review.holding.verdict, Held::UnderWay, "{knots} kn: {}", text(&review));
+        assert!(text(&review).starts_with("UNDER WAY"), "{}", text(&review));
+        assert_eq!(json(&review)["holding"]["verdict"], "under_way");
+        assert_eq!(json(&review)["holding"]["moved_m"], serde_json::Value::Null);
+    }
+}
+
+#[test]
+fn a_hull_that_drives_before_a_gale_did_drag() {
+    // Half an hour at anchor, then two hours beam-on, faster than a slow yacht sails.
+    let log = |beam_on: bool| -> String {
+        (0..5 * HOUR / 2)
+            .map(|s| {
+                let gone = (s - HOUR / 2).max(0) as f64 * 2.6 * 1852.0 / 3600.0;
+                let heading = if s < HOUR / 2 { 17.0 } else { 107.0 };
+                let at = swinging(s.min(HOUR / 2));
+                let at = Plane::new(at).to_position(Local::new(0.3 * gone, 0.95 * gone));
+                let heading = sentence(&format!("HEHDT,{heading:.1},T"));
+                rmc(EVENING + s, at) + if beam_on { &heading } else { "" }
+            })
+            .collect()
+    };
+    for beam_on in [true, false] {
+        let review = of(&log(beam_on));
+        assert_eq!(review.holding.verdict, Held::Dragged, "{}", text(&review));
+    }
+}

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::circles::Circles;
 use super::series::Gathering;
+use super::way::Way;
 use super::{Alarm, Confidence, FeedFacts, Gap, Held, ReadFacts, Review, RideFacts, Then};
 use crate::watch::alert::{AlertChange, AlertKind, Change};
 use crate::watch::geo::{Plane, Position};
@@ -46,6 +47,7 @@ pub struct Gatherer {
     circles: Circles,
     /// Where the anchor was thought to lie before anything was called.
     stood: Option<Position>,
+    way: Way,
     /// Highest water at the anchor, from the surface.
     high_water: Option<Metres>,
 }
@@ -58,6 +60,13 @@ struct Sensors {
     depth: Span,
     rode: Span,
     mark: Span,
+}
+
+impl Sensors {
+    /// Somebody marked the anchor, at whatever time.
+    fn mark_known(&self) -> bool {
+        self.mark > Span::ZERO
+    }
 }
 
 impl Gatherer {
@@ -136,6 +145,7 @@ impl Gatherer {
         self.look_at_wind(now);
         self.look_at_depth(now);
         if matches!(now.stage, Stage::BroughtUp | Stage::Setting) {
+            self.way.look(now);
             self.look_at_gear(now);
             self.look_at_holding(now, origin, lasted);
         }
@@ -324,7 +334,11 @@ impl Gatherer {
         let judged = share(Span(holding.watched.0 - holding.unjudged.0), holding.watched);
         let thinned = self.review.read.point_every.is_some();
         holding.called = drag.or(creep);
+        // Whoever marked her anchor knew that she had one.
+        let is_marked = self.sensors.mark_known();
+        holding.made_way = if is_marked { Span::ZERO } else { self.way.made() };
         holding.verdict = match (drag, creep) {
+            _ if !is_marked && self.way.is_under_way() => Held::UnderWay,
             (Some(_), _) => Held::Dragged,
             (None, Some(_)) => Held::Crept,
             _ if !self.found => Held::NoAnchor,
@@ -340,16 +354,20 @@ impl Gatherer {
                 holding.moved = Some(all);
             }
         }
-        if matches!(holding.verdict, Held::Held | Held::NoAnchor | Held::CannotJudge) {
+        if !matches!(holding.verdict, Held::Crept | Held::Dragged) {
             (holding.moved, holding.since) = (None, None);
         }
+        if holding.verdict == Held::UnderWay {
+            (holding.called, holding.evidence, holding.anchor) = (None, None, None);
+        }
         holding.confidence = match (judged, limits.len()) {
-            _ if matches!(holding.verdict, Held::NoAnchor | Held::CannotJudge) => Confidence::Low,
+            _ if !holding.verdict.is_judged() => Confidence::Low,
             (0.9.., 0) => Confidence::High,
             (0.6.., 0..=2) => Confidence::Medium,
             _ => Confidence::Low,
         };
-        holding.limits = limits;
+        // What limits the judgement of an anchor that was not down says nothing.
+        holding.limits = if holding.verdict == Held::UnderWay { Vec::new() } else { limits };
     }
 
     /// What limits the judgement, in words.
@@ -372,6 +390,9 @@ impl Gatherer {
             if missing(lasted) {
                 limits.push(words.into());
             }
+        }
+        if !self.sensors.mark_known() && self.way.made() >= WATCHED_LEAST {
+            limits.push(format!("she made way for {}: under way, not at anchor", self.way.made()));
         }
         let unjudged = share(holding.unjudged, holding.watched);
         if unjudged > 0.1 {

@@ -66,12 +66,11 @@ fn sections(review: &Review) -> Markup {
 fn verdict(review: &Review) -> Markup {
     let holding = &review.holding;
     let is_trouble = matches!(holding.verdict, Held::Crept | Held::Dragged);
-    let is_judged = !matches!(holding.verdict, Held::NoAnchor | Held::CannotJudge);
     let (word, rest) = words::verdict(review);
     html! {
         h1 class=[is_trouble.then_some("trouble")] { (word) }
         p.lead { (rest) }
-        @if is_judged {
+        @if holding.verdict.is_judged() {
             p {
                 "Confidence " (holding.confidence.name()) "."
                 @if let Some((evidence, at)) = holding.evidence {

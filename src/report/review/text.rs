@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::words::{circle_rows, data_lines, facts, moment, priority, set_lines, verdict, what_if_rows};
-use super::{Alarm, Held, Review};
+use super::{Alarm, Review};
 use crate::report::words::push_wrapped;
 
 /// Alerts that the page tells one by one.
@@ -26,7 +26,7 @@ fn push_verdict(out: &mut String, review: &Review) {
     let holding = &review.holding;
     let (word, rest) = verdict(review);
     push_wrapped(out, "", &format!("{word}. {rest}"));
-    if !matches!(holding.verdict, Held::NoAnchor | Held::CannotJudge) {
+    if holding.verdict.is_judged() {
         push_wrapped(out, "", &format!("Confidence {}.", holding.confidence.name()));
     }
     if !holding.limits.is_empty() {
@@ -144,7 +144,7 @@ fn push_row(out: &mut String, label: &str, words: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::review::{Confidence, HoldingFacts, json};
+    use crate::report::review::{Confidence, Held, HoldingFacts, json};
     use crate::watch::units::{Metres, TrueBearing, WatchTime};
 
     #[test]

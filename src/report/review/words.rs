@@ -27,6 +27,14 @@ pub(super) fn verdict(review: &Review) -> (String, String) {
             (format!("CREPT{about}"), format!("Called{called}: slow movement that is likely, not certain."))
         }
         Held::Dragged => (format!("DRAGGED{called}"), format!("The anchor moved{about}.")),
+        Held::UnderWay => (
+            "UNDER WAY".into(),
+            format!(
+                "She made way for {}, and nobody marked an anchor: there is none to judge. Alerts are those of a boat \
+                 that is taken to lie at anchor.",
+                holding.made_way
+            ),
+        ),
     }
 }
 
