@@ -36,8 +36,7 @@ pub fn list(places: &[Place]) -> String {
         };
         let last = place.rides.iter().filter_map(|ride| ride.let_go).max();
         let last = last.map_or_else(String::new, |at| format!(", last {}", date(at)));
-        let (lat, lon) = (place.position.lat_deg(), place.position.lon_deg());
-        let _ = writeln!(out, "{:widest$}  {lat:9.5} {lon:10.5}  {rides}{last}", place.name);
+        let _ = writeln!(out, "{:widest$}  {}  {rides}{last}", place.name, place.position);
     }
     out
 }
@@ -46,7 +45,7 @@ pub fn list(places: &[Place]) -> String {
 #[must_use]
 pub fn page(place: &Place, today: Option<Day>) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{}  {:.5}, {:.5}", place.name, place.position.lat_deg(), place.position.lon_deg());
+    let _ = writeln!(out, "{}  {}", place.name, place.position);
     if !place.shelter.is_empty() {
         push_wrapped(&mut out, "  ", &format!("shelter: {}", place.shelter));
     }

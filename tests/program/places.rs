@@ -33,7 +33,7 @@ fn places_are_written_listed_and_shown_with_the_crews_own_words() {
     assert!(book(&[]).contains("book of places is empty"));
     book(&["new", "Hollow Ness", "--at", "54.2,-10.4"]);
     assert!(
-        book(&["list"]).contains("Hollow Ness   54.20000  -10.40000  no ride yet"),
+        book(&["list"]).contains("Hollow Ness  54°12.000′N  010°24.000′W  no ride yet"),
         "{}",
         book(&["list"])
     );

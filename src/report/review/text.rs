@@ -46,7 +46,7 @@ fn push_stay(out: &mut String, review: &Review) {
     let rode = ride.veered.map_or_else(|| "not told".into(), |m| format!("{:.0} m", m.0));
     row("place", format!("{place}; boat {}; rode out {rode}", ride.boat));
     if let Some(drop) = ride.drop {
-        row("drop point", format!("{:.5}, {:.5}", drop.lat_deg(), drop.lon_deg()));
+        row("drop point", drop.to_string());
     }
     for why in &ride.refused {
         row("refused", why.clone());
@@ -64,12 +64,7 @@ fn push_numbers(out: &mut String, review: &Review) {
         push_row(out, label, [value.as_str(), more].join(" ").trim_end());
     }
     if let Some((anchor, error)) = holding.anchor {
-        let (lat, lon) = (anchor.lat_deg(), anchor.lon_deg());
-        push_row(
-            out,
-            "anchor",
-            &format!("thought at {lat:.5}, {lon:.5}, within about {:.0} m", 2.0 * error.0),
-        );
+        push_row(out, "anchor", &format!("thought at {anchor}, within about {:.0} m", 2.0 * error.0));
     }
     if let Some((evidence, at)) = holding.evidence {
         push_row(out, "evidence", &format!("that it moved: {evidence:.0} % at most, at {}", moment(at)));
