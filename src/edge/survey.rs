@@ -61,7 +61,7 @@ fn try_port(device: &str) -> PortSays {
     }
 }
 
-/// What is plugged in, in words: `USB, u-blox GNSS receiver, 1546:01a8, serial 17`.
+/// What is plugged in, in words: `USB, Invented GNSS receiver, 1234:5678, serial 17`.
 fn attached(kind: &PortKind) -> String {
     match kind {
         PortKind::Usb { identity, maker, product } => {
@@ -126,8 +126,8 @@ mod tests {
     #[test]
     fn a_usb_port_is_named_by_its_maker_and_numbers() {
         let identity = UsbIdentity {
-            vendor: 0x1546,
-            product: 0x01a8,
+            vendor: 0x1234,
+            product: 0x5678,
             serial: Some("17".to_owned()),
             interface: Some(2),
         };
@@ -136,7 +136,7 @@ mod tests {
             maker: Some("Invented".to_owned()),
             product: Some("GNSS receiver ".to_owned()),
         };
-        assert_eq!(attached(&kind), "USB, Invented GNSS receiver, 1546:01a8, serial 17, its port 2");
+        assert_eq!(attached(&kind), "USB, Invented GNSS receiver, 1234:5678, serial 17, its port 2");
         let identity = UsbIdentity { vendor: 1, product: 2, serial: None, interface: Some(0) };
         assert_eq!(attached(&PortKind::Usb { identity, maker: None, product: None }), "USB, 0001:0002");
     }
