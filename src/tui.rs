@@ -4,6 +4,7 @@
 //! does no input or output of its own: the edge hands it events and a buffer.
 pub mod app;
 pub mod chart;
+pub mod console;
 pub mod deck;
 pub mod dots;
 pub mod first;
@@ -19,6 +20,7 @@ pub mod plot;
 pub mod replay;
 pub mod request;
 pub mod scene;
+pub mod shell;
 pub mod stands;
 pub mod stretch;
 pub mod text;

@@ -33,6 +33,9 @@ pub struct LookArgs {
     /// Colours of the terminal [default: what it says of itself].
     #[arg(long, value_name = "COLOURS")]
     pub colours: Option<ColoursArg>,
+    /// How the chart is drawn [default: braille, on the Linux console half-blocks].
+    #[arg(long, value_name = "DOTS")]
+    pub dots: Option<DotsArg>,
     /// Tell times in UTC instead of the computer's zone.
     #[arg(long)]
     pub utc: bool,
@@ -63,11 +66,23 @@ pub enum LightArg {
     Night,
 }
 
+/// What the chart is drawn with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum DotsArg {
+    /// Eight dots to a letter's place.
+    Braille,
+    /// Two blocks to a letter's place, for fonts without braille.
+    Blocks,
+}
+
 /// Colours that a terminal has.
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub enum ColoursArg {
     /// Sixteen million.
     True,
+    /// 256.
+    #[value(name = "256")]
+    Cube,
     /// Sixteen.
     #[value(name = "16")]
     Sixteen,
@@ -241,6 +256,7 @@ fn first_start(config: Option<&Path>, options: &Options) -> anyhow::Result<()> {
         draft: answers.draft,
         bow_height: answers.bow_height,
         antenna_aft: answers.antenna_aft,
+        sounder_below_water: answers.sounder_below_water,
         chain_mm: answers.chain_mm,
         chain: answers.chain,
         rope_mm: 0.0,
@@ -283,13 +299,15 @@ pub(super) fn look(args: &LookArgs) -> anyhow::Result<Options> {
     };
     let colours = match args.colours {
         Some(ColoursArg::True) => Colours::TrueColour,
+        Some(ColoursArg::Cube) => Colours::Cube256,
         Some(ColoursArg::Sixteen) => Colours::Ansi16,
         Some(ColoursArg::Mono) => Colours::Mono,
         None => colours_told(),
     };
     let time_zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
     let cell_aspect = terminal::cell_aspect();
-    Ok(Options { light, colours, cell_aspect, time_zone, ..Options::default() })
+    let braille = args.dots.map_or_else(has_braille, |dots| dots == DotsArg::Braille);
+    Ok(Options { light, colours, braille, cell_aspect, time_zone, ..Options::default() })
 }
 
 /// The palette of a screen of which nothing was said.
@@ -305,12 +323,18 @@ fn colours_told() -> Colours {
     )
 }
 
+/// The kernel's own console has a font of 256 signs without braille.
+fn has_braille() -> bool {
+    std::env::var("TERM").as_deref() != Ok("linux")
+}
+
 /// What a terminal says of its colours, by the usual environment variables.
 fn colours_of(no_color: bool, colorterm: &str, term: &str) -> Colours {
     match (no_color, colorterm, term) {
         (true, ..) | (_, _, "dumb") => Colours::Mono,
         (_, "truecolor" | "24bit", _) => Colours::TrueColour,
         (_, _, term) if term.contains("direct") => Colours::TrueColour,
+        (_, _, term) if term.contains("256color") => Colours::Cube256,
         _ => Colours::Ansi16,
     }
 }
@@ -360,7 +384,9 @@ mod tests {
     #[test]
     fn colours_follow_what_the_terminal_says() {
         assert_eq!(colours_of(false, "truecolor", "xterm-256color"), Colours::TrueColour);
-        assert_eq!(colours_of(false, "", "xterm-256color"), Colours::Ansi16);
+        assert_eq!(colours_of(false, "", "xterm-256color"), Colours::Cube256);
+        assert_eq!(colours_of(false, "", "linux"), Colours::Ansi16);
+        assert_eq!(colours_of(false, "", "xterm"), Colours::Ansi16);
         assert_eq!(colours_of(true, "truecolor", "xterm"), Colours::Mono);
         assert_eq!(colours_of(false, "", "dumb"), Colours::Mono);
     }

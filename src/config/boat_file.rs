@@ -68,6 +68,8 @@ pub struct FirstFacts {
     pub bow_height: Metres,
     /// Position antenna aft of the bow roller.
     pub antenna_aft: Metres,
+    /// Transducer of the echo sounder below the water.
+    pub sounder_below_water: Metres,
     /// Diameter of the chain's bar in millimetres; 0 for none.
     pub chain_mm: f64,
     /// Length of chain.
@@ -266,10 +268,12 @@ fn settings_from(facts: &FirstFacts) -> (Settings, fn(&str) -> Entered) {
     let (boat, tackle) = (&mut settings.boat, &mut settings.tackle);
     (boat.loa, boat.draft, boat.bow_height) = (facts.loa, facts.draft, facts.bow_height);
     (boat.beam, boat.antenna_aft) = (facts.beam, facts.antenna_aft);
+    boat.sounder_below_water = facts.sounder_below_water;
     (tackle.chain_mm, tackle.chain) = (facts.chain_mm, facts.chain);
     (tackle.rope_mm, tackle.rope) = (facts.rope_mm, facts.rope);
     let entered = |key: &str| match key {
         "loa_m" | "beam_m" | "draft_m" | "bow_height_m" | "antenna_aft_of_bow_m" => Entered::Yes,
+        "sounder_below_water_m" => Entered::Yes,
         "chain_mm" | "chain_m" | "rope_mm" | "rope_m" => Entered::Yes,
         _ => Entered::No,
     };
@@ -481,6 +485,7 @@ hook = "ring-the-bell"
             draft: Metres(1.1),
             bow_height: Metres(1.6),
             antenna_aft: Metres(10.0),
+            sounder_below_water: Metres(0.3),
             chain_mm: 10.0,
             chain: Metres(70.0),
             rope_mm: 0.0,
@@ -497,6 +502,7 @@ hook = "ring-the-bell"
         assert!(doubts.is_empty(), "{doubts}");
         assert_eq!(value.settings.boat.name, "Marram \"two\"");
         assert_eq!((value.settings.boat.loa, value.settings.tackle.chain), (Metres(11.8), Metres(70.0)));
+        assert_eq!(value.settings.boat.sounder_below_water, Metres(0.3));
         assert_eq!(value.settings.limits, Settings::default().limits);
         assert_eq!((value.settings.crew.names, value.feeds), (facts().crew, facts().feeds));
     }

@@ -6,13 +6,16 @@ use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use crossterm::event::{DisableMouseCapture, EnableMouseCapture, Event, EventStream};
-use crossterm::execute;
 use crossterm::terminal::{
-    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, window_size,
+    BeginSynchronizedUpdate, EndSynchronizedUpdate, EnterAlternateScreen, LeaveAlternateScreen,
+    disable_raw_mode, enable_raw_mode, window_size,
 };
+use crossterm::{execute, queue};
 use futures_core::Stream as _;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use super::keeper::Order;
@@ -51,7 +54,16 @@ impl Screen {
 
     /// Draws a frame.
     fn draw(&mut self, app: &mut App, snapshot: &Snapshot, lit: bool) -> io::Result<()> {
-        self.terminal.draw(|frame| app.render(snapshot, lit, frame.area(), frame.buffer_mut())).map(|_| ())
+        self.frame(|area, buf| app.render(snapshot, lit, area, buf))
+    }
+
+    /// Draws a frame whole: a terminal that knows synchronized output shows nothing of it until all of it has come, others
+    /// take no notice of the two sequences.
+    fn frame(&mut self, render: impl FnOnce(Rect, &mut Buffer)) -> io::Result<()> {
+        queue!(io::stdout(), BeginSynchronizedUpdate)?;
+        let drawn = self.terminal.draw(|frame| render(frame.area(), frame.buffer_mut())).map(|_| ());
+        // Ended even after a failure: the terminal must not wait for the rest.
+        execute!(io::stdout(), EndSynchronizedUpdate).and(drawn)
     }
 }
 
@@ -92,7 +104,7 @@ pub fn ring() {
 pub fn ask_first(mut first: FirstStart) -> io::Result<Done> {
     let mut screen = Screen::take()?;
     loop {
-        screen.terminal.draw(|frame| first.render(frame.area(), frame.buffer_mut()))?;
+        screen.frame(|area, buf| first.render(area, buf))?;
         if let Some(done) = first.on_event(&crossterm::event::read()?) {
             return Ok(done);
         }
@@ -106,7 +118,7 @@ pub fn ask_first(mut first: FirstStart) -> io::Result<Done> {
 pub fn ask_plan(mut form: PlanForm, mut act: impl FnMut(Step, &mut PlanForm)) -> io::Result<()> {
     let mut screen = Screen::take()?;
     loop {
-        screen.terminal.draw(|frame| form.render(frame.area(), frame.buffer_mut()))?;
+        screen.frame(|area, buf| form.render(area, buf))?;
         match form.on_event(&crossterm::event::read()?) {
             Some(Step::Leave) => return Ok(()),
             Some(step) => act(step, &mut form),

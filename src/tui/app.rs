@@ -28,6 +28,8 @@ const NOTICE_FOR: Span = Span::from_secs(15);
 pub struct App {
     palette: Palette,
     clock: Clock,
+    /// The terminal's font has braille.
+    braille: bool,
     cell_aspect: f64,
     checks: Checks,
     /// What the crew has asked to see.
@@ -64,6 +66,7 @@ impl App {
         Self {
             palette: Palette { light: options.light, colours: options.colours },
             clock: Clock::new(options.time_zone),
+            braille: options.braille,
             cell_aspect: options.cell_aspect,
             checks: options.checks,
             shown: if options.tall { Shown::Tall(swing) } else { Shown::Whole(swing) },

@@ -1,22 +1,23 @@
 //! The first start: the caution, then what has to be known about the boat before she can be watched.
 
 use ratatui::buffer::Buffer;
-use ratatui::crossterm::event::{Event, KeyCode, KeyEventKind, KeyModifiers, MouseButton, MouseEventKind};
+use ratatui::crossterm::event::Event;
 use ratatui::layout::Rect;
 
-use super::hits::{Hits, Target};
+use super::keys::{self, Act};
 use super::overlay::form::{Did, Field, Form, Wrong};
 use super::overlay::help::CAUTION;
 use super::overlay::typed::{Bounds, of};
 use super::palette::{Ink, Palette};
 use super::scene::Scene;
-use super::text::{Clock, Pen, wrap};
+use super::shell::{FORM_COLUMNS, Frame, Shell};
+use super::stands::Place;
+use super::text::{Pen, wrap};
 use crate::watch::boat::{Boat, Hull, Tackle, is_source, ranges};
-use crate::watch::snapshot::Snapshot;
+use crate::watch::snapshot::Stage;
 use crate::watch::units::Metres;
-use jiff::tz::TimeZone;
 
-/// What the crew told. The rest has defaults.
+/// What the crew entered. The rest has defaults.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Answers {
     /// Her name.
@@ -31,6 +32,8 @@ pub struct Answers {
     pub draft: Metres,
     /// Bow roller above the water.
     pub bow_height: Metres,
+    /// Transducer of the echo sounder below the water.
+    pub sounder_below_water: Metres,
     /// Diameter of the chain's bar in millimetres; 0 for none.
     pub chain_mm: f64,
     /// Length of chain.
@@ -44,7 +47,7 @@ pub struct Answers {
 /// How the first start ended.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Done {
-    /// Everything is told.
+    /// Everything is entered.
     Answers(Box<Answers>),
     /// Not now.
     Left,
@@ -56,6 +59,15 @@ enum Page {
     Boat,
 }
 
+impl Page {
+    const fn place(self) -> Place {
+        match self {
+            Self::Caution => Place::Caution,
+            Self::Boat => Place::First,
+        }
+    }
+}
+
 /// The screen of the first start.
 #[derive(Debug)]
 pub struct FirstStart {
@@ -63,8 +75,7 @@ pub struct FirstStart {
     form: Form,
     /// The sources offered, as they stand in the choice; the last choice is another, typed.
     offered: Vec<String>,
-    palette: Palette,
-    hits: Hits,
+    shell: Shell,
 }
 
 const NAME: usize = 0;
@@ -73,20 +84,22 @@ const LOA: usize = 2;
 const BEAM: usize = 3;
 const DRAFT: usize = 4;
 const BOW: usize = 5;
-const CHAIN_MM: usize = 6;
-const CHAIN: usize = 7;
-const ANTENNA: usize = 8;
-const SOURCE: usize = 9;
-const OTHER: usize = 10;
+const SOUNDER: usize = 6;
+const CHAIN_MM: usize = 7;
+const CHAIN: usize = 8;
+const ANTENNA: usize = 9;
+const SOURCE: usize = 10;
+const OTHER: usize = 11;
 
 const HULLS: [(Hull, &str); 3] =
     [(Hull::Monohull, "one hull"), (Hull::Catamaran, "two hulls"), (Hull::Trimaran, "three hulls")];
 
-const LENGTHS: [(usize, Bounds); 7] = [
+const LENGTHS: [(usize, Bounds); 8] = [
     (LOA, of(ranges::LOA_M)),
     (BEAM, of(ranges::BEAM_M)),
     (DRAFT, of(ranges::DRAFT_M)),
     (BOW, of(ranges::BOW_HEIGHT_M)),
+    (SOUNDER, of(ranges::SOUNDER_BELOW_WATER_M)),
     (CHAIN_MM, of(ranges::CHAIN_MM)),
     (CHAIN, of(ranges::CHAIN_M)),
     (ANTENNA, of(ranges::ANTENNA_AFT_OF_BOW_M)),
@@ -97,115 +110,30 @@ impl FirstStart {
     /// crew's back.
     #[must_use]
     pub fn new(ports: Vec<String>, palette: Palette) -> Self {
-        let (boat, tackle) = (Boat::default(), Tackle::default());
-        let mut sources: Vec<(String, String)> = ports
-            .iter()
-            .map(|port| (port.clone(), "Found on this computer. ← and → choose another.".to_owned()))
-            .collect();
-        sources.push(("another".to_owned(), "Written in the next line. ← and → choose.".to_owned()));
-        let hulls = HULLS
-            .iter()
-            .map(|(_, word)| {
-                ((*word).to_owned(), "How she takes the wind depends on it. ← and → choose.".to_owned())
-            })
-            .collect();
-        let form = Form::new(vec![
-            Field::words("name", "", "As it stands on her stern; it heads the screen and the reports."),
-            Field::choice("hull", hulls),
-            Field::number(
-                "length",
-                "m",
-                Some(boat.loa.0),
-                "Length overall: how far her stern reaches when she swings.",
-            ),
-            Field::number(
-                "beam",
-                "m",
-                Some(boat.beam.0),
-                "Greatest beam: drawn on the chart, and part of the wind load.",
-            ),
-            Field::number(
-                "draft",
-                "m",
-                Some(boat.draft.0),
-                "Waterline to the lowest point: for the water under the keel.",
-            ),
-            Field::number(
-                "bow height",
-                "m",
-                Some(boat.bow_height.0),
-                "Bow roller above the water: part of the scope.",
-            ),
-            Field::number(
-                "chain",
-                "mm",
-                Some(tackle.chain_mm),
-                "Diameter of its bar; 0 if she carries none.",
-            ),
-            Field::number(
-                "chain length",
-                "m",
-                Some(tackle.chain.0),
-                "Next to the anchor. Rope is added in boat.toml.",
-            ),
-            Field::number(
-                "antenna aft of bow",
-                "m",
-                Some(boat.antenna_aft.0),
-                "From the bow roller aft to the position antenna: without it the drop point is wrong by as much.",
-            ),
-            Field::choice("feed", sources),
-            Field::words(
-                "feed source",
-                "udp:10110",
-                "serial:PATH@BAUD, udp:PORT, tcp:HOST:PORT, gpsd:HOST:PORT or file:PATH",
-            )
-            .only(SOURCE, ports.len()),
-        ]);
-        Self { page: Page::Caution, form, offered: ports, palette, hits: Hits::default() }
+        let form = Form::new(fields(&ports));
+        Self { page: Page::Caution, form, offered: ports, shell: Shell::new(palette) }
     }
 
     /// Takes a key, a click or a paste.
     pub fn on_event(&mut self, event: &Event) -> Option<Done> {
-        match event {
-            Event::Key(key) if key.kind == KeyEventKind::Release => None,
-            Event::Key(key)
-                if key.modifiers.contains(KeyModifiers::CONTROL) && key.code == KeyCode::Char('c') =>
-            {
-                Some(Done::Left)
-            }
-            Event::Key(key) if self.page == Page::Caution => match key.code {
-                KeyCode::Enter => {
-                    self.page = Page::Boat;
-                    None
-                }
-                KeyCode::Esc | KeyCode::Char('q') => Some(Done::Left),
-                _ => None,
-            },
-            Event::Mouse(mouse) => {
-                if let (MouseEventKind::Down(MouseButton::Left), Some((Target::Row(row), _))) =
-                    (mouse.kind, self.hits.at(mouse.column, mouse.row))
-                {
-                    self.form.pick(row);
-                }
-                None
-            }
-            Event::Key(_) | Event::Paste(_) if self.page == Page::Boat => match self.form.on_event(event) {
-                Did::Typing => None,
-                Did::Left => {
-                    self.page = Page::Caution;
-                    None
-                }
+        if let (Event::Paste(_), Page::Boat) = (event, self.page) {
+            self.form.on_event(event);
+        }
+        let key = self.shell.key(event, &mut self.form)?;
+        match (self.page, keys::act(key, self.page.place())) {
+            (_, Some(Act::Quit)) | (Page::Caution, Some(Act::Leave)) => return Some(Done::Left),
+            (Page::Caution, Some(Act::Send)) => self.page = Page::Boat,
+            (Page::Caution, _) => {}
+            (Page::Boat, _) => match self.form.on_event(&Event::Key(key)) {
+                Did::Typing => {}
+                Did::Left => self.page = Page::Caution,
                 Did::Sent => match self.answers() {
-                    Ok(answers) => Some(Done::Answers(Box::new(answers))),
-                    Err(wrong) => {
-                        self.form.tell(wrong);
-                        None
-                    }
+                    Ok(answers) => return Some(Done::Answers(Box::new(answers))),
+                    Err(wrong) => self.form.tell(wrong),
                 },
             },
-            _ => None,
         }
+        None
     }
 
     fn answers(&self) -> Result<Answers, Wrong> {
@@ -218,7 +146,7 @@ impl FirstStart {
         for (number, (field, within)) in numbers.iter_mut().zip(LENGTHS) {
             *number = form.read(field, |text| within.read(text))?;
         }
-        let [loa, beam, draft, bow_height, chain_mm, chain, antenna_aft] = numbers;
+        let [loa, beam, draft, bow_height, sounder, chain_mm, chain, antenna_aft] = numbers;
         let wrong = |field, what: &str| Err(Wrong { field, what: what.to_owned() });
         if antenna_aft > loa {
             return wrong(ANTENNA, "The antenna would stand behind her stern. Make it less than her length.");
@@ -241,6 +169,7 @@ impl FirstStart {
             beam: Metres(beam),
             draft: Metres(draft),
             bow_height: Metres(bow_height),
+            sounder_below_water: Metres(sounder),
             chain_mm,
             chain: Metres(chain),
             antenna_aft: Metres(antenna_aft),
@@ -250,41 +179,75 @@ impl FirstStart {
 
     /// Draws the page.
     pub fn render(&mut self, area: Rect, buf: &mut Buffer) {
-        let area = area.intersection(buf.area);
-        let (snap, clock) = (Snapshot::default(), Clock::new(TimeZone::UTC));
-        let scene = Scene { snap: &snap, palette: self.palette, clock: &clock, lit: true, cell_aspect: 0.5 };
-        let mut hits = Hits::default();
-        let mut pen = Pen::new(buf, area);
-        pen.blank(0..area.height, self.palette.ground());
-        let inner = Rect {
-            x: area.x + 1.min(area.width),
-            y: area.y + 2.min(area.height),
-            width: area.width.saturating_sub(2).min(90),
-            height: area.height.saturating_sub(4),
+        let Self { page, form, shell, .. } = self;
+        let place = page.place();
+        let (title, hints) = match page {
+            Page::Caution => ("BEFORE THE FIRST WATCH", keys::hints(place, Stage::NotSet, false)),
+            Page::Boat => ("THE BOAT", form.hints(place, "save, begin the watch")),
         };
-        let (title, keys) = match self.page {
-            Page::Caution => ("BEFORE THE FIRST WATCH", "Enter I have read it   Esc leave"),
-            Page::Boat => ("THE BOAT", "Enter done   Tab next   Esc back"),
-        };
-        pen.put(1, 0, title, scene.ink(Ink::Strong));
-        if area.height > 1 {
-            pen.put(1, area.height - 1, keys, scene.ink(Ink::Boat));
-        }
-        match self.page {
-            Page::Caution => {
-                let mut pen = Pen::new(buf, inner);
-                let mut lines: Vec<(String, Ink)> =
-                    wrap(CAUTION, inner.width).into_iter().map(|line| (line, Ink::Strong)).collect();
-                lines.push((String::new(), Ink::Text));
-                lines.extend(wrap(NEXT, inner.width).into_iter().map(|line| (line, Ink::Text)));
-                for (y, (line, ink)) in (0..inner.height).zip(lines) {
-                    pen.put(0, y, &line, scene.ink(ink));
-                }
+        let frame = Frame { title, hints: &hints, said: None };
+        shell.render(&frame, area, buf, |scene, inner, buf, hits| {
+            let inner = Rect { width: inner.width.min(FORM_COLUMNS), ..inner };
+            match page {
+                Page::Caution => caution(scene, inner, buf),
+                Page::Boat => form.render(scene, Some(WILL), inner, buf, hits),
             }
-            Page::Boat => self.form.render(&scene, Some(WILL), inner, buf, &mut hits),
-        }
-        self.hits = hits;
+        });
     }
+}
+
+fn caution(scene: &Scene, area: Rect, buf: &mut Buffer) {
+    let mut pen = Pen::new(buf, area);
+    let strong = wrap(CAUTION, area.width).into_iter().map(|line| (line, Ink::Strong));
+    let rest = wrap(NEXT, area.width).into_iter().map(|line| (line, Ink::Text));
+    for (y, (line, ink)) in (0..area.height).zip(strong.chain([(String::new(), Ink::Text)]).chain(rest)) {
+        pen.put(0, y, &line, scene.ink(ink));
+    }
+}
+
+/// What is asked, in the order of the numbers above.
+fn fields(ports: &[String]) -> Vec<Field> {
+    let [hull, feed, other] = choices(ports);
+    let (boat, tackle) = (Boat::default(), Tackle::default());
+    let metres = |label, value: Metres, about| Field::number(label, "m", Some(value.0), about);
+    vec![
+        Field::words("name", "", "As it stands on her stern; it heads the screen and the reports."),
+        hull,
+        metres("length", boat.loa, "Length overall: how far her stern reaches when she swings."),
+        metres("beam", boat.beam, "Greatest beam: drawn on the chart, and part of the wind load."),
+        metres("draft", boat.draft, "Waterline to the lowest point: for the water under the keel."),
+        metres("bow height", boat.bow_height, "Bow roller above the water: part of the scope."),
+        metres(
+            "sounder below water",
+            boat.sounder_below_water,
+            "Its transducer below the surface: depth is counted from the surface.",
+        ),
+        Field::number("chain", "mm", Some(tackle.chain_mm), "Diameter of its bar; 0 if she carries none."),
+        metres("chain length", tackle.chain, "Next to the anchor. Rope is added in boat.toml."),
+        metres(
+            "antenna aft of bow",
+            boat.antenna_aft,
+            "From the bow roller aft to the position antenna: without it the anchor is marked wrong by as much.",
+        ),
+        feed,
+        other,
+    ]
+}
+
+/// Hull, feed, and the feed that is written.
+fn choices(ports: &[String]) -> [Field; 3] {
+    let hulls = HULLS.map(|(_, word)| {
+        (word.to_owned(), "How she takes the wind depends on it. ← and → choose.".to_owned())
+    });
+    let found = |port: &String| (port.clone(), "Found on this computer. ← and → choose another.".to_owned());
+    let another = ("another".to_owned(), "Written in the next line. ← and → choose.".to_owned());
+    let sources = ports.iter().map(found).chain([another]).collect();
+    let about = "serial:PATH@BAUD, udp:PORT, tcp:HOST:PORT, gpsd:HOST:PORT or file:PATH";
+    [
+        Field::choice("hull", hulls.to_vec()),
+        Field::choice("feed", sources),
+        Field::words("feed source", "udp:10110", about).only(SOURCE, ports.len()),
+    ]
 }
 
 /// What comes after the caution.
@@ -305,7 +268,7 @@ fn source(text: &str) -> Result<String, String> {
 
 #[cfg(test)]
 mod tests {
-    use ratatui::crossterm::event::KeyEvent;
+    use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
     use super::*;
 
@@ -334,18 +297,26 @@ mod tests {
     fn nothing_is_taken_while_something_is_wrong() {
         let mut first = first();
         assert_eq!(typed(&mut first, "⏎⏎"), None);
-        assert_eq!(typed(&mut first, "Marram⇥⇥9⏎"), None, "109 m long");
+        assert_eq!(typed(&mut first, "Marram⇥⇥109⏎"), None, "109 m long");
         assert_eq!(typed(&mut first, "⎋"), None);
         assert_eq!(typed(&mut first, "q"), Some(Done::Left));
     }
 
     #[test]
     fn another_source_can_be_typed() {
-        let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⇥⇥⇥⇥⇥⇥⇥⇥⇥ ⇥0⏎")
+        let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⇥⇥⇥⇥⇥⇥⇥⇥⇥⇥ ⇥udp:10111⏎")
         else {
             panic!("not done")
         };
-        assert_eq!(answers.source, "udp:101100");
+        assert_eq!(answers.source, "udp:10111");
+    }
+
+    #[test]
+    fn lengths_are_read_with_a_comma_or_in_feet_and_take_the_place_of_what_stood_there() {
+        let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⇥⇥32ft⇥3,1⏎") else {
+            panic!("not done")
+        };
+        assert!((answers.loa.0 - 9.7536).abs() < 1e-9 && answers.beam == Metres(3.1));
     }
 
     #[test]

@@ -12,6 +12,8 @@ pub struct Options {
     pub light: Light,
     /// How many colours the terminal has.
     pub colours: Colours,
+    /// Its font has braille; else half-blocks are drawn.
+    pub braille: bool,
     /// Width of a cell divided by its height.
     pub cell_aspect: f64,
     /// The zone of the times of day.
@@ -27,6 +29,7 @@ impl Default for Options {
         Self {
             light: Light::Dusk,
             colours: Colours::TrueColour,
+            braille: true,
             cell_aspect: 0.5,
             time_zone: TimeZone::UTC,
             tall: false,

@@ -1,19 +1,20 @@
 //! The plan as questions and answers: a form, then the page that it makes, and back to change an answer.
 
-use jiff::tz::TimeZone;
 use ratatui::buffer::Buffer;
-use ratatui::crossterm::event::{Event, KeyCode, KeyEventKind, KeyModifiers, MouseButton, MouseEventKind};
+use ratatui::crossterm::event::{Event, KeyEvent, MouseEventKind};
 use ratatui::layout::Rect;
 
-use super::hits::{Hits, Target};
+use super::keys::{self, Act, Way};
 use super::overlay::form::{Did, Field, Form, Wrong};
 use super::overlay::typed::{self, Bounds, bounds};
 use super::palette::{Ink, Palette};
 use super::scene::Scene;
-use super::text::{Clock, Pen, width, wrap};
+use super::shell::{FORM_COLUMNS, Frame, Shell};
+use super::stands::Place;
+use super::text::{Pen, width, wrap};
 use crate::watch::plan::{Asked, AskedError, PlanError, TideAsked};
 use crate::watch::rode::{RodeError, Seabed};
-use crate::watch::snapshot::Snapshot;
+use crate::watch::snapshot::Stage;
 use crate::watch::tide::stations::{Station, Stations};
 use crate::watch::units::{Knots, Metres};
 
@@ -38,10 +39,10 @@ pub struct PlanForm {
     page: Option<Page>,
     /// The answers that made it.
     answered: Option<Asked>,
-    entered: Option<String>,
+    /// How something went.
+    said: Option<String>,
     promise: String,
-    palette: Palette,
-    hits: Hits,
+    shell: Shell,
 }
 
 /// A page and where it is looked at.
@@ -84,146 +85,73 @@ impl PlanForm {
     /// A form filled in with what is known. `boat` says whose boat is reckoned for.
     #[must_use]
     pub fn new(asked: Asked, boat: &str, palette: Palette) -> Self {
-        let chosen = match &asked.tide {
-            TideAsked::Nothing => NO_TIDE,
-            TideAsked::Typed(_) => TYPED,
-            TideAsked::Station(_) => BY_STATION,
-        };
-        let (table, station) = match &asked.tide {
-            TideAsked::Nothing => ("", ""),
-            TideAsked::Typed(table) => (table.as_str(), ""),
-            TideAsked::Station(id) => ("", id.as_str()),
-        };
-        let seabed = asked.seabed.and_then(|s| Seabed::ALL.iter().position(|other| *other == s));
-        let words = |text: &Option<String>| text.clone().unwrap_or_default();
-        let knots = |speed: Option<Knots>| speed.map(|speed| speed.0);
-        let form = Form::new(vec![
-            Field::number(
-                "depth",
-                "m",
-                asked.depth.map(|d| d.0),
-                "From the surface, where the anchor is to lie.",
-            ),
-            Field::number(
-                "wind expected",
-                "kn",
-                knots(asked.wind),
-                "Mean of ten minutes, the most of the stay.",
-            ),
-            Field::choice("tide", tides()).choosing(chosen),
-            Field::words(
-                "from the table",
-                table,
-                "High and low waters as it has them: HW 20:10 4.8, LW 02:25 0.9",
-            )
-            .only(TIDE, TYPED),
-            Field::words("station", station, "Its name or id, or a position to be near: 50.20,-3.77")
-                .only(TIDE, BY_STATION),
-            Field::choice("bottom", seabeds()).choosing(seabed.map_or(0, |n| n + 1)),
-            Field::number(
-                "rode",
-                "m",
-                asked.veered.map(|v| v.0),
-                "What you think of veering. Empty asks what is advised.",
-            ),
-            Field::words("sounded at", &words(&asked.at), "When the depth was sounded: 18:30. Empty is now."),
-            Field::words(
-                "leaving at",
-                &words(&asked.until),
-                "When you mean to leave: 08:30. Empty is twelve hours later.",
-            ),
-            Field::number(
-                "gusts",
-                "kn",
-                knots(asked.gust),
-                "Gusts of three seconds. Empty is 1.4 times the mean.",
-            ),
-            Field::number(
-                "wind from",
-                "°",
-                asked.wind_from.map(|d| d.degrees()),
-                "Degrees true, for barred winds and neighbours.",
-            ),
-            Field::number(
-                "stream",
-                "kn",
-                knots(asked.stream),
-                "Its greatest rate, taken as setting with the wind.",
-            ),
-            Field::words("place", &words(&asked.place), "For the head of the page."),
-        ]);
+        let form = Form::new(fields(&asked));
         Self {
             form,
             kept: asked,
             page: None,
             answered: None,
-            entered: None,
+            said: None,
             promise: format!(
-                "Enter reckons for {boat}. Depth and wind must be told, all else has a usual value."
+                "Enter calculates for {boat}. Depth and wind are needed, all else has a usual value."
             ),
-            palette,
-            hits: Hits::default(),
+            shell: Shell::new(palette),
         }
     }
 
     /// Takes a key, a click or a paste.
     pub fn on_event(&mut self, event: &Event) -> Option<Step> {
-        match event {
-            Event::Key(key) if key.kind == KeyEventKind::Release => None,
-            Event::Key(key)
-                if key.modifiers.contains(KeyModifiers::CONTROL) && key.code == KeyCode::Char('c') =>
-            {
-                Some(Step::Leave)
+        match (event, &self.page) {
+            (Event::Paste(_), None) => {
+                self.form.on_event(event);
             }
-            Event::Key(key) if self.page.is_some() => self.page_key(key.code),
-            Event::Mouse(mouse) if self.page.is_none() => {
-                if let (MouseEventKind::Down(MouseButton::Left), Some((Target::Row(row), _))) =
-                    (mouse.kind, self.hits.at(mouse.column, mouse.row))
-                {
-                    self.form.pick(row);
-                }
-                None
-            }
-            Event::Mouse(mouse) => {
-                match mouse.kind {
-                    MouseEventKind::ScrollDown => self.scroll(1),
-                    MouseEventKind::ScrollUp => self.scroll(-1),
-                    _ => {}
-                }
-                None
-            }
-            Event::Key(_) | Event::Paste(_) if self.page.is_none() => match self.form.on_event(event) {
-                Did::Typing => None,
-                Did::Left => Some(Step::Leave),
-                Did::Sent => match self.read() {
-                    Ok(asked) => {
-                        self.answered = Some(asked.clone());
-                        Some(Step::Reckon(Box::new(asked)))
-                    }
-                    Err(wrong) => {
-                        self.form.tell(wrong);
-                        None
-                    }
-                },
-            },
-            _ => None,
+            (Event::Mouse(mouse), Some(_)) if mouse.kind == MouseEventKind::ScrollDown => self.scroll(1),
+            (Event::Mouse(mouse), Some(_)) if mouse.kind == MouseEventKind::ScrollUp => self.scroll(-1),
+            _ => {}
+        }
+        let key = self.shell.key(event, &mut self.form)?;
+        match keys::act(key, self.place()) {
+            Some(Act::Quit) => Some(Step::Leave),
+            act if self.page.is_some() => self.page_key(act?),
+            _ => self.form_key(key),
         }
     }
 
-    fn page_key(&mut self, code: KeyCode) -> Option<Step> {
-        self.entered = None;
-        match code {
-            KeyCode::Down | KeyCode::Char(' ') => self.scroll(1),
-            KeyCode::Up => self.scroll(-1),
-            KeyCode::PageDown => self.scroll(12),
-            KeyCode::PageUp => self.scroll(-12),
-            KeyCode::Home => self.scroll(isize::MIN),
-            KeyCode::End => self.scroll(isize::MAX),
-            KeyCode::Right => self.shift(8),
-            KeyCode::Left => self.shift(-8),
-            KeyCode::Esc | KeyCode::Enter => self.page = None,
-            KeyCode::Char('w') => return self.answered.clone().map(|asked| Step::Write(Box::new(asked))),
-            KeyCode::Char('q') => return Some(Step::Leave),
+    const fn place(&self) -> Place {
+        if self.page.is_some() { Place::PlanPage } else { Place::PlanForm }
+    }
+
+    fn form_key(&mut self, key: KeyEvent) -> Option<Step> {
+        match self.form.on_event(&Event::Key(key)) {
+            Did::Typing => None,
+            Did::Left => Some(Step::Leave),
+            Did::Sent => match self.read() {
+                Ok(asked) => {
+                    self.answered = Some(asked.clone());
+                    Some(Step::Reckon(Box::new(asked)))
+                }
+                Err(wrong) => {
+                    self.form.tell(wrong);
+                    None
+                }
+            },
+        }
+    }
+
+    fn page_key(&mut self, act: Act) -> Option<Step> {
+        self.said = None;
+        match act {
+            Act::Move(Way::Down) => self.scroll(1),
+            Act::Move(Way::Up) => self.scroll(-1),
+            Act::Move(Way::Right) => self.shift(8),
+            Act::Move(Way::Left) => self.shift(-8),
+            Act::Page(Way::Down) => self.scroll(PAGE_ROWS),
+            Act::Page(Way::Up) => self.scroll(-PAGE_ROWS),
+            // To its ends.
+            Act::Page(Way::Left) => self.scroll(isize::MIN),
+            Act::Page(Way::Right) => self.scroll(isize::MAX),
+            Act::Leave => self.page = None,
+            Act::WritePlan => return self.answered.clone().map(|asked| Step::Write(Box::new(asked))),
             _ => {}
         }
         None
@@ -254,7 +182,7 @@ impl PlanForm {
 
     /// Says how something went.
     pub fn tell(&mut self, words: String) {
-        self.entered = Some(words);
+        self.said = Some(words);
     }
 
     fn read(&self) -> Result<Asked, Wrong> {
@@ -316,51 +244,94 @@ impl PlanForm {
 
     /// Draws the form or the page.
     pub fn render(&mut self, area: Rect, buf: &mut Buffer) {
-        let area = area.intersection(buf.area);
-        let (snap, clock) = (Snapshot::default(), Clock::new(TimeZone::UTC));
-        let scene = Scene { snap: &snap, palette: self.palette, clock: &clock, lit: true, cell_aspect: 0.5 };
-        let mut hits = Hits::default();
-        let mut pen = Pen::new(buf, area);
-        pen.blank(0..area.height, self.palette.ground());
-        let (title, keys) = match self.page {
-            None => ("BEFORE LETTING GO", "Enter reckon   Tab next   Esc leave"),
-            Some(_) => ("THE PLAN", page_keys(area.width)),
+        let place = self.place();
+        let Self { form, page, shell, said, promise, .. } = self;
+        let (title, hints) = match page {
+            None => ("BEFORE LETTING GO", form.hints(place, "calculate")),
+            Some(_) => ("THE PLAN", keys::hints(place, Stage::NotSet, false)),
         };
-        pen.put(1, 0, title, scene.ink(Ink::Strong));
-        if area.height > 1 {
-            let (words, ink) = match &self.entered {
-                Some(entered) => (entered.as_str(), Ink::Text),
-                None => (keys, Ink::Boat),
-            };
-            pen.put(1, area.height - 1, words, scene.ink(ink));
-        }
-        let inner = Rect {
-            x: area.x + 1.min(area.width),
-            y: area.y + 2.min(area.height),
-            width: area.width.saturating_sub(2),
-            height: area.height.saturating_sub(4),
-        };
-        match &mut self.page {
+        let frame = Frame { title, hints: &hints, said: said.as_deref() };
+        shell.render(&frame, area, buf, |scene, inner, buf, hits| match page {
             None => {
-                let inner = Rect { width: inner.width.min(90), ..inner };
-                self.form.render(&scene, Some(&self.promise), inner, buf, &mut hits);
+                let inner = Rect { width: inner.width.min(FORM_COLUMNS), ..inner };
+                form.render(scene, Some(promise), inner, buf, hits);
             }
-            Some(page) => page.render(&scene, inner, buf),
-        }
-        self.hits = hits;
+            Some(page) => page.render(scene, inner, buf),
+        });
     }
+}
+
+/// What is asked, in the order of the numbers above, filled in with what is known.
+fn fields(asked: &Asked) -> Vec<Field> {
+    let chosen = match &asked.tide {
+        TideAsked::Nothing => NO_TIDE,
+        TideAsked::Typed(_) => TYPED,
+        TideAsked::Station(_) => BY_STATION,
+    };
+    let (table, station) = match &asked.tide {
+        TideAsked::Nothing => ("", ""),
+        TideAsked::Typed(table) => (table.as_str(), ""),
+        TideAsked::Station(id) => ("", id.as_str()),
+    };
+    let seabed = asked.seabed.and_then(|s| Seabed::ALL.iter().position(|other| *other == s));
+    let words = |text: &Option<String>| text.clone().unwrap_or_default();
+    let knots = |speed: Option<Knots>| speed.map(|speed| speed.0);
+    vec![
+        Field::number(
+            "depth",
+            "m",
+            asked.depth.map(|d| d.0),
+            "From the surface, where the anchor is to lie.",
+        ),
+        Field::number("wind expected", "kn", knots(asked.wind), "Mean of ten minutes, the most of the stay."),
+        Field::choice("tide", tides()).choosing(chosen),
+        Field::words(
+            "from the table",
+            table,
+            "High and low waters as it has them: HW 20:10 4.8, LW 02:25 0.9",
+        )
+        .only(TIDE, TYPED),
+        Field::words("station", station, "Its name or id, or a position to be near: 50.20,-3.77")
+            .only(TIDE, BY_STATION),
+        Field::choice("bottom", seabeds()).choosing(seabed.map_or(0, |n| n + 1)),
+        Field::number(
+            "rode",
+            "m",
+            asked.veered.map(|v| v.0),
+            "What you think of veering. Empty asks what is advised.",
+        ),
+        Field::words("sounded at", &words(&asked.at), "When the depth was sounded: 18:30. Empty is now."),
+        Field::words(
+            "leaving at",
+            &words(&asked.until),
+            "When you mean to leave: 08:30. Empty is twelve hours later.",
+        ),
+        Field::number(
+            "gusts",
+            "kn",
+            knots(asked.gust),
+            "Gusts of three seconds. Empty is 1.4 times the mean.",
+        ),
+        Field::number(
+            "wind from",
+            "°",
+            asked.wind_from.map(|d| d.degrees()),
+            "Degrees true, for barred winds and neighbours.",
+        ),
+        Field::number(
+            "stream",
+            "kn",
+            knots(asked.stream),
+            "Its greatest rate, taken as setting with the wind.",
+        ),
+        Field::words("place", &words(&asked.place), "For the head of the page."),
+    ]
 }
 
 /// Columns of the widest page.
 const PAGE_COLUMNS: usize = 96;
-
-const fn page_keys(columns: u16) -> &'static str {
-    match columns {
-        98.. => "↑↓ read on   w write plan.toml   Esc change an answer   q leave",
-        76.. => "↑↓ read on   ←→ table   w write plan.toml   Esc change an answer   q leave",
-        _ => "↑↓ read   ←→ table   w write   Esc change   q leave",
-    }
-}
+/// Rows that a page key moves by.
+const PAGE_ROWS: isize = 12;
 
 impl Page {
     /// Draws the page, its last line never above the bottom of the window. Sentences are broken to fit; a table would
@@ -489,7 +460,7 @@ fn in_form(error: &AskedError) -> String {
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
-    use ratatui::crossterm::event::KeyEvent;
+    use ratatui::crossterm::event::{KeyCode, KeyModifiers};
 
     use super::*;
 

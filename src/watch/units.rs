@@ -7,6 +7,9 @@ use std::ops::{Add, AddAssign, Mul, Neg, Sub};
 
 use serde::{Deserialize, Serialize};
 
+/// One foot in metres (international yard and pound agreement, 1959: exact).
+pub const M_PER_FOOT: f64 = 0.3048;
+
 /// One knot in metres per second: 1852 m in an hour (BIPM, SI Brochure, 8th ed., table 8).
 pub const MPS_PER_KNOT: f64 = 1852.0 / 3600.0;
 
@@ -242,6 +245,26 @@ impl Sub<Span> for WatchTime {
     type Output = Self;
     fn sub(self, span: Span) -> Self {
         Self(self.0.saturating_sub(span.0))
+    }
+}
+
+impl Metres {
+    /// Reads a length as it is written by hand: `35`, `35.5`, `35,5`, `35 m`, and in feet `15ft`, `15 feet`, `15'`. `None`
+    /// if it is none.
+    #[must_use]
+    pub fn read(text: &str) -> Option<Self> {
+        let text = text.trim();
+        let lower = text.to_ascii_lowercase();
+        let feet = ["feet", "foot", "ft", "′", "'"].iter().find_map(|unit| lower.strip_suffix(unit));
+        let (number, in_metres) = match feet {
+            Some(number) => (number, M_PER_FOOT),
+            None => (
+                ["metres", "metre", "m"].iter().find_map(|unit| lower.strip_suffix(unit)).unwrap_or(&lower),
+                1.0,
+            ),
+        };
+        let value: f64 = number.trim().replace(',', ".").parse().ok()?;
+        value.is_finite().then_some(Self(value * in_metres))
     }
 }
 

@@ -42,6 +42,7 @@ fn main() -> std::io::Result<()> {
         Some("mono") => Colours::Mono,
         _ => Colours::TrueColour,
     };
+    options.braille = argument("--dots").as_deref() != Some("blocks");
     let scene = argument("--scene").unwrap_or_else(|| "quiet".into());
     let all: Vec<scenes::Named> = scenes::ALL.into_iter().chain(scenes::RODE).chain(crew::ALL).collect();
     let mut shown = all.iter().position(|(name, _)| *name == scene).unwrap_or(0);

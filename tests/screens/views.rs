@@ -123,6 +123,21 @@ fn no_hue_but_red_shows_at_night() {
 }
 
 #[test]
+fn a_console_without_braille_gets_none_and_still_shows_circle_and_boat() {
+    for (name, scene) in scenes::ALL.into_iter().chain(scenes::RODE) {
+        for view in ["1", "2", "3"] {
+            let mut app = App::new(Options { braille: false, ..options(Light::Dusk, Colours::Ansi16) });
+            keys(&mut app, &scene(), view);
+            let screen = drawn(&mut app, &scene(), (80, 24));
+            let braille = screen.chars().filter(|c| ('\u{2801}'..='\u{28ff}').contains(c)).count();
+            assert_eq!(braille, 0, "{name}: {screen}");
+        }
+    }
+    let mut app = App::new(Options { braille: false, ..options(Light::Dusk, Colours::Ansi16) });
+    insta::assert_snapshot!("swing_console_80x24", drawn(&mut app, &scenes::quiet(), (80, 24)));
+}
+
+#[test]
 fn without_colours_nothing_is_coloured() {
     for (name, scene) in scenes::ALL {
         let mut app = App::new(options(Light::Dusk, Colours::Mono));

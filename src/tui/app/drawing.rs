@@ -4,6 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::App;
+use crate::tui::console;
 use crate::tui::deck::{self, Deck};
 use crate::tui::hits::Hits;
 use crate::tui::keys::{self, Act, Hint};
@@ -60,6 +61,9 @@ impl App {
         }
         if !lit && scene.unheard() {
             buf.set_style(area, self.palette.flashed());
+        }
+        if !self.braille {
+            console::simplify(area, buf);
         }
         self.hits = hits;
     }

@@ -14,6 +14,7 @@ use crate::tui::scene::Scene;
 use crate::tui::stands::Place;
 use crate::tui::text::{Pen, width, wrap};
 use crate::watch::snapshot::Stage;
+use crate::watch::units::Metres;
 
 /// Longest text that a field takes, in bytes: a month of tides goes in.
 const TEXT_MAX: usize = 4000;
@@ -432,8 +433,6 @@ fn write(input: &mut Input, event: &Event, fresh: bool) {
 }
 
 fn stepped(input: &mut Input, by: f64) {
-    let now = input.value().trim().trim_end_matches('m').trim().replace(',', ".").parse().unwrap_or(0.0_f64);
-    if now.is_finite() {
-        *input = Input::new(plain((now + by).clamp(0.0, 9999.0)));
-    }
+    let now = Metres::read(input.value()).unwrap_or_default().0;
+    *input = Input::new(plain((now + by).clamp(0.0, 9999.0)));
 }

@@ -113,9 +113,7 @@ pub fn veer(snap: &Snapshot) -> (Purpose, Form) {
 #[must_use]
 pub fn move_drop(snap: &Snapshot) -> (Purpose, Form) {
     let way = |word: &str, about: &str| (word.to_owned(), about.to_owned());
-    let here = snap.drop.map_or_else(String::new, |drop| {
-        format!("{:.5} {:.5}", drop.position.lat_deg(), drop.position.lon_deg())
-    });
+    let here = snap.drop.map_or_else(String::new, |drop| drop.position.to_string());
     let (off, bears) = snap.anchor_off.map_or((None, None), |(off, way)| (Some(off), Some(way)));
     let form = Form::new(vec![
         Field::choice(
@@ -148,7 +146,7 @@ pub fn move_drop(snap: &Snapshot) -> (Purpose, Form) {
         .only(0, 0),
         Field::number("minutes ago", "min", None, "When the anchor went down, counted back from now.")
             .only(0, 1),
-        Field::words("position", &here, "As 54.2034 10.4127 or 54 12.20 N 10 24.76 E.").only(0, 2),
+        Field::words("position", &here, "As 54 12.204 N 10 24.762 E, or 54.20340 10.41270.").only(0, 2),
     ]);
     (Purpose::MoveDrop, form)
 }
@@ -175,7 +173,7 @@ pub fn mark(snap: &Snapshot) -> (Purpose, Form) {
         Field::words("bearing", "", "052 M by a compass, 048 T true.").only(1, 0),
         Field::number("distance", "m", None, "As well as you can tell: near marks swing through wide arcs.")
             .only(1, 0),
-        Field::words("position", "", "54.2034 10.4127 or 54 12.20 N 10 24.76 E").only(1, 1),
+        Field::words("position", "", "54 12.204 N 10 24.762 E, or 54.20340 10.41270").only(1, 1),
         Field::choice("nearer", names.clone()).only(1, 2),
         Field::choice("farther", names).choosing(1).only(1, 2),
     ];

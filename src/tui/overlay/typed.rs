@@ -3,7 +3,7 @@
 use crate::watch::boat::Sector;
 use crate::watch::boat::ranges::Range;
 use crate::watch::geo::Position;
-use crate::watch::units::TrueBearing;
+use crate::watch::units::{Metres, TrueBearing};
 
 /// A number within bounds, as a form takes it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,7 +29,7 @@ pub const fn bounds(unit: &'static str, least: f64, most: f64) -> Bounds {
 }
 
 impl Bounds {
-    /// Reads `35`, `35.5`, `35,5` or `35 m`.
+    /// Reads `35`, `35.5`, `35,5` or `35 m`; a length also in feet, `15ft`.
     ///
     /// # Errors
     /// What is wrong with it and what is taken, in words.
@@ -37,15 +37,24 @@ impl Bounds {
         let (least, most, unit) = (self.least, self.most, self.unit);
         let gap = if unit.is_empty() || unit == "°" { "" } else { " " };
         let range = format!("{least} to {most}{gap}{unit}");
-        let bare = text.trim().strip_suffix(unit).unwrap_or(text).trim().replace(',', ".");
-        if bare.is_empty() {
+        let text = text.trim();
+        if text.strip_suffix(unit).unwrap_or(text).trim().is_empty() {
             return Err(format!("Nothing is written here. Write a number, {range}."));
         }
-        match bare.parse::<f64>() {
-            Ok(value) if (least..=most).contains(&value) => Ok(value),
-            Ok(value) if value.is_finite() => Err(format!("{bare} is out of range. Write {range}.")),
-            _ => Err(format!("\"{}\" is not a number. Write {range}.", text.trim())),
+        match self.number(text) {
+            Some(value) if (least..=most).contains(&value) => Ok(value),
+            Some(_) => Err(format!("{text} is out of range. Write {range}.")),
+            None => Err(format!("\"{text}\" is not a number. Write {range}.")),
         }
+    }
+
+    /// The number in this unit; a length may be written in feet too.
+    fn number(self, text: &str) -> Option<f64> {
+        if self.unit == "m" {
+            return Metres::read(text).map(|length| length.0);
+        }
+        let bare = text.strip_suffix(self.unit).unwrap_or(text).trim().replace(',', ".");
+        bare.parse().ok().filter(|value: &f64| value.is_finite())
     }
 
     /// As `read`, but nothing may stand there.
@@ -83,7 +92,7 @@ pub fn bearing_with_north(text: &str, variation_deg: Option<f64>) -> Result<True
     }
 }
 
-const POSITION: &str = "Write it as 54.2034 10.4127 or 54 12.20 N 10 24.76 E.";
+const POSITION: &str = "Write it as 54 12.204 N 10 24.762 E or 54.20340 10.41270.";
 
 /// Reads a position: degrees, `54.2034 10.4127` (south and west negative), or degrees and minutes with their letters,
 /// `54 12.20 N 10 24.76 E`.
@@ -96,6 +105,7 @@ pub fn position(text: &str) -> Result<Position, String> {
 }
 
 fn degrees(text: &str) -> Option<(f64, f64)> {
+    let text = with_points(text);
     let mut spaced = String::new();
     for c in text.chars() {
         match c.to_ascii_uppercase() {
@@ -111,6 +121,14 @@ fn degrees(text: &str) -> Option<(f64, f64)> {
     let split = words.iter().position(|word| matches!(*word, "N" | "S"))?;
     let (lat, lon) = words.split_at(split + 1);
     Some((angle(lat, "N", "S")?, angle(lon, "E", "W")?))
+}
+
+/// With points for decimal commas: a comma between two digits, unless points are written for the decimals already.
+fn with_points(text: &str) -> String {
+    let chars: Vec<char> = text.chars().collect();
+    let is_digit = |at: Option<usize>| at.and_then(|at| chars.get(at)).is_some_and(char::is_ascii_digit);
+    let is_decimal = |at: usize| !text.contains('.') && is_digit(at.checked_sub(1)) && is_digit(Some(at + 1));
+    chars.iter().enumerate().map(|(at, c)| if *c == ',' && is_decimal(at) { '.' } else { *c }).collect()
 }
 
 /// Degrees, then perhaps minutes and seconds, then the letter.
@@ -174,6 +192,10 @@ mod tests {
         for text in ["35", " 35 m ", "35m", "35.0", "35,0 m"] {
             assert_eq!(metres.read(text), Ok(35.0), "{text}");
         }
+        for text in ["15ft", "15 ft", "15 FT", "15'", "15 feet", "15,0 ft"] {
+            assert!((metres.read(text).unwrap() - 4.572).abs() < 1e-9, "{text}");
+        }
+        assert!(bounds("kn", 0.0, 100.0).read("15ft").is_err());
         assert_eq!(metres.read_or_none("  "), Ok(None));
     }
 
@@ -189,9 +211,16 @@ mod tests {
 
     #[test]
     fn a_position_is_read_in_degrees_or_degrees_and_minutes() {
-        for text in
-            ["54.5 -10.25", "54.5, -10.25", "54 30 N 10 15 W", "54°30.0'N 010°15.0'W", "54 30 0 n 10 15 0 w"]
-        {
+        for text in [
+            "54.5 -10.25",
+            "54.5, -10.25",
+            "54 30 N 10 15 W",
+            "54°30.0'N 010°15.0'W",
+            "54 30 0 n 10 15 0 w",
+            "54 30,0 N 10 15,0 W",
+            "54°30.000′N  010°15.000′W",
+            "54,5 -10,25",
+        ] {
             let at = position(text).unwrap();
             assert!((at.lat_deg() - 54.5).abs() < 1e-9 && (at.lon_deg() + 10.25).abs() < 1e-9, "{text}");
         }
