@@ -19,6 +19,7 @@ mod latch;
 pub mod lights;
 pub mod magvar;
 pub mod marks;
+pub mod moving;
 mod night;
 pub mod nmea;
 mod picture;
@@ -56,6 +57,7 @@ use holding::{Holding, HoldingState};
 use input::MarkEntered;
 use input::{Command, Device, DropMove, EndedBy, Event, FeedId, Input, Output, TideEntered};
 use marks::Marks;
+use moving::Moving;
 use night::{Night, SecondSeen};
 use nmea::Observation;
 use picture::Picture;
@@ -88,6 +90,7 @@ pub struct Watch {
     holding: Holding,
     /// The holding's verdict, taken once after each change: all who read it in a second see the same.
     judged: holding::Verdict,
+    moving: Moving,
     alerts: Alerts,
     assessor: Assessor,
     night: Night,
@@ -116,6 +119,7 @@ impl Watch {
             feeds: Feeds::new(&settings.feeds),
             judged: holding.verdict(),
             holding,
+            moving: Moving::default(),
             alerts: Alerts::new(limits.escalate_after),
             settings: Arc::new(settings),
             limits,
@@ -466,6 +470,7 @@ impl Watch {
         self.rounds.begin_ride();
         self.weighing = Weighing::default();
         self.endured = Endured::default();
+        self.moving = Moving::default();
         self.take_over(at);
         self.water.tie(depth.map(|depth| (at, depth)), at);
     }
@@ -517,6 +522,7 @@ impl Watch {
             Err(why) => self.refuse(at, why.to_string()),
             Ok(()) => {
                 self.setting.plane_moved();
+                self.moving = Moving::default();
                 if let (Some(drop), Some(veered)) = (self.ride.drop_point(), self.lies_to(at)) {
                     let how = holding::MarkedHow { heading_known: true };
                     self.holding.let_go(at, drop.position, veered, drop.depth, how);
@@ -616,6 +622,7 @@ impl Watch {
         };
         self.holding.second(now, &conditions);
         let before = std::mem::replace(&mut self.judged, self.holding.verdict());
+        self.moving.note(now, self.judged.beyond_best_cell);
         // The judge gives up an anchor that nobody marked when she is plainly under way: never silently.
         if before.state != HoldingState::NotSet && self.looks_for_anchor() {
             self.assessor.left();
@@ -693,7 +700,7 @@ impl Watch {
     fn room_at(&self, now: WatchTime) -> Option<Room> {
         let circle = self.set_circle(now)?;
         let lie = self.ride.drop_point().and(self.ride.lie())?;
-        Some(Room { left: circle - lie.farthest, of: circle })
+        Some(Room { left: circle - lie.farthest, of: circle, end: lie.end })
     }
 }
 

@@ -69,8 +69,8 @@ pub fn parts(area: Rect, band: u16, header: u16, strip: u16, notice: u16) -> Par
     let notice = notice.min(area.height / 4);
     let rest = area.height - keys - notice.min(area.height - keys);
     let notice = area.height - keys - rest;
-    // Whatever happens, the view keeps something: the band may take half.
-    let band = band.min(area.height / 2);
+    // Whatever happens, the view keeps something.
+    let band = band.min(area.height * 3 / 5);
     let header = header.min(rest - band);
     let strip = strip.min((rest - band - header) / 3);
     let body = rest - band - header - strip;
@@ -84,6 +84,17 @@ pub fn parts(area: Rect, band: u16, header: u16, strip: u16, notice: u16) -> Par
         keys: row(rest + notice, keys),
     }
 }
+
+/// Rows that an alert may take above `strip` and `notice`: the picture keeps at least half of the screen. A small window
+/// has none, and its figures do with fewer.
+#[must_use]
+pub fn band_rows(area: Rect, strip: u16, notice: u16) -> u16 {
+    let picture = if Size::of(area) == Size::Slim { SLIM_LEAST } else { area.height / 2 };
+    area.height.saturating_sub(1 + strip + notice + picture)
+}
+
+/// Rows of figures that are worth showing below an alert.
+const SLIM_LEAST: u16 = 7;
 
 /// Chart and facts beside each other.
 #[must_use]

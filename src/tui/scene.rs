@@ -1,11 +1,12 @@
 //! What every widget is given: the state of the watch, and the light in which it is drawn.
 
+use jiff::tz::TimeZone;
 use ratatui::style::Style;
 
 use super::palette::{Ink, Palette};
 use super::text::Clock;
 use crate::watch::alert::{Alert, AlertKind, AlertState, Priority, Sound};
-use crate::watch::snapshot::{Snapshot, Verdict};
+use crate::watch::snapshot::{Moved, Snapshot, Verdict};
 
 /// One moment to be drawn.
 #[derive(Clone, Copy, Debug)]
@@ -42,13 +43,58 @@ impl Scene<'_> {
         }
     }
 
-    /// The alert that takes the top of the screen: the first that waits for an answer, else a standing alarm.
+    /// [`headline`].
     #[must_use]
     pub fn headline(&self) -> Option<&Alert> {
-        let alerts = &self.snap.alerts;
-        alerts.iter().find(|alert| waits(alert)).or_else(|| {
-            alerts.iter().find(|a| a.priority == Priority::Alarm && a.state == AlertState::Acknowledged)
-        })
+        headline(self.snap)
+    }
+
+    /// [`asks`].
+    #[must_use]
+    pub fn asks(&self) -> Option<&Alert> {
+        asks(self.snap)
+    }
+
+    /// What is over without an answer.
+    pub fn over(&self) -> impl Iterator<Item = &Alert> {
+        over(self.snap)
+    }
+
+    /// The word for an alert in tall letters: the verdict's where they say the same.
+    #[must_use]
+    pub fn word_for(&self, alert: &Alert) -> &'static str {
+        if self.is_verdict(alert.kind) { self.snap.verdict.word() } else { alert.kind.title() }
+    }
+
+    /// Whether the verdict says what an alert of this kind says.
+    #[must_use]
+    pub fn is_verdict(&self, kind: AlertKind) -> bool {
+        matches!(
+            (kind, self.snap.verdict),
+            (AlertKind::Drag, Verdict::Dragging)
+                | (AlertKind::Outside, Verdict::Outside)
+                | (AlertKind::Creep, Verdict::Creeping)
+                | (AlertKind::FixLost, Verdict::NoFix)
+                | (AlertKind::FixDoubtful, Verdict::CannotJudge)
+        )
+    }
+
+    /// How the anchor has moved, by the boat's clock: `moved 18 m since 01:14, towards 332°`.
+    #[must_use]
+    pub fn moved(&self, moved: &Moved) -> String {
+        moved.words(&format!("since {}", self.clock.hm(moved.since)))
+    }
+
+    /// This moment's time of day in UTC, as a distress call gives it.
+    #[must_use]
+    pub fn utc(&self) -> String {
+        Clock::new(TimeZone::UTC).hm(self.snap.at)
+    }
+
+    /// The point of the boat that distances from the anchor are measured to.
+    #[must_use]
+    pub fn point_word(&self) -> &'static str {
+        if self.snap.bow.is_some() { "Bow" } else { "Antenna" }
     }
 
     /// True while a sound is wanted that nobody can hear.
@@ -65,6 +111,57 @@ impl Scene<'_> {
     pub fn standing(&self) -> impl Iterator<Item = &Alert> {
         let headline = self.headline().map(|alert| alert.kind);
         self.snap.alerts.iter().filter(move |a| Some(a.kind) != headline && a.state != AlertState::Normal)
+    }
+}
+
+/// The alert that takes the top of the screen: the worst thing that is so now, answered or not. What is over is never
+/// that, and a warning that was answered waits in the list.
+#[must_use]
+pub fn headline(snap: &Snapshot) -> Option<&Alert> {
+    let ranked = snap.alerts.iter().filter_map(|alert| Some((rank(alert)?, alert)));
+    // The first of equals: the list is in the order of presentation.
+    ranked.min_by_key(|(rank, _)| *rank).map(|(_, alert)| alert)
+}
+
+/// The alert that the crew answers next: the one at the top, then what else is so, then what is over.
+#[must_use]
+pub fn asks(snap: &Snapshot) -> Option<&Alert> {
+    let is_so = || snap.alerts.iter().find(|alert| waits(alert) && stands(alert));
+    headline(snap).filter(|alert| waits(alert)).or_else(is_so).or_else(|| over(snap).next())
+}
+
+/// What is over without an answer.
+fn over(snap: &Snapshot) -> impl Iterator<Item = &Alert> {
+    snap.alerts.iter().filter(|alert| waits(alert) && !stands(alert))
+}
+
+/// How bad it is that an alert is so, less for worse; `None` for what does not take the top of the screen.
+fn rank(alert: &Alert) -> Option<u8> {
+    if !stands(alert) {
+        return None;
+    }
+    match (alert.kind, alert.priority, waits(alert)) {
+        (AlertKind::Drag, Priority::Alarm, _) => Some(0),
+        (AlertKind::Outside, Priority::Alarm, _) => Some(1),
+        (_, Priority::Alarm, true) => Some(2),
+        (_, Priority::Alarm, false) => Some(3),
+        (_, Priority::Warning, true) => Some(4),
+        _ => None,
+    }
+}
+
+/// True if what an alert is about is so now.
+#[must_use]
+pub const fn stands(alert: &Alert) -> bool {
+    !matches!(alert.state, AlertState::Normal | AlertState::Rectified)
+}
+
+/// The ink of an alert's words: a caution never has that of an alarm, nor has what is over.
+#[must_use]
+pub const fn alert_ink(alert: &Alert) -> Ink {
+    match alert.priority {
+        Priority::Alarm | Priority::Warning if stands(alert) => Ink::Trouble,
+        _ => Ink::Text,
     }
 }
 
@@ -85,5 +182,39 @@ pub const fn priority_word(priority: Priority) -> &'static str {
         Priority::Caution => "caution",
         Priority::Warning => "warning",
         Priority::Alarm => "alarm",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::alert::Reason;
+    use crate::watch::units::WatchTime;
+
+    fn alert(kind: AlertKind, priority: Priority, state: AlertState) -> Alert {
+        let (raised, reason) = (WatchTime(0), Reason::default());
+        Alert { kind, priority, state, raised, rectified: None, escalated: false, reason }
+    }
+
+    fn tops(alerts: &[Alert]) -> (Option<AlertKind>, Option<AlertKind>) {
+        let snap = Snapshot { alerts: alerts.to_vec(), ..Snapshot::default() };
+        (headline(&snap).map(|a| a.kind), asks(&snap).map(|a| a.kind))
+    }
+
+    #[test]
+    fn what_is_so_stands_above_what_is_over_and_dragging_above_all() {
+        use AlertKind::{DepthLost, Drag, Outside, RoundDue, Shallow, WindHigh};
+        use AlertState::{Acknowledged, Rectified, Unacknowledged};
+        use Priority::{Alarm, Caution, Warning};
+        let windy = alert(WindHigh, Warning, Unacknowledged);
+        let drags = alert(Drag, Alarm, Acknowledged);
+        let shoal = alert(Shallow, Alarm, Unacknowledged);
+        let out_was = alert(Outside, Alarm, Rectified);
+        assert_eq!(tops(&[windy.clone(), drags.clone()]), (Some(Drag), Some(WindHigh)));
+        assert_eq!(tops(&[shoal, drags, windy.clone()]), (Some(Drag), Some(Shallow)));
+        assert_eq!(tops(&[out_was.clone(), windy]), (Some(WindHigh), Some(WindHigh)));
+        assert_eq!(tops(&[out_was]), (None, Some(Outside)));
+        assert_eq!(tops(&[alert(RoundDue, Warning, Acknowledged)]), (None, None));
+        assert_eq!(tops(&[alert(DepthLost, Caution, Unacknowledged)]), (None, None));
     }
 }

@@ -158,10 +158,30 @@ pub fn cut(text: &str, room: u16) -> String {
 /// The blank that keeps words together; a plain blank once it is drawn.
 pub const KEEP: char = '\u{a0}';
 
+/// Units that stay with the number before them.
+const UNITS: [&str; 8] = ["m", "km", "kn", "kN", "s", "min", "h", "%"];
+
+/// The same with numbers kept together with their units.
+fn kept_together(text: &str) -> String {
+    let mut kept = String::with_capacity(text.len());
+    for word in text.split_inclusive(' ') {
+        let bare = word.trim_end().trim_end_matches(['.', ',', ';', ':', ')']);
+        let number =
+            kept.strip_suffix(' ').is_some_and(|before| before.ends_with(|c: char| c.is_ascii_digit()));
+        if number && UNITS.contains(&bare) {
+            kept.pop();
+            kept.push(KEEP);
+        }
+        kept.push_str(word);
+    }
+    kept
+}
+
 /// `text` in lines of at most `room` columns, broken at spaces but never at [`KEEP`]; longer words are cut. Within a
 /// line the space between words stays as wide as it was written.
 #[must_use]
 pub fn wrap(text: &str, room: u16) -> Vec<String> {
+    let text = &kept_together(text);
     let mut lines = Vec::new();
     for paragraph in text.lines() {
         let mut line = String::new();
@@ -183,6 +203,28 @@ pub fn wrap(text: &str, room: u16) -> Vec<String> {
         lines.push(line);
     }
     lines.iter().map(|line| line.replace(KEEP, " ")).collect()
+}
+
+/// `text` in at most so many rows of whole sentences: half a sentence misleads, so the last ones go first. A first
+/// sentence that is too long by itself is cut, and shows it.
+#[must_use]
+pub fn whole_sentences(text: &str, columns: u16, rows: u16) -> Vec<String> {
+    let mut text = text;
+    loop {
+        let mut lines = wrap(text, columns);
+        if lines.len() <= usize::from(rows) {
+            return lines;
+        }
+        match text.trim_end().rfind(". ") {
+            Some(stop) => text = &text[..=stop],
+            None => {
+                let rest = lines.split_off(usize::from(rows.saturating_sub(1))).join(" ");
+                lines.push(cut(&format!("{rest} …"), columns));
+                lines.truncate(usize::from(rows));
+                return lines;
+            }
+        }
+    }
 }
 
 /// Writes into an area by its own rows and columns; what does not fit is cut, never drawn elsewhere.
@@ -288,9 +330,20 @@ mod tests {
         assert_eq!(wrap("one\ntwo", 9), ["one", "two"]);
         assert_eq!(wrap("one   two three", 9), ["one   two", "three"]);
         assert_eq!(wrap("veer a\u{a0}metre", 9), ["veer", "a metre"]);
+        assert_eq!(wrap("reaches 35 m.", 11), ["reaches", "35 m."]);
         assert_eq!(cut("wind 14 kn", 7), "wind 1…");
         assert_eq!(cut("wind 14 kn", 6), "wind…");
         assert_eq!(cut("wind", 0), "");
+    }
+
+    #[test]
+    fn short_of_rows_the_last_sentences_go_whole() {
+        let text = "Look out. Start the engine. Veer more rode.";
+        assert_eq!(whole_sentences(text, 50, 1), [text]);
+        assert_eq!(whole_sentences(text, 30, 1), ["Look out. Start the engine."]);
+        assert_eq!(whole_sentences(text, 12, 1), ["Look out."]);
+        assert_eq!(whole_sentences("Start the engine now", 9, 2), ["Start the", "engine n…"]);
+        assert_eq!(whole_sentences(text, 30, 0), [""; 0]);
     }
 
     #[test]

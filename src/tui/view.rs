@@ -1,5 +1,6 @@
 //! One widget a file. A widget reads the scene and draws into its area: no clock, no physics, nothing changed.
 pub mod alerts;
+pub mod around;
 pub mod band;
 pub mod bar;
 pub mod cockpit;
@@ -9,9 +10,12 @@ pub mod figures;
 pub mod header;
 pub mod keybar;
 pub mod night;
+pub mod panes;
+pub mod position;
 pub mod rode;
 pub mod rounds;
 pub mod small;
 pub mod strip;
 pub mod swing;
+pub mod tall;
 pub mod timebar;

@@ -99,11 +99,16 @@ impl Watch {
             // Never below nothing: a minus sign before a zero makes a tired sailor think.
             evidence_percent: cannot.is_none().then_some((verdict.evidence * 100.0).max(0.0)),
             belief: verdict.belief.as_ref().and_then(|b| self.belief_on_plane(b)),
-            moved: verdict.moved.map(|m| Moved { distance: m.distance, bearing: m.bearing, since: m.since }),
+            moved: verdict.moved.map(|moved| self.moved_view(&moved)),
             ready_percent: Some(verdict.ready * 100.0),
             remark: remark(verdict),
             cannot,
         }
+    }
+
+    pub(super) fn moved_view(&self, moved: &holding::Moved) -> Moved {
+        let holding::Moved { distance, bearing, since, .. } = *moved;
+        Moved { distance, bearing, since, lately: self.moving.lately(self.now, distance, since) }
     }
 
     fn vessels(&self, now: WatchTime) -> Arc<Vec<VesselView>> {

@@ -5,7 +5,7 @@ use super::geo::{Local, Plane, Position};
 use super::input::DropMove;
 use super::receiver::BelievedFix;
 use super::rode;
-use super::snapshot::{DropPoint, MarkedHow, Stage, TrackPoint};
+use super::snapshot::{DropPoint, End, MarkedHow, Stage, TrackPoint};
 use super::track::Track;
 use super::units::{Metres, TrueBearing, WatchTime};
 
@@ -29,6 +29,8 @@ pub struct Lie {
     pub bow: Option<Local>,
     /// Farthest that any part of the boat lies from the origin.
     pub farthest: Metres,
+    /// The end that lies there.
+    pub end: End,
 }
 
 impl Lie {
@@ -37,14 +39,13 @@ impl Lie {
     #[must_use]
     pub fn new(at: WatchTime, antenna: Local, heading: Option<TrueBearing>, boat: &Boat) -> Self {
         let bow = heading.map(|h| bow_of(antenna, h, boat));
-        let farthest_m = match (bow, heading) {
-            (Some(bow), Some(heading)) => {
-                let stern = bow - Local::polar(heading, boat.loa.0);
-                bow.length_m().max(stern.length_m())
-            }
+        let stern_m = match (bow, heading) {
+            (Some(bow), Some(heading)) => (bow - Local::polar(heading, boat.loa.0)).length_m(),
             _ => antenna.length_m() + (boat.loa - boat.antenna_aft).0.max(0.0),
         };
-        Self { at, antenna, bow, farthest: Metres(farthest_m) }
+        let bow_m = bow.map_or(0.0, Local::length_m);
+        let end = if bow_m > stern_m { End::Bow } else { End::Stern };
+        Self { at, antenna, bow, farthest: Metres(bow_m.max(stern_m)), end }
     }
 
     /// The bow where it is known, else the antenna.

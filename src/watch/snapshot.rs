@@ -13,6 +13,7 @@ use super::geo::{Local, Position};
 use super::input::{Link, TurnKind};
 pub use super::lights::LightsView;
 pub use super::marks::{CrossView, MarkView};
+use super::moving::LATELY;
 pub use super::place::PlaceView;
 pub use super::rounds::RoundsView;
 pub use super::setting::{ReconView, SettingView};
@@ -221,6 +222,40 @@ pub struct Room {
     pub left: Metres,
     /// Metres that there would be at the anchor itself.
     pub of: Metres,
+    /// The end of the hull that is nearest to the limit.
+    pub end: End,
+}
+
+impl Room {
+    /// What is measured from where to where.
+    #[must_use]
+    pub const fn name(&self) -> &'static str {
+        match self.end {
+            End::Stern => "stern to circle",
+            End::Bow => "bow to circle",
+        }
+    }
+}
+
+/// An end of the hull.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum End {
+    /// The stern: as a rule it lies farthest from the anchor.
+    #[default]
+    Stern,
+    /// The bow.
+    Bow,
+}
+
+impl End {
+    /// Its name.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Stern => "Stern",
+            Self::Bow => "Bow",
+        }
+    }
 }
 
 /// Where the judge thinks the anchor lies: an ellipse of one standard deviation.
@@ -245,6 +280,26 @@ pub struct Moved {
     pub bearing: TrueBearing,
     /// Since when.
     pub since: WatchTime,
+    /// How much of it in the last [`LATELY`]; `None` if all, or if that is not known.
+    pub lately: Option<Metres>,
+}
+
+impl Moved {
+    /// `moved 18 m since 01:14, 4 m in the last 10 min, towards 332°`; `when` says since when, or in how long.
+    #[must_use]
+    pub fn words(&self, when: &str) -> String {
+        let lately = self
+            .lately
+            .map_or_else(String::new, |lately| format!(", {:.0} m in the last {LATELY}", lately.0));
+        format!("moved {:.0} m {when}{lately}, towards {}", self.distance.0, self.bearing)
+    }
+}
+
+/// `Bow 52 m from the mark; the rode reaches 34 m.`; without a heading it is the antenna that is measured from.
+#[must_use]
+pub fn from_mark(bow_known: bool, distance: Metres, reach: Option<Metres>) -> String {
+    let reach = reach.map_or_else(String::new, |reach| format!("; the rode reaches {:.0} m", reach.0));
+    format!("{} {:.0} m from the mark{reach}.", if bow_known { "Bow" } else { "Antenna" }, distance.0)
 }
 
 /// The judgement of the anchor.

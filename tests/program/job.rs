@@ -83,7 +83,7 @@ fn the_whole_job_from_the_plan_to_the_morning_after() {
     terminal.keys("1");
     terminal.shows("Weighing. Drag is not judged");
     terminal.shows("Up and down, broken out");
-    terminal.until("the ride is over", |screen| screen.contents().contains("no anchor down"));
+    terminal.until("the ride is over", |screen| screen.contents().contains("as the anchor goes down"));
     terminal.keys("q");
     terminal.shows("STOP THE WATCH?");
     terminal.keys("\r");

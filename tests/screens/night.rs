@@ -39,9 +39,9 @@ fn nothing_is_drawn_where_nothing_was_known() {
         })
     };
     // Columns of the silence, below the limit's line in the first row.
-    assert!(!pieces(&row("wind")[1..], 66..90), "{screen}");
+    assert!(!pieces(&row("wind")[1..], 70..98), "{screen}");
     assert!(pieces(&row("wind")[1..], 20..48), "{screen}");
-    assert!(!pieces(&row("depth"), 53..56), "{screen}");
+    assert!(!pieces(&row("depth"), 57..62), "{screen}");
 }
 
 #[test]

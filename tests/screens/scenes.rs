@@ -19,12 +19,14 @@ const LOW_WATER: WatchTime = WatchTime(NOW.0 + 29 * 60_000);
 const DRAFT_M: f64 = 1.8;
 const BOW_M: f64 = 1.2;
 const VEERED_M: f64 = 35.0;
+const LOA_M: f64 = 9.6;
+const CIRCLE_M: f64 = 55.0;
 
 /// A scene's name and how it is made.
 pub type Named = (&'static str, fn() -> Snapshot);
 
 /// Every scene.
-pub const ALL: [Named; 13] = [
+pub const ALL: [Named; 14] = [
     ("quiet", quiet),
     ("empty", empty),
     ("under_way", under_way),
@@ -33,6 +35,7 @@ pub const ALL: [Named; 13] = [
     ("silenced", silenced),
     ("acknowledged", acknowledged),
     ("warning", warning),
+    ("over", over),
     ("closing", closing),
     ("outside", outside),
     ("no_fix", no_fix),
@@ -73,6 +76,16 @@ fn heading(at: WatchTime) -> TrueBearing {
     wind_from(at).turned(-14.0 * (minutes * 0.9 + 0.6).sin())
 }
 
+fn stern_m(bow: Local, heading: TrueBearing) -> f64 {
+    (bow - Local::polar(heading, LOA_M)).length_m()
+}
+
+/// The room of a boat whose bow lies there.
+fn room(bow: Local, heading: TrueBearing) -> Option<Room> {
+    let left = Metres(CIRCLE_M - stern_m(bow, heading));
+    Some(Room { left, of: Metres(CIRCLE_M), end: End::Stern })
+}
+
 fn track(until: WatchTime) -> Vec<TrackPoint> {
     let mut points = Vec::new();
     let mut at = LET_GO;
@@ -93,8 +106,8 @@ fn minutes(until: WatchTime) -> Vec<Minute> {
             at,
             distance: Some(Metres(distance_m)),
             reach: Some(Metres(reach_m(at))),
-            circle: Some(Metres(47.0)),
-            room: Some(Metres(47.0 - distance_m)),
+            circle: Some(Metres(CIRCLE_M)),
+            room: Some(Metres(CIRCLE_M - stern_m(bow(at), heading(at)))),
             wind: Some(Knots(wind_kn(at))),
             gust: Some(Knots(wind_kn(at) * 1.35)),
             direction: Some(wind_from(at)),
@@ -126,7 +139,7 @@ fn settings() -> Settings {
     Settings {
         boat: Boat {
             name: "Marram".into(),
-            loa: Metres(9.6),
+            loa: Metres(LOA_M),
             beam: Metres(3.1),
             draft: Metres(DRAFT_M),
             ..Boat::default()
@@ -143,7 +156,7 @@ fn settings() -> Settings {
 
 fn limits() -> Limits {
     let barred = Sector { from: TrueBearing::new(330.0), to: TrueBearing::new(30.0) };
-    Limits { barred: vec![barred], circle: Some(Metres(47.0)), ..Limits::default() }
+    Limits { barred: vec![barred], circle: Some(Metres(CIRCLE_M)), ..Limits::default() }
 }
 
 fn source(name: &str) -> Arc<str> {
@@ -203,7 +216,7 @@ pub fn quiet() -> Snapshot {
             ready_percent: Some(100.0),
             ..HoldingView::default()
         },
-        room: Some(Room { left: Metres(47.0 - off), of: Metres(47.0) }),
+        room: room(at_bow, heading(NOW)),
         drop: Some(DropPoint {
             position: Position::new(54.2, 10.4).expect("on the earth"),
             let_go: LET_GO,
@@ -230,7 +243,7 @@ pub fn quiet() -> Snapshot {
         ),
         reach: Some(Metres(reach_m(NOW))),
         swing_circle: Some(Metres(44.5)),
-        set_circle: Some(Metres(47.0)),
+        set_circle: Some(Metres(CIRCLE_M)),
         track: Arc::new(track(NOW)),
         farthest: Some((
             Metres(33.6),
@@ -394,38 +407,42 @@ fn raised(kind: AlertKind, priority: Priority, ago: Span, what: &str, action: &s
     }
 }
 
+/// When the anchor began to move.
+const BEGAN: WatchTime = WatchTime(NOW.0 - 22 * 60_000);
+
 /// She drags.
 pub fn alarm() -> Snapshot {
     let base = quiet();
-    let out = Local::polar(TrueBearing::new(66.0), 43.0);
-    let mut track = track(NOW - Span::from_mins(4));
-    let from = bow(NOW - Span::from_mins(4));
-    for i in 0..48 {
-        let t = f64::from(i) / 48.0;
-        track.push(TrackPoint {
-            at: NOW - Span::from_secs(240 - 5 * i64::from(i)),
-            point: from + (out - from).scaled(t),
-        });
+    let way = TrueBearing::new(62.0);
+    let out = Local::polar(TrueBearing::new(66.0), 52.0);
+    let mut track = track(BEGAN);
+    let from = bow(BEGAN);
+    for i in 0..=264 {
+        let t = f64::from(i) / 264.0;
+        let at = BEGAN + Span::from_secs(5 * i64::from(i));
+        track.push(TrackPoint { at, point: from + (out - from).scaled(t) });
     }
     Snapshot {
         verdict: Verdict::Dragging,
-        verdict_since: NOW - Span::from_secs(95),
-        room: Some(Room { left: Metres(4.0), of: Metres(47.0) }),
-        anchor_off: Some((Metres(43.0), TrueBearing::new(246.0))),
+        verdict_since: NOW - Span::from_mins(16),
+        room: room(out, heading(NOW)),
+        anchor_off: Some((Metres(52.0), TrueBearing::new(246.0))),
         bow: Some(out),
         track: Arc::new(track),
+        farthest: Some((Metres(52.0), TrackPoint { at: NOW, point: out })),
         holding: HoldingView {
-            evidence_percent: Some(99.6),
+            evidence_percent: Some(100.0),
             moved: Some(Moved {
-                distance: Metres(14.0),
-                bearing: TrueBearing::new(62.0),
-                since: NOW - Span::from_mins(4),
+                distance: Metres(18.0),
+                bearing: way,
+                since: BEGAN,
+                lately: Some(Metres(7.0)),
             }),
             belief: Some(AnchorBelief {
-                centre: Local::polar(TrueBearing::new(62.0), 14.0),
+                centre: Local::polar(way, 18.0),
                 major: Metres(6.0),
                 minor: Metres(3.0),
-                axis: TrueBearing::new(62.0),
+                axis: way,
             }),
             ..HoldingView::default()
         },
@@ -434,9 +451,9 @@ pub fn alarm() -> Snapshot {
             raised(
                 AlertKind::Drag,
                 Priority::Alarm,
-                Span::from_secs(95),
-                "43 m from the anchor; 35 m of rode reaches 34 m. Moved 14 m in 4 min, still opening, toward 062°.",
-                "Look out. Start the engine, veer 10 m if there is room; if she does not bring up, weigh.",
+                Span::from_mins(16),
+                "Anchor moved 18 m in 22 min, 7 m in the last 10 min, towards 062°. Bow 52 m from the mark; the rode reaches 34 m.",
+                "Go on deck. Check bearings. Start the engine; veer more rode if there is room, or weigh and anchor again.",
             ),
             raised(
                 AlertKind::WindHigh,
@@ -494,6 +511,19 @@ pub fn warning() -> Snapshot {
     }
 }
 
+/// It blew hard for a while, and nobody has answered that.
+pub fn over() -> Snapshot {
+    let mut windy = raised(
+        AlertKind::WindHigh,
+        Priority::Warning,
+        Span::from_mins(131),
+        "Wind 26 kn, gusts 35 kn; your limits are 25 and 34.",
+        "Look at snubber and chafe. Veer more rode if there is room. Make the engine ready.",
+    );
+    (windy.state, windy.rectified) = (AlertState::Rectified, Some(NOW - Span::from_mins(126)));
+    Snapshot { alerts: vec![windy], ..quiet() }
+}
+
 /// A vessel steers for the circle; another lies quietly at her own anchor.
 pub fn closing() -> Snapshot {
     let base = quiet();
@@ -534,7 +564,7 @@ pub fn outside() -> Snapshot {
     let out = Local::polar(TrueBearing::new(80.0), 61.0);
     Snapshot {
         verdict: Verdict::Outside,
-        room: Some(Room { left: Metres(-14.0), of: Metres(47.0) }),
+        room: room(out, heading(NOW)),
         anchor_off: Some((Metres(61.0), TrueBearing::new(260.0))),
         bow: Some(out),
         holding: HoldingView { evidence_percent: Some(31.0), ..quiet().holding },
@@ -543,7 +573,7 @@ pub fn outside() -> Snapshot {
                 AlertKind::Outside,
                 Priority::Alarm,
                 Span::from_secs(35),
-                "61 m from the anchor, 14 m beyond the circle of 47 m for 55 s.",
+                "Stern 71 m from the anchor, 16 m beyond the circle of 55 m for 55 s, still opening, towards 080°.",
                 "Look out: does she drag, or is the circle too small?",
             ),
             raised(

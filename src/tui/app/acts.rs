@@ -60,13 +60,15 @@ impl App {
         }
     }
 
-    /// The alert that is answered: the one picked in the list, else the first that waits.
+    /// The alert that is answered: the one picked in the list, else the one that asks for it at the top.
     fn acknowledge(&self, snap: &Snapshot) -> Vec<Request> {
         let listed = self.ground(snap) == Place::View(View::Alerts);
-        let picked = alerts::picked(snap, self.alert).filter(|_| listed);
-        let mut waiting = snap.alerts.iter().filter(|alert| scene::waits(alert)).map(|alert| alert.kind);
-        let kind = waiting.find(|kind| picked.is_none_or(|picked| *kind == picked));
-        kind.map(|kind| Request::Crew(Command::Acknowledge { kind: Some(kind) })).into_iter().collect()
+        let answered = match alerts::picked(snap, self.alert).filter(|_| listed) {
+            Some(picked) => snap.alerts.iter().find(|alert| alert.kind == picked && scene::waits(alert)),
+            None => scene::asks(snap),
+        };
+        let command = answered.map(|alert| Command::Acknowledge { kind: Some(alert.kind) });
+        command.map(Request::Crew).into_iter().collect()
     }
 
     fn next_step(&mut self, snap: &Snapshot) -> Vec<Request> {

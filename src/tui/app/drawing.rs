@@ -14,10 +14,10 @@ use crate::tui::replay::{self, Playing};
 use crate::tui::scene::{Scene, waits};
 use crate::tui::stands::{Place, View};
 use crate::tui::text::{Pen, wrap};
-use crate::tui::view::band::Band;
+use crate::tui::view::band::{Band, Given};
 use crate::tui::view::rode::suppose::Suppose;
 use crate::tui::view::{
-    alerts, band, cockpit, facts, feeds, figures, header, keybar, night, rode, rounds, small, strip, swing,
+    alerts, cockpit, facts, feeds, figures, header, keybar, night, panes, rode, rounds, small, strip, swing,
     timebar,
 };
 use crate::watch::snapshot::Snapshot;
@@ -31,11 +31,11 @@ const SLIM_STEP: u16 = 14;
 const SMALL_TOP: u16 = 2;
 
 /// What is drawn, before anything is: all that is worked out stands here.
-struct Sheet<'a> {
+struct Sheet {
     size: Size,
     /// What fills the body.
     place: Place,
-    band: Option<Band<'a>>,
+    band: Option<Band>,
     /// The step on deck, where it fills the body.
     deck: Option<Deck>,
     /// The rode as it is or is supposed, where it fills the body.
@@ -43,6 +43,20 @@ struct Sheet<'a> {
     /// What is said above the keys.
     notice: Vec<String>,
     notice_ink: Ink,
+    /// Rows of the night's strip.
+    strip: u16,
+}
+
+impl Sheet {
+    /// Verdict and room stand in the band.
+    fn is_headed(&self) -> bool {
+        self.band.as_ref().is_some_and(Band::is_header)
+    }
+
+    /// The step's name, or the verdict, has the upper part of the screen for itself.
+    fn is_big(&self) -> bool {
+        !self.is_headed() && (self.deck.is_some() || self.place == Place::Figures)
+    }
 }
 
 impl App {
@@ -91,7 +105,7 @@ impl App {
             area
         });
         if let Some(band) = &sheet.band {
-            band::render(scene, band, parts.band, buf, hits);
+            band.render(scene, parts.band, buf, hits);
         }
         head(scene, &sheet, parts.header, buf);
         self.body(scene, &sheet, parts.body, buf, hits);
@@ -110,49 +124,51 @@ impl App {
     }
 
     /// Works out what is drawn.
-    fn sheet<'a>(&self, scene: &'a Scene<'a>, area: Rect) -> Sheet<'a> {
+    fn sheet(&self, scene: &Scene, area: Rect) -> Sheet {
         let size = self.size;
         let place = self.ground(scene.snap);
         let refused = self.noticed(scene.snap.at);
         let words = refused.unwrap_or(&self.caption);
-        let rode = (place == Place::View(View::Rode)).then(|| {
-            let suppose = self.suppose.settled(scene.snap);
+        let four = place == Place::View(View::Swing) && size == Size::Large && self.over.is_none();
+        let rode = (place == Place::View(View::Rode) || four).then(|| {
+            let suppose = if four { Suppose::default() } else { self.suppose.settled(scene.snap) };
             (suppose, what_if::reckon(scene.snap, &suppose.what_if))
         });
+        let notice: Vec<String> =
+            wrap(words, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect();
+        let strip = self.strip_rows(scene, place);
         Sheet {
             size,
             place,
-            band: self.band(scene, place, area),
+            band: self.band(scene, place, layout::band_rows(area, strip, notice.len() as u16), area.width),
             deck: place.is_deck().then(|| deck::deck(scene)).flatten(),
             rode,
-            notice: wrap(words, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect(),
+            strip,
+            notice,
             notice_ink: if refused.is_some() { Ink::Trouble } else { Ink::Boat },
         }
     }
 
-    fn band<'a>(&self, scene: &'a Scene<'a>, place: Place, area: Rect) -> Option<Band<'a>> {
+    fn band(&self, scene: &Scene, place: Place, rows: u16, columns: u16) -> Option<Band> {
         let typing = self.over.as_ref().is_some_and(|over| over.place().is_typed_into());
-        let tall = Band { alert: scene.headline()?, tall: true, typing };
-        // Tall wherever it leaves the view its half: across a cabin nothing else is read. A list of alerts in a
-        // small window says the same and needs the rows.
-        let fits = band::height(scene, &tall, area.width) <= area.height / 2;
-        let listed = place == Place::View(View::Alerts) && self.size <= Size::Middling;
-        Some(Band { tall: fits && !listed, ..tall })
+        // A list of alerts in a small window says the same and needs the rows.
+        let tall = !(place == Place::View(View::Alerts) && self.size <= Size::Middling);
+        Band::of(scene, Given { columns, rows, tall, typing })
     }
 
     /// Where everything goes.
     fn parts(&self, scene: &Scene, sheet: &Sheet, area: Rect) -> Parts {
-        let band = sheet.band.as_ref().map_or(0, |band| band::height(scene, band, area.width));
+        let band = sheet.band.as_ref().map_or(0, Band::height);
         let header = self.header_rows(scene, sheet, area);
-        let strip = self.strip_rows(sheet);
-        layout::parts(area, band, header, strip, sheet.notice.len() as u16)
+        layout::parts(area, band, header, sheet.strip, sheet.notice.len() as u16)
     }
 
     fn header_rows(&self, scene: &Scene, sheet: &Sheet, area: Rect) -> u16 {
         let size = sheet.size;
         let spare = u16::from(size > Size::Slim);
         match size {
-            _ if sheet.band.is_some() || (self.over.is_some() && size <= Size::Middling) => 1,
+            _ if sheet.is_headed() => 0,
+            _ if self.over.is_some() && size <= Size::Middling => 1,
             // On deck the words below the figures need the rows more than the step's name does.
             Size::Slim | Size::Middling
                 if sheet.deck.is_some() && (size == Size::Slim || !sheet.notice.is_empty()) =>
@@ -160,19 +176,20 @@ impl App {
                 let area = Rect { height: area.height.min(SLIM_STEP), ..area };
                 header::big_height(word(scene, sheet), area) + spare
             }
-            _ if sheet.place.is_tall() => header::big_height(word(scene, sheet), area) + spare,
-            Size::Wide | Size::Large => 4,
-            Size::Middling => header::height(scene, area.width),
-            Size::Slim => 1,
+            _ if sheet.is_big() => header::big_height(word(scene, sheet), area) + spare,
+            Size::Large => header::height(scene, area.width, 2) + spare,
+            _ => header::height(scene, area.width, 1) + u16::from(size > Size::Middling),
         }
     }
 
-    const fn strip_rows(&self, sheet: &Sheet) -> u16 {
-        match (sheet.place, sheet.size) {
+    fn strip_rows(&self, scene: &Scene, place: Place) -> u16 {
+        match (place, self.size) {
             _ if self.playing.is_some() => timebar::ROWS,
             // These views have the night in themselves.
             (Place::View(View::Rode | View::Night) | Place::Figures | Place::Deck, _) => 0,
             (_, Size::Slim) => 0,
+            // An alert wants its rows more than the strip does.
+            (_, Size::Middling) if scene.headline().is_some() => 0,
             (_, Size::Middling) => 2,
             (_, Size::Wide) => 4,
             (_, Size::Large) => 7,
@@ -182,6 +199,9 @@ impl App {
     fn body(&mut self, scene: &Scene, sheet: &Sheet, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
         match (sheet.place, &sheet.deck, &sheet.rode) {
             (_, Some(deck), _) => cockpit::render(scene, deck, area, buf),
+            (Place::View(View::Swing), _, Some((_, reckoned))) => {
+                panes::render(scene, self.look, reckoned, area, buf, hits);
+            }
             (_, _, Some((suppose, reckoned))) => rode::render(scene, reckoned, suppose, area, buf, hits),
             (Place::View(View::Night), ..) => night::render(scene, &self.night, area, buf, hits),
             (Place::View(View::Rounds), ..) => {
@@ -195,7 +215,7 @@ impl App {
                 facts::render(scene, side, buf);
             }
             _ => {
-                figures::render(scene, &figures::riding(scene), area, buf);
+                figures::render(scene, &figures::riding(scene, !sheet.is_big()), area, buf);
             }
         }
     }
@@ -242,7 +262,7 @@ fn word(scene: &Scene, sheet: &Sheet) -> &'static str {
 }
 
 fn head(scene: &Scene, sheet: &Sheet, area: Rect, buf: &mut Buffer) {
-    if sheet.place.is_tall() && area.height > 1 {
+    if sheet.is_big() && area.height > 1 {
         let spare = u16::from(sheet.size > Size::Slim);
         let area = Rect { height: area.height.saturating_sub(spare), ..area };
         header::big(scene, word(scene, sheet), area, buf);

@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 
 use crate::tui::hits::{Hits, Target};
 use crate::tui::palette::Ink;
-use crate::tui::scene::{Scene, priority_word};
+use crate::tui::scene::{Scene, alert_ink, priority_word};
 use crate::tui::text::{Pen, width, wrap};
 use crate::watch::alert::{Alert, AlertKind, AlertState, Priority};
 use crate::watch::snapshot::Snapshot;
@@ -38,11 +38,13 @@ pub fn step(snap: &Snapshot, from: Option<AlertKind>, by: isize) -> Option<Alert
 fn state(scene: &Scene, alert: &Alert) -> String {
     let base = match alert.state {
         AlertState::Normal => "over".to_owned(),
-        AlertState::Unacknowledged if alert.priority == Priority::Caution => "stands".to_owned(),
-        AlertState::Unacknowledged => "unanswered".to_owned(),
-        AlertState::Silenced { until } => format!("unanswered, sound off until {}", scene.clock.hms(until)),
-        AlertState::Acknowledged => "answered, still so".to_owned(),
-        AlertState::Rectified => "gone unanswered".to_owned(),
+        AlertState::Unacknowledged if alert.priority == Priority::Caution => "still so".to_owned(),
+        AlertState::Unacknowledged => "not acknowledged".to_owned(),
+        AlertState::Silenced { until } => {
+            format!("not acknowledged, silent until {}", scene.clock.hms(until))
+        }
+        AlertState::Acknowledged => "acknowledged, still so".to_owned(),
+        AlertState::Rectified => "over, not acknowledged".to_owned(),
     };
     if alert.escalated { format!("{base}, risen because nobody answered") } else { base }
 }
@@ -92,7 +94,7 @@ fn block(scene: &Scene, alert: &Alert, columns: u16) -> Vec<(String, Ink)> {
     let since = format!("since {}, {}", scene.clock.hm(alert.raised), scene.snap.at.since(alert.raised));
     let head = format!("{}  {}, {}", alert.kind.title(), priority_word(alert.priority), state(scene, alert));
     let mut lines = Vec::new();
-    let ink = if alert.priority == Priority::Caution { Ink::Strong } else { Ink::Trouble };
+    let ink = alert_ink(alert);
     if width(&head) + 3 + width(&since) <= columns {
         let gap = " ".repeat(usize::from(columns - width(&head) - width(&since)));
         lines.push((format!("{head}{gap}{since}"), ink));
@@ -118,7 +120,7 @@ fn happened(scene: &Scene, pen: &mut Pen, mut y: u16) {
             return;
         }
         pen.put(0, y, &scene.clock.hm(was.at), scene.ink(Ink::Dim));
-        pen.put(8, y, &was.text, scene.ink(if was.alert { Ink::Trouble } else { Ink::Text }));
+        pen.put(8, y, &was.text, scene.ink(if was.alert { Ink::Text } else { Ink::Dim }));
         y += 1;
     }
 }

@@ -1,159 +1,320 @@
-//! The top of the screen while an alert asks for the crew: the word, why, what to do, and the key that answers it.
+//! The top of the screen while something is wrong: the worst thing that is so now and the room that is left, tall; then
+//! a line of why, one of what to do, one of keys. What is over is one quiet line in the past tense.
 
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
-use crate::tui::glyphs;
+use super::tall::{Piece, Tall};
 use crate::tui::hits::{Hits, Target};
 use crate::tui::keys::{self, Act};
 use crate::tui::palette::Ink;
-use crate::tui::scene::{Scene, priority_word, waits};
-use crate::tui::stands::{Place, View};
-use crate::tui::text::{Pen, width, wrap};
-use crate::watch::alert::{Alert, AlertState, Priority};
+use crate::tui::scene::{Scene, priority_word, stands, waits};
+use crate::tui::stands::Place;
+use crate::tui::text::{Pen, cut, metres, whole_sentences, width, wrap};
+use crate::watch::alert::{Alert, AlertKind, AlertState, Priority};
+use crate::watch::snapshot::from_mark;
 
-/// What the band needs to know beside the scene.
+/// Columns free at each side.
+const MARGIN: u16 = 1;
+/// Rows of why and of what to do that a low window cuts last.
+const WHY_LEAST: u16 = 1;
+/// From so many columns what else stands has a line; a narrower window needs the row for its figures.
+const ALSO: u16 = 80;
+/// From so many rows the letters are twice as tall.
+const ROWS_LARGE: u16 = 20;
+/// From so many rows to spare the band has an empty row above and below its words.
+const AIRY: u16 = 6;
+
+/// What the band is given.
 #[derive(Clone, Copy, Debug)]
-pub struct Band<'a> {
-    /// The alert in it.
-    pub alert: &'a Alert,
-    /// Whether tall letters may be used.
+pub struct Given {
+    /// Columns of the screen.
+    pub columns: u16,
+    /// Rows that it may take, so that the picture keeps its half.
+    pub rows: u16,
+    /// Whether tall letters may be used; a list of alerts in a small window says the same and needs the rows.
     pub tall: bool,
-    /// Whether the keys of the alert first need `Esc`, because a form has the keyboard.
+    /// Whether the keys of an alert first need `Esc`, because a form has the keyboard.
     pub typing: bool,
 }
 
-/// How the band is filled at one width.
-struct Plan {
-    /// Columns taken by tall letters beside the words; 0 without.
-    beside: u16,
-    /// Rows taken by tall letters above the words; 0 without.
-    above: u16,
-    lines: Vec<(String, Weight)>,
+/// The band as it will be drawn.
+#[derive(Debug)]
+pub struct Band {
+    kind: AlertKind,
+    ground: Ink,
+    tall: Option<Tall>,
+    lines: Vec<Line>,
+    typing: bool,
+    pad: u16,
 }
 
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Weight {
-    Word,
-    Why,
-    Todo,
-    Keys,
+#[derive(Debug)]
+struct Line {
+    text: String,
+    right: String,
+    ink: Ink,
+    has_keys: bool,
 }
 
-const MARGIN: u16 = 1;
-
-/// Rows that the band wants at this width.
-#[must_use]
-pub fn height(scene: &Scene, band: &Band, columns: u16) -> u16 {
-    let plan = plan(scene, band, columns);
-    let lines = plan.lines.len() as u16;
-    if plan.beside > 0 { lines.max(glyphs::rows(1)) + 2 } else { lines + plan.above }
+impl Line {
+    fn of(text: String, ink: Ink) -> Self {
+        Self { text, right: String::new(), ink, has_keys: false }
+    }
 }
 
-/// Draws the band.
-pub fn render(scene: &Scene, band: &Band, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
-    let plan = plan(scene, band, area.width);
-    let (ground, word) = inks(scene, band.alert);
-    let mut pen = Pen::new(buf, area);
-    pen.blank(0..area.height, scene.ink(ground));
-    let top = u16::from(plan.beside > 0);
-    let left = MARGIN + if plan.beside > 0 { plan.beside + 3 } else { 0 };
-    let spare = area.height.saturating_sub(top + plan.above);
-    let first = top + plan.above;
-    // Too low for everything: the words in the middle give way before the word and the keys.
-    let hidden = plan.lines.len().saturating_sub(usize::from(spare));
-    let kept = plan.lines.iter().enumerate().filter(|(i, _)| *i == 0 || *i > hidden).map(|(_, line)| line);
-    hits.add(area, Target::Alert(band.alert.kind));
-    for (row, (text, weight)) in (first..).zip(kept) {
-        let ink = if *weight == Weight::Word { word } else { ground };
-        if *weight == Weight::Keys && !band.typing {
-            keys(scene, &mut pen, (left, row), text, ink, hits);
-        } else {
-            pen.put(left, row, text, scene.ink(ink));
+impl Band {
+    /// The band of this moment; `None` while nothing asks for the crew.
+    #[must_use]
+    pub fn of(scene: &Scene, given: Given) -> Option<Self> {
+        match scene.headline() {
+            Some(head) => Some(Self::so_now(scene, head, given)),
+            None => scene.over().next().map(|over| Self::over(scene, over, given)),
         }
     }
-    let tall = Rect { x: area.x + MARGIN, y: area.y + top, width: area.width.saturating_sub(MARGIN), ..area };
-    let tall = Rect { height: area.height.saturating_sub(top), ..tall };
-    if plan.beside > 0 || plan.above > 0 {
-        // Tall letters in the colour of the ground would melt into it at their edges: on a plain band they stay as they
-        // are, and the line below them blinks.
-        let tall_ink = if ground == Ink::Fill { Ink::Fill } else { Ink::Trouble };
-        glyphs::put(buf, tall, band.alert.kind.title(), 1, scene.ink(tall_ink));
+
+    /// Rows that it takes.
+    #[must_use]
+    pub fn height(&self) -> u16 {
+        self.tall.as_ref().map_or(0, Tall::height) + self.lines.len() as u16 + 2 * self.pad
+    }
+
+    /// True if verdict and room stand in it, so that no header need say them.
+    #[must_use]
+    pub fn is_header(&self) -> bool {
+        self.ground != Ink::Dim
+    }
+
+    /// Something is so: its word, the verdict and the room, then the lines.
+    fn so_now(scene: &Scene, head: &Alert, given: Given) -> Self {
+        let columns = given.columns.saturating_sub(2 * MARGIN);
+        let ground = ground(scene, head);
+        let least = WHY_LEAST + 2;
+        let scale = if given.rows >= ROWS_LARGE { 2 } else { 1 };
+        let offered = [scale, 1].into_iter().flat_map(|scale| tops(scene, head, columns, scale));
+        let (tall, titled) = offered
+            .filter(|_| given.tall)
+            .find(|(tall, titled)| tall.height() + u16::from(*titled) + least <= given.rows)
+            .map_or((None, true), |(tall, titled)| (Some(tall), titled));
+        let mut lines = Vec::new();
+        if titled {
+            let text = format!("{}   {}", scene.word_for(head), standing(scene, head));
+            lines.push(Line::of(text, word_ink(scene, head, ground)));
+        }
+        if tall.is_none() {
+            lines.push(Line::of(verdict_and_room(scene), ground));
+        } else if let Some(room) = scene.snap.room.filter(|_| tall.as_ref().is_some_and(|t| !t.names_room)) {
+            lines.push(Line::of(format!("{} {}", room.name(), metres(room.left)), ground));
+        }
+        let taken = tall.as_ref().map_or(0, Tall::height) + lines.len() as u16 + 1;
+        let left = given.rows.saturating_sub(taken);
+        lines.extend(words(scene, head, columns, left).into_iter().map(|line| Line::of(line, ground)));
+        lines.push(keys(scene, head, given, columns, ground));
+        let spare = given.rows.saturating_sub(taken - 1 + lines.len() as u16);
+        if let Some(also) = also(scene, head).filter(|_| spare > 0 && given.columns >= ALSO) {
+            lines.push(Line::of(whole_sentences(&also, columns, 1).concat(), ground));
+        }
+        let pad = u16::from(tall.is_some() && spare > AIRY);
+        Self { kind: head.kind, ground, tall, lines, typing: given.typing, pad }
+    }
+
+    /// Nothing is so any more: one quiet line, with the key that answers it.
+    fn over(scene: &Scene, over: &Alert, given: Given) -> Self {
+        let columns = given.columns.saturating_sub(2 * MARGIN);
+        let answer = answers(scene, None, given);
+        let was = cut(&was(scene, over), columns.saturating_sub(width(&answer) + 3));
+        let text = format!("{was}   {answer}");
+        let line = Line { has_keys: true, ..Line::of(text, Ink::Text) };
+        Self {
+            kind: over.kind,
+            ground: Ink::Dim,
+            tall: None,
+            lines: vec![line],
+            typing: given.typing,
+            pad: 0,
+        }
+    }
+
+    /// Draws it.
+    pub fn render(&self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+        let inner = Rect {
+            x: area.x + MARGIN.min(area.width),
+            y: area.y + self.pad.min(area.height),
+            width: area.width.saturating_sub(2 * MARGIN),
+            height: area.height.saturating_sub(self.pad),
+        };
+        Pen::new(buf, area).blank(0..area.height, scene.ink(self.ground));
+        hits.add(area, Target::Alert(self.kind));
+        let over = (self.ground != Ink::Strong).then_some(self.ground);
+        let mut top = 0;
+        if let Some(tall) = &self.tall {
+            tall.put(scene, over, inner, buf);
+            top = tall.height();
+        }
+        let mut pen = Pen::new(buf, inner);
+        for (y, line) in (top..inner.height).zip(&self.lines) {
+            if line.has_keys && !self.typing {
+                keyed(scene, &mut pen, y, line, hits);
+            } else {
+                pen.put(0, y, &line.text, scene.ink(line.ink));
+            }
+            pen.put_right(inner.width, y, &line.right, scene.ink(line.ink));
+        }
     }
 }
 
-/// The ink of the whole band and that of its word. An unanswered alarm changes places with its ground once a second.
-fn inks(scene: &Scene, alert: &Alert) -> (Ink, Ink) {
-    match (alert.priority, waits(alert), scene.lit) {
-        (Priority::Alarm, true, true) => (Ink::Fill, Ink::Fill),
-        (Priority::Alarm, true, false) => (Ink::Trouble, Ink::Trouble),
-        (Priority::Warning, true, true) => (Ink::Strong, Ink::Trouble),
-        (Priority::Warning, true, false) => (Ink::Strong, Ink::Fill),
-        _ => (Ink::Strong, Ink::Trouble),
+/// The ground of the whole band. An unanswered alarm changes places with its ground once a second.
+fn ground(scene: &Scene, head: &Alert) -> Ink {
+    match (head.priority, waits(head), scene.lit) {
+        (Priority::Alarm, true, true) => Ink::Fill,
+        (Priority::Alarm, true, false) => Ink::Trouble,
+        _ => Ink::Strong,
     }
 }
 
-fn keys(scene: &Scene, pen: &mut Pen, at: (u16, u16), text: &str, ink: Ink, hits: &mut Hits) {
-    let (mut x, y) = at;
-    for hint in text.split("   ") {
-        let end = pen.put(x, y, hint, scene.ink(ink));
-        if let Some(key) = hint.chars().next() {
+/// The ink of the word where it is not tall.
+fn word_ink(scene: &Scene, head: &Alert, ground: Ink) -> Ink {
+    match (ground, head.priority, waits(head), scene.lit) {
+        (Ink::Strong, Priority::Warning, true, false) => Ink::Fill,
+        (Ink::Strong, ..) => Ink::Trouble,
+        _ => ground,
+    }
+}
+
+/// What may stand tall, the fullest first, and whether the alert's title then needs a line of its own.
+fn tops(scene: &Scene, head: &Alert, columns: u16, scale: u16) -> Vec<(Tall, bool)> {
+    let verdict = Piece::word(scene.snap.verdict.word(), scene.verdict_ink());
+    let mut fullest = vec![Piece::word(scene.word_for(head), Ink::Trouble)];
+    if !scene.is_verdict(head.kind) {
+        fullest.push(verdict.clone());
+    }
+    let full = Tall::fitting(scene, &fullest, columns, scale).map(|tall| (tall, false));
+    let short = Tall::fitting(scene, &[verdict], columns, scale).map(|tall| (tall, true));
+    full.into_iter().chain(short.filter(|_| !scene.is_verdict(head.kind))).collect()
+}
+
+/// Verdict and room in a line.
+fn verdict_and_room(scene: &Scene) -> String {
+    let room = scene.snap.room.map(|room| format!("   {} {}", metres(room.left), room.name()));
+    format!("{}{}", scene.snap.verdict.word(), room.unwrap_or_default())
+}
+
+/// Why, and what to do, in so many rows: of both at least something.
+fn words(scene: &Scene, head: &Alert, columns: u16, rows: u16) -> Vec<String> {
+    let why = why(scene, head);
+    let todo = &head.reason.action;
+    let wanted = wrap(todo, columns).len() as u16;
+    let spared = wanted.min((rows / 2).max(1)).min(rows.saturating_sub(WHY_LEAST));
+    let why = whole_sentences(&why, columns, rows - spared);
+    let left = rows.saturating_sub(why.len() as u16);
+    let todo = if waits(head) { whole_sentences(todo, columns, left) } else { Vec::new() };
+    why.into_iter().chain(todo).collect()
+}
+
+/// The reason; that of a moved anchor by the boat's clock.
+fn why(scene: &Scene, head: &Alert) -> String {
+    match (head.kind, scene.snap.holding.moved) {
+        (AlertKind::Drag | AlertKind::Creep, Some(moved)) => {
+            let (snap, moved) = (scene.snap, format!("Anchor {}.", scene.moved(&moved)));
+            match snap.anchor_off {
+                Some((distance, _)) => [moved, from_mark(snap.bow.is_some(), distance, snap.reach)].join(" "),
+                None => moved,
+            }
+        }
+        _ => head.reason.what.clone(),
+    }
+}
+
+/// How an alert stands, with the time that matters.
+fn standing(scene: &Scene, alert: &Alert) -> String {
+    let (word, since) = (priority_word(alert.priority), scene.snap.at.since(alert.raised));
+    match alert.state {
+        AlertState::Unacknowledged if alert.escalated => format!("{word} for {since}, nobody has answered"),
+        AlertState::Silenced { until } => {
+            format!("{word} for {since}, silent until {}", scene.clock.hms(until))
+        }
+        AlertState::Acknowledged => format!("{word} for {since}, acknowledged"),
+        _ => format!("{word} for {since}"),
+    }
+}
+
+fn for_so_long(scene: &Scene, alert: &Alert) -> String {
+    format!("for {}", scene.snap.at.since(alert.raised))
+}
+
+/// What is over, in the past tense.
+fn was(scene: &Scene, alert: &Alert) -> String {
+    let until = alert.rectified.map_or_else(String::new, |at| format!(" to {}", scene.clock.hm(at)));
+    format!("Over: {}, {}{until}.", alert.kind.title(), scene.clock.hm(alert.raised))
+}
+
+/// What else stands or was, in a line.
+fn also(scene: &Scene, head: &Alert) -> Option<String> {
+    let others = scene.standing().filter(|alert| stands(alert));
+    let so = others.map(|alert| format!("{} ({})", alert.kind.title(), priority_word(alert.priority)));
+    let so: Vec<String> = so.collect();
+    let so = (!so.is_empty()).then(|| format!("Also {}.", so.join(", ")));
+    let over = scene.over().filter(|alert| alert.kind != head.kind).map(|alert| was(scene, alert));
+    let all: Vec<String> = so.into_iter().chain(over).collect();
+    (!all.is_empty()).then(|| all.join(" "))
+}
+
+/// The keys that answer, and at the right how it stands, the boat and the time.
+fn keys(scene: &Scene, head: &Alert, given: Given, columns: u16, ink: Ink) -> Line {
+    let text = answers(scene, Some(head), given);
+    let room = columns.saturating_sub(width(&text) + 3);
+    Line { text, right: right(scene, head, room), ink, has_keys: true }
+}
+
+/// The keys that answer what waits; none where nothing does.
+fn answers(scene: &Scene, head: Option<&Alert>, given: Given) -> String {
+    let named = |act| {
+        let hint = keys::hint(act, if given.typing { Place::Form } else { Place::Help });
+        format!("{} {}", hint.label, hint.word)
+    };
+    let answer = named(Act::Acknowledge);
+    match scene.asks() {
+        None => String::new(),
+        Some(_) if given.typing => format!("{}, then {answer}", named(Act::Leave)),
+        Some(asks) if head.is_some_and(|head| head.kind != asks.kind) => {
+            format!("{answer} {}", asks.kind.title())
+        }
+        Some(asks) if asks.state == AlertState::Unacknowledged => {
+            format!("{answer}   {}", named(Act::Silence))
+        }
+        Some(_) => answer,
+    }
+}
+
+/// As much as there is room for: the time first, then how it stands, the day, the boat and the place.
+fn right(scene: &Scene, head: &Alert, room: u16) -> String {
+    const GAP: &str = "   ";
+    let snap = scene.snap;
+    let mut right = scene.clock.hms(snap.at);
+    if width(&right) > room {
+        return String::new();
+    }
+    let fits = |words: &String| width(words) + width(GAP) + width(&right) <= room;
+    let standing = [standing(scene, head), for_so_long(scene, head)].into_iter().find(fits);
+    let taken = standing.as_ref().map_or(0, |words| width(words) + width(GAP));
+    let day = scene.clock.day(snap.at);
+    for words in [day.as_str(), &snap.settings.boat.name, &snap.place] {
+        if !words.is_empty() && taken + width(words) + width(GAP) + width(&right) <= room {
+            right = [words, GAP, &right].concat();
+        }
+    }
+    standing.map_or(right.clone(), |words| [&words, GAP, &right].concat())
+}
+
+/// A line of keys, each to be clicked.
+fn keyed(scene: &Scene, pen: &mut Pen, y: u16, line: &Line, hits: &mut Hits) {
+    let mut x = 0;
+    for hint in line.text.split("   ") {
+        let end = pen.put(x, y, hint, scene.ink(line.ink));
+        if let (Some(key), Some(' ')) = (hint.chars().next(), hint.chars().nth(1)) {
             hits.add(pen.spot(x, y, end.saturating_sub(x)), Target::Key(KeyCode::Char(key)));
         }
         x = end + 3;
     }
-}
-
-fn plan(scene: &Scene, band: &Band, columns: u16) -> Plan {
-    let title = band.alert.kind.title();
-    let tall = glyphs::columns(title, 1);
-    let room = columns.saturating_sub(2 * MARGIN);
-    let beside = band.tall && waits(band.alert) && tall.saturating_mul(2) < columns;
-    let above = band.tall && waits(band.alert) && !beside && tall <= room;
-    let beside = if beside { tall } else { 0 };
-    let room = if beside > 0 { room.saturating_sub(beside + 3) } else { room };
-    let standing = format!("{}, {}", priority_word(band.alert.priority), answer_word(scene, band.alert));
-    let head = if beside > 0 || above { standing } else { format!("{title}   {standing}") };
-    let mut lines = vec![(head, Weight::Word)];
-    lines.extend(wrap(&band.alert.reason.what, room).into_iter().map(|line| (line, Weight::Why)));
-    if waits(band.alert) {
-        lines.extend(wrap(&band.alert.reason.action, room).into_iter().map(|line| (line, Weight::Todo)));
-        lines.push((answers(band, room), Weight::Keys));
-    }
-    Plan { beside, above: if above { glyphs::rows(1) + 1 } else { 0 }, lines }
-}
-
-/// How the alert stands between boat and crew, with the time that matters.
-fn answer_word(scene: &Scene, alert: &Alert) -> String {
-    let since = scene.snap.at.since(alert.raised);
-    match alert.state {
-        AlertState::Normal => "over".to_owned(),
-        AlertState::Unacknowledged if alert.escalated => format!("{since}, nobody has answered"),
-        AlertState::Unacknowledged => format!("for {since}"),
-        AlertState::Silenced { until } => format!("for {since}, silent until {}", scene.clock.hms(until)),
-        AlertState::Acknowledged => format!("for {since}, acknowledged"),
-        AlertState::Rectified => "now over".to_owned(),
-    }
-}
-
-/// The keys that answer, as many as there is room for, whole or not at all.
-fn answers(band: &Band, room: u16) -> String {
-    let place = if band.typing { Place::Form } else { Place::Help };
-    let named = |act| {
-        let hint = keys::hint(act, place);
-        format!("{} {}", hint.label, hint.word)
-    };
-    let answer = named(Act::Acknowledge);
-    if band.typing {
-        let words = format!("{}, then {answer}", named(Act::Leave));
-        return if width(&words) <= room { words } else { format!("Esc, then {answer}") };
-    }
-    let sounds = !matches!(band.alert.state, AlertState::Rectified | AlertState::Silenced { .. });
-    let silence = sounds.then(|| named(Act::Silence));
-    let all = Some(named(Act::Show(View::Alerts)));
-    silence.into_iter().chain(all).fold(answer, |so_far, next| {
-        let longer = format!("{so_far}   {next}");
-        if width(&longer) <= room { longer } else { so_far }
-    })
 }

@@ -4,9 +4,8 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use crate::tui::palette::Ink;
-use crate::tui::scene::{Scene, priority_word};
+use crate::tui::scene::{Scene, alert_ink, priority_word, stands};
 use crate::tui::text::{self, Pen, ago, depth, knots, metres, point, shift};
-use crate::tui::view::bar;
 use crate::watch::alert::AlertState;
 use crate::watch::snapshot::{FixQuality, HeadingBasis, MarkedHow, Reading, Stage};
 use crate::watch::units::{Metres, Span, WatchTime};
@@ -20,8 +19,6 @@ pub struct Fact {
     pub value: String,
     /// The value's ink.
     pub ink: Option<Ink>,
-    /// A bar behind the value.
-    pub bar: Option<f64>,
     /// What it means, most important first.
     pub notes: Vec<(String, Ink)>,
     /// The less, the sooner it gives way when rows are short.
@@ -56,10 +53,12 @@ const OLD: Span = Span::from_secs(10);
 #[must_use]
 pub fn facts(scene: &Scene) -> Vec<Fact> {
     let mut all: Vec<Fact> = place(scene).into_iter().collect();
-    all.extend([anchor(scene), room(scene), wind(scene), water(scene), scope(scene), load(scene)]);
+    all.push(anchor(scene));
+    all.extend(circle(scene));
+    all.extend([wind(scene), water(scene), scope(scene), load(scene)]);
     all.push(heading(scene));
     all.extend(stream(scene));
-    all.push(fix(scene));
+    all.extend([fix(scene), position(scene)]);
     all
 }
 
@@ -91,41 +90,31 @@ fn anchor(scene: &Scene) -> Fact {
     let Some((distance, bearing)) = snap.anchor_off else {
         return Fact::new("anchor", 9, "").note("marked, but no position");
     };
-    let mut fact = Fact::new("anchor", 9, format!("{}  {bearing}", metres(distance)));
+    let from = format!("from the {}", scene.point_word().to_lowercase());
+    let mut fact = Fact::new("anchor", 9, format!("{}  {bearing}", metres(distance))).note_in(Ink::Dim, from);
     if let Some(moved) = snap.holding.moved {
-        let (far, way) = (metres(moved.distance), moved.bearing);
-        let since = scene.clock.hm(moved.since);
-        fact = fact.note_in(Ink::Trouble, format!("moved {far} toward {way} since {since}"));
+        fact = fact.note_in(Ink::Trouble, scene.moved(&moved));
     }
     if let Some(remark) = &snap.holding.remark {
         fact = fact.note(remark.clone());
     }
-    if snap.bow.is_none() {
-        fact = fact.note_in(Ink::Dim, "from the antenna");
-    }
     if snap.drop.is_some_and(|drop| drop.how == MarkedHow::Antenna) {
         fact = fact.note_in(Ink::Dim, "marked at the antenna, not the bow");
+    }
+    if let Some((farthest, point)) = snap.farthest {
+        fact =
+            fact.note_in(Ink::Dim, format!("farthest {} at {}", metres(farthest), scene.clock.hm(point.at)));
     }
     fact
 }
 
-fn room(scene: &Scene) -> Fact {
-    let snap = scene.snap;
-    let Some(room) = snap.room else {
-        let why = if snap.drop.is_none() { "no anchor, no circle" } else { "no position" };
-        return Fact::new("room", 8, "").note_in(Ink::Dim, why);
-    };
-    let mut fact = Fact::new("room", 8, metres(room.left));
-    fact.bar = Some(bar::share(room.left.0, room.of.0));
-    fact.ink = (room.left.0 < 0.0).then_some(Ink::Trouble);
-    if let Some(circle) = snap.set_circle {
-        fact = fact.note_in(Ink::Dim, format!("circle {}", metres(circle)));
-    }
-    if let Some((farthest, point)) = snap.farthest {
-        let when = scene.clock.hm(point.at);
-        fact = fact.note_in(Ink::Dim, format!("farthest {} at {when}", metres(farthest)));
-    }
-    fact
+/// The room itself stands tall at the top.
+fn circle(scene: &Scene) -> Option<Fact> {
+    let fact = Fact::new("circle", 8, metres(scene.snap.set_circle?)).note_in(Ink::Dim, "about the anchor");
+    Some(match scene.snap.reach {
+        Some(reach) => fact.note_in(Ink::Dim, format!("rode reaches {}", metres(reach))),
+        None => fact,
+    })
 }
 
 fn wind(scene: &Scene) -> Fact {
@@ -163,7 +152,7 @@ fn water(scene: &Scene) -> Fact {
             Some(by_tide) => {
                 Fact::new("depth", 7, depth(by_tide)).note_in(Ink::Dim, "by the tide, no sounder")
             }
-            None => return Fact::new("depth", 7, "").note_in(Ink::Dim, "no sounder, no tide told"),
+            None => return Fact::new("depth", 7, "").note_in(Ink::Dim, "no sounder, no tide entered"),
         },
     };
     let trouble = |keel: Metres| if keel.0 < snap.limits.under_keel.0 { Ink::Trouble } else { Ink::Text };
@@ -180,7 +169,8 @@ fn water(scene: &Scene) -> Fact {
 fn scope(scene: &Scene) -> Fact {
     let rode = &scene.snap.rode;
     let Some(veered) = rode.veered else {
-        let hint = if scene.snap.stage == Stage::NotSet { "nothing out" } else { "length out not told: +" };
+        let hint =
+            if scene.snap.stage == Stage::NotSet { "nothing out" } else { "length out not entered: +" };
         return Fact::new("rode", 6, "").note_in(Ink::Dim, hint);
     };
     let mut fact = Fact::new("rode", 6, format!("{} out", metres(veered)));
@@ -218,7 +208,7 @@ fn heading(scene: &Scene) -> Fact {
             let basis = match value.basis {
                 HeadingBasis::True => "true".to_owned(),
                 HeadingBasis::FeedVariation => {
-                    format!("compass, {} told by it", variation(value.variation_deg))
+                    format!("compass, {} from the sensor", variation(value.variation_deg))
                 }
                 HeadingBasis::ModelVariation => {
                     format!("compass, {} by model", variation(value.variation_deg))
@@ -254,7 +244,7 @@ fn fix(scene: &Scene) -> Fact {
         FixQuality::Never => return Fact::new("fix", 5, "").note("no position has come yet"),
         FixQuality::Good => {
             let within =
-                fix.sigma.map_or_else(|| "good".to_owned(), |s| format!("good to {}", metres(s * 2.0)));
+                fix.sigma.map_or_else(|| "good".to_owned(), |s| format!("within {}", metres(s * 2.0)));
             Fact::new("fix", 5, within)
         }
         FixQuality::Doubtful { why } => {
@@ -263,6 +253,26 @@ fn fix(scene: &Scene) -> Fact {
         FixQuality::Lost => Fact::new("fix", 5, "none").in_ink(Ink::Trouble),
     };
     fact.note_in(Ink::Dim, from)
+}
+
+/// Where she is, as it is read into a radio; what is old says so.
+fn position(scene: &Scene) -> Fact {
+    let fix = &scene.snap.fix;
+    let Some(position) = fix.position else {
+        return Fact::new("position", 4, "").note_in(Ink::Dim, "none has come yet");
+    };
+    let fact = Fact::new("position", 4, position.to_string());
+    let age = fix.at.map(|at| scene.snap.at.since(at));
+    let fact = match (&fix.quality, age) {
+        (FixQuality::Lost | FixQuality::Never, Some(age)) => {
+            fact.in_ink(Ink::Dim).note_in(Ink::Trouble, format!("{age} old"))
+        }
+        _ => fact,
+    };
+    match scene.snap.drop {
+        Some(drop) => fact.note_in(Ink::Dim, format!("anchor at {}", drop.position).replace(' ', "\u{a0}")),
+        None => fact,
+    }
 }
 
 /// A sensor that was there: its last value, dim, with the time that it has been silent.
@@ -278,89 +288,102 @@ fn aged(scene: &Scene, fact: Fact, at: WatchTime) -> Fact {
 
 /// Draws the facts, then alerts that stand, what comes and what was, as far as rows go.
 pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
-    let wide = area.width >= 42;
-    let columns = if wide { Columns { value: 9, note: 25 } } else { Columns { value: 8, note: 19 } };
-    let mut pen = Pen::new(buf, area);
-    let mut all: Vec<(u8, Vec<Row>)> =
-        facts(scene).into_iter().map(|f| (f.weight, f.rows(columns, area.width))).collect();
     let alerts = standing(scene, area.width);
-    let mut spare = usize::from(area.height).saturating_sub(alerts.len());
-    // Second lines go first, then whole facts, the least important before the others.
-    let total = |all: &[(u8, Vec<Row>)]| all.iter().map(|(_, rows)| rows.len()).sum::<usize>();
-    for keep in [2, 1] {
-        for weight in 0..=9 {
-            if total(&all) > spare {
-                all.iter_mut().filter(|(w, _)| *w == weight).for_each(|(_, rows)| rows.truncate(keep));
-            }
-        }
-    }
-    for weight in 0..=9 {
-        if total(&all) > spare {
-            all.retain(|(w, _)| *w != weight);
-        }
-    }
-    let mut y = 0;
-    for row in all.iter().flat_map(|(_, rows)| rows) {
-        row.put(scene, &mut pen, y, columns);
-        y += 1;
-    }
-    spare = spare.saturating_sub(usize::from(y));
+    let mut y = facts_in(scene, area, alerts.len(), buf);
+    let mut pen = Pen::new(buf, area);
     if !alerts.is_empty() {
-        y += u16::from(spare > 0);
-        spare = spare.saturating_sub(1);
+        y += u16::from(usize::from(y) + alerts.len() < usize::from(area.height));
         for (line, ink) in alerts {
             pen.put(0, y, &line, scene.ink(ink));
             y += 1;
         }
     }
-    events(scene, &mut pen, y, spare);
+    y = coming(scene, &mut pen, y);
+    past(scene, &mut pen, y);
+}
+
+/// Draws the facts in the rows but `kept`, the most important ones where there is no room for all. Gives the rows used.
+pub fn facts_in(scene: &Scene, area: Rect, kept: usize, buf: &mut Buffer) -> u16 {
+    let wide = area.width >= 42;
+    let columns = if wide { Columns { value: 9, note: 25 } } else { Columns { value: 9, note: 19 } };
+    let all = facts(scene).into_iter().map(|f| (f.weight, f.rows(columns, area.width))).collect();
+    let shown = fitting(all, usize::from(area.height).saturating_sub(kept));
+    let mut pen = Pen::new(buf, area);
+    let mut y = 0;
+    for row in &shown {
+        row.put(scene, &mut pen, y, columns);
+        y += 1;
+    }
+    y
+}
+
+/// As many rows as fit: second lines go first, then whole facts, the least important before the others.
+fn fitting(mut all: Vec<(u8, Vec<Row>)>, rows: usize) -> Vec<Row> {
+    let total = |all: &[(u8, Vec<Row>)]| all.iter().map(|(_, rows)| rows.len()).sum::<usize>();
+    for keep in [2, 1] {
+        for weight in 0..=9 {
+            if total(&all) > rows {
+                all.iter_mut().filter(|(w, _)| *w == weight).for_each(|(_, rows)| rows.truncate(keep));
+            }
+        }
+    }
+    for weight in 0..=9 {
+        if total(&all) > rows {
+            all.retain(|(w, _)| *w != weight);
+        }
+    }
+    all.into_iter().flat_map(|(_, rows)| rows).collect()
 }
 
 /// Rows for the reason of an alert that does not take the top of the screen; all of it stands in the list of alerts.
-const REASON_ROWS: usize = 2;
+const REASON_ROWS: u16 = 2;
 
-/// Alerts that do not take the top of the screen, a line or two each.
-fn standing(scene: &Scene, columns: u16) -> Vec<(String, Ink)> {
+/// Alerts that do not take the top of the screen, a line or two each. What is over has its own line at the top.
+pub fn standing(scene: &Scene, columns: u16) -> Vec<(String, Ink)> {
     let mut lines = Vec::new();
-    for alert in scene.standing() {
-        let (word, ink) = match alert.state {
-            AlertState::Acknowledged => ("acknowledged", Ink::Trouble),
-            _ => (priority_word(alert.priority), Ink::Trouble),
-        };
-        lines.push((text::cut(&format!("{}  {word}", alert.kind.title()), columns), ink));
-        let mut why = text::wrap(&alert.reason.what, columns.saturating_sub(2));
-        if why.len() > REASON_ROWS {
-            let rest = why.split_off(REASON_ROWS - 1).join(" ");
-            why.push(text::cut(&rest, columns.saturating_sub(2)));
-        }
+    for alert in scene.standing().filter(|alert| stands(alert)) {
+        let (title, word) = (alert.kind.title(), priority_word(alert.priority));
+        let acknowledged = alert.state == AlertState::Acknowledged;
+        let heads = [format!("{title}  {word}, acknowledged"), format!("{title}  acknowledged")];
+        let fits = |head: &String| acknowledged && text::width(head) <= columns;
+        let head = heads.into_iter().find(fits).unwrap_or_else(|| format!("{title}  {word}"));
+        lines.push((text::cut(&head, columns), alert_ink(alert)));
+        let why = text::whole_sentences(&alert.reason.what, columns.saturating_sub(2), REASON_ROWS);
         lines.extend(why.into_iter().map(|line| (format!("  {line}"), Ink::Text)));
     }
     lines
 }
 
-/// What comes, then what was, a line each.
-fn events(scene: &Scene, pen: &mut Pen, mut y: u16, mut spare: usize) {
-    let past = scene.snap.happenings.iter().rev();
+/// What comes, a line each, below row `y`, as far as rows go. Gives the row below it.
+pub fn coming(scene: &Scene, pen: &mut Pen, y: u16) -> u16 {
     let coming = &scene.snap.coming;
-    if spare >= 2 && !coming.is_empty() {
-        y += 1;
-        spare -= 1;
-        for next in coming.iter().take(spare) {
+    let mut y = y;
+    if y + 2 > pen.height() || coming.is_empty() {
+        return y;
+    }
+    y += 1;
+    for next in coming {
+        if y < pen.height() {
             pen.put(0, y, &scene.clock.hm(next.at), scene.ink(Ink::Strong));
             pen.put(TIME, y, &next.text, scene.ink(Ink::Text));
             y += 1;
-            spare -= 1;
         }
     }
-    if spare >= 3 {
-        y += 1;
-        spare -= 1;
-        for was in past.take(spare.min(12)) {
-            let ink = if was.alert { Ink::Trouble } else { Ink::Dim };
-            pen.put(0, y, &scene.clock.hm(was.at), scene.ink(Ink::Dim));
-            pen.put(TIME, y, &was.text, scene.ink(ink));
-            y += 1;
-        }
+    y
+}
+
+/// Lines of what was, at most.
+const PAST_MOST: usize = 12;
+
+/// What was, the latest first, below row `y`, if there are rows for more than one. What is over is in no alarm's colour.
+pub fn past(scene: &Scene, pen: &mut Pen, y: u16) {
+    if y + 3 > pen.height() {
+        return;
+    }
+    for (y, was) in (y + 1..pen.height()).zip(scene.snap.happenings.iter().rev().take(PAST_MOST)) {
+        let ink = if was.alert { Ink::Text } else { Ink::Dim };
+        pen.put(0, y, &scene.clock.hm(was.at), scene.ink(Ink::Dim));
+        pen.put(TIME, y, &was.text, scene.ink(ink));
     }
 }
 
@@ -378,7 +401,6 @@ struct Columns {
 struct Row {
     label: &'static str,
     value: Option<(String, Ink)>,
-    bar: Option<(f64, Ink)>,
     /// Column and words.
     notes: Vec<(u16, String, Ink)>,
 }
@@ -388,19 +410,17 @@ impl Fact {
     fn rows(&self, columns: Columns, width: u16) -> Vec<Row> {
         let ink = self.ink.unwrap_or(Ink::Strong);
         let value = (!self.value.is_empty()).then(|| (self.value.clone(), ink));
-        let bar = self.bar.map(|share| (share, ink));
-        let mut rows = vec![Row { label: self.label, value, bar, notes: Vec::new() }];
-        let mut x = match (&self.value, bar) {
-            (value, None) if value.is_empty() => columns.value,
-            (value, None) => columns.note.max(columns.value + text::width(value) + 2),
-            (_, Some(_)) => width,
+        let mut rows = vec![Row { label: self.label, value, notes: Vec::new() }];
+        let mut x = match self.value.as_str() {
+            "" => columns.value,
+            value => columns.note.max(columns.value + text::width(value) + 2),
         };
         let pieces = self.notes.iter().flat_map(|(words, ink)| {
             text::wrap(words, width.saturating_sub(columns.value)).into_iter().map(move |line| (line, ink))
         });
         for (words, ink) in pieces.filter(|(words, _)| !words.is_empty()) {
             if x + text::width(&words) > width && x > columns.value {
-                rows.push(Row { label: "", value: None, bar: None, notes: Vec::new() });
+                rows.push(Row { label: "", value: None, notes: Vec::new() });
                 x = columns.value;
             }
             if let Some(row) = rows.last_mut() {
@@ -415,14 +435,8 @@ impl Fact {
 impl Row {
     fn put(&self, scene: &Scene, pen: &mut Pen, y: u16, columns: Columns) {
         pen.put(0, y, self.label, scene.ink(Ink::Dim));
-        let mut x = columns.value;
         if let Some((value, ink)) = &self.value {
-            x = pen.put(x, y, value, scene.ink(*ink));
-        }
-        if let Some((share, ink)) = self.bar {
-            // The bar begins in one column whatever the figures are, so that it does not jump.
-            let start = (columns.value + 8).max(x + 2);
-            bar::put(scene, pen, (start, y), pen.width().saturating_sub(start).min(24), share, ink);
+            pen.put(columns.value, y, value, scene.ink(*ink));
         }
         for (x, words, ink) in &self.notes {
             pen.put(*x, y, words, scene.ink(*ink));

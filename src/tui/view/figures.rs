@@ -49,13 +49,16 @@ impl Figure {
 
 /// Columns kept for the widest figure, `12.3`, so that nothing beside it jumps.
 const FIGURE: &str = "00.0";
+/// The column of the note beside a figure in plain words.
+const NOTE: u16 = 30;
 /// Columns for the words beside a figure.
 const WORDS: u16 = 24;
 
-/// The four figures of a boat that rides to her anchor.
+/// The figures of a boat that rides to her anchor; the room among them unless it stands above already.
 #[must_use]
-pub fn riding(scene: &Scene) -> [Figure; 4] {
-    [room(scene), anchor(scene), wind(scene), keel(scene)]
+pub fn riding(scene: &Scene, room_above: bool) -> Vec<Figure> {
+    let room = (!room_above).then(|| room(scene));
+    room.into_iter().chain([anchor(scene), wind(scene), keel(scene)]).collect()
 }
 
 /// Draws figures, in one or two columns, whichever lets them be taller. Gives the rows used.
@@ -70,6 +73,13 @@ pub fn render(scene: &Scene, figures: &[Figure], area: Rect, buf: &mut Buffer) -
     let across = if scale(2, count.div_ceil(2)) > scale(1, count) { 2 } else { 1 };
     let down = count.div_ceil(across);
     let scale = scale(across, down);
+    // A row clear of what stands above, if there is one to spare.
+    let used = (down * (glyphs::rows(scale.max(1)) + 1)).saturating_sub(1);
+    let area = if scale > 0 && area.height > used {
+        Rect { y: area.y + 1, height: area.height - 1, ..area }
+    } else {
+        area
+    };
     // Two to a row when not even the smallest tall figures fit: plain words.
     let (width, height) = (area.width / across, (rows / down).max(1));
     for (i, figure) in (0_u16..).zip(figures) {
@@ -115,19 +125,19 @@ fn plain(scene: &Scene, figure: &Figure, area: Rect, buf: &mut Buffer) {
     let mut pen = Pen::new(buf, area);
     let Some(value) = &figure.value else {
         pen.put(9, 0, &figure.name, scene.ink(Ink::Dim));
-        pen.put(27, 0, &figure.note, scene.ink(Ink::Dim));
+        pen.put(NOTE, 0, &figure.note, scene.ink(Ink::Dim));
         return;
     };
     pen.put_right(5, 0, value, scene.ink(figure.ink));
     pen.put(6, 0, figure.unit, scene.ink(figure.ink));
-    pen.put_within(9, 0, 26, &figure.name, scene.ink(Ink::Text));
+    pen.put_within(9, 0, NOTE - 1, &figure.name, scene.ink(Ink::Text));
     match figure.bar {
         Some(share) => {
-            let long = pen.width().saturating_sub(28).min(20);
-            bar::put(scene, &mut pen, (27, 0), long, share, figure.ink);
+            let long = pen.width().saturating_sub(NOTE + 1).min(20);
+            bar::put(scene, &mut pen, (NOTE, 0), long, share, figure.ink);
         }
         None => {
-            pen.put(27, 0, &figure.note, scene.ink(Ink::Dim));
+            pen.put(NOTE, 0, &figure.note, scene.ink(Ink::Dim));
         }
     }
 }
@@ -142,8 +152,8 @@ fn room(scene: &Scene) -> Figure {
     Figure {
         value: Some(value),
         unit,
-        name: if beyond { "beyond limit" } else { "room" }.into(),
-        note: scene.snap.set_circle.map(|c| format!("circle {}", metres(c))).unwrap_or_default(),
+        name: room.name().into(),
+        note: format!("circle {} about the anchor", metres(room.of)),
         bar: Some(bar::share(room.left.0, room.of.0)),
         ink: if beyond { Ink::Trouble } else { Ink::Strong },
     }
@@ -158,10 +168,11 @@ fn anchor(scene: &Scene) -> Figure {
     let (value, unit) = split(&metres(distance));
     let reach = snap.reach.map(|reach| format!("rode reaches {}", metres(reach))).unwrap_or_default();
     let note = match snap.holding.moved {
-        Some(moved) => format!("moved {} toward {}", metres(moved.distance), moved.bearing),
+        Some(moved) => format!("anchor moved {}", metres(moved.distance)),
         None => reach,
     };
-    Figure { value: Some(value), unit, name: format!("anchor {bearing}"), note, bar: None, ink: Ink::Strong }
+    let name = format!("{} to anchor, {bearing}", scene.point_word().to_lowercase());
+    Figure { value: Some(value), unit, name, note, bar: None, ink: Ink::Strong }
 }
 
 fn wind(scene: &Scene) -> Figure {

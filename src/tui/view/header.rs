@@ -1,53 +1,128 @@
-//! The verdict, how long it has been so, the room left; then place, boat and time.
+//! The verdict and the room in tall letters, how long it has been so, what it rests on; then place, boat and time.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
+use super::tall::{Piece, Tall};
 use crate::tui::glyphs;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, metres, width};
-use crate::tui::view::bar;
 use crate::watch::snapshot::{Stage, Verdict};
 
-/// Columns beside a tall verdict for how long it has been so, and for day and time.
-const BESIDE_TALL: u16 = 42;
+/// Columns beside the tall letters in which words have a place; else they stand in a row below.
+const WORDS: u16 = 28;
+/// Columns between the words and what stands at the right edge.
+const APART: u16 = 2;
 
-/// Rows for the header in so many columns: three for a tall verdict, one if it leaves no room for the words.
+/// Rows for the header in so many columns, with letters of that scale: those of the letters, one more where the words
+/// find no room beside them, and one where not even the letters do.
 #[must_use]
-pub fn height(scene: &Scene, columns: u16) -> u16 {
-    let word = glyphs::columns(scene.snap.verdict.word(), 1);
-    if word.saturating_add(BESIDE_TALL) <= columns { glyphs::rows(1) } else { 1 }
+pub fn height(scene: &Scene, columns: u16, scale: u16) -> u16 {
+    tops(scene, columns, scale).map_or(1, |tall| rows(&tall, columns))
 }
 
-/// Draws the header: in tall letters where the area has room for them, else in one row.
+/// Draws the header: as tall as the area has room for, or in one row.
 pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
-    if area.height >= height(scene, area.width).max(2) {
-        tall(scene, area, buf)
+    let fits = |tall: &Tall| area.height >= rows(tall, area.width);
+    let tall = [2, 1].into_iter().filter_map(|scale| tops(scene, area.width, scale)).find(fits);
+    let Some(tall) = tall else { return row(scene, area, buf) };
+    let inner = Rect { x: area.x + 1, width: area.width.saturating_sub(2), ..area };
+    tall.put(scene, None, inner, buf);
+    if has_room(&tall, area.width) {
+        beside(scene, tall.last_columns() + 3, inner, buf);
     } else {
-        row(scene, area, buf)
+        let y = area.y + tall.height();
+        let room = scene.snap.room.filter(|_| !tall.names_room).map(|room| room.name());
+        below(scene, room, Rect { y, height: 1, ..inner }, buf);
     }
 }
 
+fn rows(tall: &Tall, columns: u16) -> u16 {
+    tall.height() + u16::from(!has_room(tall, columns))
+}
+
+/// Verdict and room, in one row of tall letters or two.
+fn tops(scene: &Scene, columns: u16, scale: u16) -> Option<Tall> {
+    let verdict = Piece::word(scene.snap.verdict.word(), scene.verdict_ink());
+    let tall = Tall::fitting(scene, &[verdict], columns.saturating_sub(2), scale)?;
+    (tall.height() <= 2 * glyphs::rows(1) + 1).then_some(tall)
+}
+
+fn has_room(tall: &Tall, columns: u16) -> bool {
+    tall.last_columns() + 2 + WORDS <= columns
+}
+
+/// The words beside the tall letters, and at the right edge place, boat and time.
+fn beside(scene: &Scene, x: u16, area: Rect, buf: &mut Buffer) {
+    let snap = scene.snap;
+    let mut pen = Pen::new(buf, area);
+    let end = area.width;
+    let time = scene.clock.hms(snap.at);
+    let dated = format!("{}  {time}", scene.clock.day(snap.at));
+    let words = [Some(since(scene)), evidence(scene), advice(scene)];
+    let long = words.iter().flatten().map(|text| width(text)).max().unwrap_or(0);
+    let room = end.saturating_sub(x + long + APART);
+    let time = if width(&dated) <= room { dated } else { time };
+    let names =
+        [(&*snap.place, Ink::Strong), (snap.settings.boat.name.as_str(), Ink::Dim), (&time, Ink::Text)];
+    let mut stop = end;
+    for (y, (name, ink)) in (0..).zip(names) {
+        if width(name) <= room.max(width(&time)) {
+            stop = stop.min(pen.put_right(end, y, name, scene.ink(ink)));
+        }
+    }
+    let inks = [Ink::Strong, Ink::Text, Ink::Text];
+    for (y, (text, ink)) in (0..).zip(words.into_iter().zip(inks)) {
+        pen.put_within(x, y, stop.saturating_sub(APART), &text.unwrap_or_default(), scene.ink(ink));
+    }
+}
+
+/// The words in a row below the tall letters, with the name of the room where it found no place above.
+fn below(scene: &Scene, room: Option<&str>, area: Rect, buf: &mut Buffer) {
+    let mut pen = Pen::new(buf, area);
+    let mut right = pen
+        .put_right(area.width, 0, &scene.clock.hms(scene.snap.at), scene.ink(Ink::Text))
+        .saturating_sub(APART);
+    let mut x = pen.put_within(0, 0, right, &since(scene), scene.ink(Ink::Strong));
+    for text in [room.map(str::to_owned), evidence(scene), advice(scene)].into_iter().flatten() {
+        if x + 3 + width(&text) <= right {
+            x = pen.put(x + 3, 0, &text, scene.ink(Ink::Text));
+        }
+    }
+    names(scene, &mut pen, x, &mut right);
+}
+
+/// Day, boat and place leftwards from `right`, as far as they fit behind column `x`.
+fn names(scene: &Scene, pen: &mut Pen, x: u16, right: &mut u16) {
+    let snap = scene.snap;
+    let day = scene.clock.day(snap.at);
+    for name in [day.as_str(), &snap.settings.boat.name, &snap.place] {
+        if !name.is_empty() && x + 3 + width(name) <= *right {
+            *right = pen.put_right(*right, 0, name, scene.ink(Ink::Dim)).saturating_sub(APART);
+        }
+    }
+}
+
+/// All of it in one row.
 fn row(scene: &Scene, area: Rect, buf: &mut Buffer) {
     let snap = scene.snap;
     let mut pen = Pen::new(buf, area);
     let time = scene.clock.hms(snap.at);
-    let day = scene.clock.day(snap.at);
-    let wide = area.width >= 76;
-    let clock = if wide { format!("{day}  {time}") } else { time };
-    let mut right = pen.put_right(area.width.saturating_sub(1), 0, &clock, scene.ink(Ink::Text));
-    let mut x = pen.put(1, 0, snap.verdict.word(), scene.ink(scene.verdict_ink()));
-    x = pen.put_within(x + 2, 0, right.saturating_sub(1), &since(scene), scene.ink(Ink::Text));
-    let second = evidence(scene).unwrap_or_default();
-    if x + 3 + width(&second) + 2 < right {
-        x = pen.put(x + 3, 0, &second, scene.ink(Ink::Text));
+    let mut right =
+        pen.put_right(area.width.saturating_sub(1), 0, &time, scene.ink(Ink::Text)).saturating_sub(APART);
+    let mut x = pen.put_within(1, 0, right, snap.verdict.word(), scene.ink(scene.verdict_ink()));
+    if let Some(room) = snap.room {
+        let ink = if room.left.0 < 0.0 { Ink::Trouble } else { Ink::Strong };
+        let text = format!("{} {}", metres(room.left), room.name());
+        x = pen.put_within(x + 3, 0, right, &text, scene.ink(ink));
     }
-    for name in [snap.settings.boat.name.as_str(), &snap.place] {
-        if !name.is_empty() && x + 3 + width(name) + 3 < right {
-            right = pen.put_right(right - 3, 0, name, scene.ink(Ink::Dim));
+    for text in [Some(since(scene)), evidence(scene)].into_iter().flatten() {
+        if x + 3 + width(&text) <= right {
+            x = pen.put(x + 3, 0, &text, scene.ink(Ink::Text));
         }
     }
+    names(scene, &mut pen, x, &mut right);
 }
 
 /// Rows that the verdict takes where it is as wide as the screen, with a row of words below it.
@@ -84,50 +159,6 @@ pub fn big(scene: &Scene, word: &str, area: Rect, buf: &mut Buffer) {
     }
 }
 
-fn tall(scene: &Scene, area: Rect, buf: &mut Buffer) {
-    let snap = scene.snap;
-    let inner = Rect { x: area.x + 1, width: area.width.saturating_sub(2), ..area };
-    let word = glyphs::put(buf, inner, snap.verdict.word(), 1, scene.ink(scene.verdict_ink()));
-    let mut pen = Pen::new(buf, inner);
-    let right = [&*snap.place, snap.settings.boat.name.as_str(), &scene.clock.day(snap.at)];
-    let time = format!("{}  {}", right[2], scene.clock.hms(snap.at));
-    let end = inner.width;
-    let mut names = pen.put_right(end, 2, &time, scene.ink(Ink::Text));
-    names = names.min(pen.put_right(end, 0, right[0], scene.ink(Ink::Strong)));
-    names = names.min(pen.put_right(end, 1, right[1], scene.ink(Ink::Dim)));
-
-    let x = word + 3;
-    let stop = names.saturating_sub(2);
-    let mut widest = pen.put_within(x, 0, stop, &since(scene), scene.ink(Ink::Strong));
-    if let Some(text) = evidence(scene) {
-        widest = widest.max(pen.put_within(x, 1, stop, &text, scene.ink(Ink::Text)));
-    }
-    if let Some(text) = advice(scene) {
-        widest = widest.max(pen.put_within(x, 2, stop, &text, scene.ink(Ink::Dim)));
-    }
-    room(scene, inner, (widest.max(x + 22) + 3, stop), buf);
-}
-
-/// The room in tall figures with its bar, between two columns, if it fits there.
-fn room(scene: &Scene, area: Rect, (start, stop): (u16, u16), buf: &mut Buffer) {
-    const BAR: u16 = 14;
-    let Some(room) = scene.snap.room else { return };
-    let whole = metres(room.left);
-    let (figures, unit) = whole.split_once(' ').unwrap_or((&whole, ""));
-    let columns = glyphs::columns(figures, 1);
-    if start + columns + 2 + BAR > stop {
-        return;
-    }
-    let ink = if room.left.0 < 0.0 { Ink::Trouble } else { Ink::Strong };
-    let spot = Rect { x: area.x + start, width: columns, ..area };
-    glyphs::put(buf, spot, figures, 1, scene.ink(ink));
-    let mut pen = Pen::new(buf, area);
-    let x = start + columns + 2;
-    pen.put(x, 0, unit, scene.ink(ink));
-    pen.put(x, 1, if room.left.0 < 0.0 { "beyond limit" } else { "of room" }, scene.ink(Ink::Text));
-    bar::put(scene, &mut pen, (x, 2), BAR, bar::share(room.left.0, room.of.0), ink);
-}
-
 /// How long the verdict has stood; before there is anything to judge, what begins it.
 fn since(scene: &Scene) -> String {
     match scene.snap.verdict {
@@ -149,7 +180,7 @@ fn evidence(scene: &Scene) -> Option<String> {
     let holding = &scene.snap.holding;
     match (&holding.cannot, holding.evidence_percent) {
         (Some(why), _) => Some(why.clone()),
-        (None, Some(percent)) => Some(format!("movement {percent:.0} %")),
+        (None, Some(percent)) => Some(format!("drag evidence {percent:.0} %")),
         (None, None) => None,
     }
 }
@@ -160,8 +191,9 @@ fn advice(scene: &Scene) -> Option<String> {
     match (scene.snap.stage, holding.ready_percent) {
         (Stage::NotSet, _) => None,
         (Stage::Setting, _) => Some("u once she has proved to hold".to_owned()),
-        (Stage::BroughtUp, Some(ready)) if ready < 99.5 => {
-            Some(format!("sure enough to leave: {ready:.0} %"))
+        // What is not judged is no question of leaving her.
+        (Stage::BroughtUp, Some(ready)) if ready < 99.5 && holding.cannot.is_none() => {
+            Some("not yet tried enough to leave her".to_owned())
         }
         (Stage::BroughtUp, _) => None,
         (Stage::Weighing, _) => Some("w when she is aweigh, or stays".to_owned()),

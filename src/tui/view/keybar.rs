@@ -6,7 +6,7 @@ use ratatui::layout::Rect;
 use crate::tui::hits::{Hits, Target};
 use crate::tui::keys::{self, Act, Hint};
 use crate::tui::palette::Ink;
-use crate::tui::scene::Scene;
+use crate::tui::scene::{Scene, alert_ink};
 use crate::tui::stands::View;
 use crate::tui::text::{Pen, width};
 use crate::watch::alert::AlertState;
@@ -33,10 +33,13 @@ pub fn render(scene: &Scene, hints: &[Hint], area: Rect, buf: &mut Buffer, hits:
 pub fn count(scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) -> u16 {
     let mut pen = Pen::new(buf, area);
     let key = key_of_alerts();
-    let (count, ink) = match scene.snap.alerts.iter().filter(|a| a.state != AlertState::Normal).count() {
-        0 => ("no alerts".to_owned(), Ink::Dim),
-        1 => (format!("one alert: {key}"), Ink::Trouble),
-        n => (format!("{n} alerts: {key}"), Ink::Trouble),
+    let listed = || scene.snap.alerts.iter().filter(|alert| alert.state != AlertState::Normal);
+    // In the ink of the worst of them: a caution is no alarm.
+    let ink = listed().map(alert_ink).max().unwrap_or(Ink::Dim);
+    let count = match listed().count() {
+        0 => "no alerts".to_owned(),
+        1 => format!("one alert: {key}"),
+        n => format!("{n} alerts: {key}"),
     };
     let start = pen.put_right(area.width.saturating_sub(1), 0, &count, scene.ink(ink));
     hits.add(pen.spot(start, 0, width(&count)), Target::View(View::Alerts));

@@ -13,7 +13,7 @@ use crate::tui::stretch::Stretch;
 use crate::tui::text::{Pen, depth, knots, metres, width};
 use crate::tui::view::strip::{between, hours};
 use crate::watch::snapshot::{Happening, Minute};
-use crate::watch::units::{Span, WatchTime};
+use crate::watch::units::{Knots, Metres, Span, WatchTime};
 use graph::Kind;
 use look::Look;
 
@@ -89,21 +89,19 @@ fn summary(scene: &Scene, stretch: Stretch) -> Vec<(String, Ink)> {
         known.filter(|(_, v)| v.is_finite()).max_by(|a, b| a.1.total_cmp(&b.1))
     };
     let mut said = Vec::new();
-    if let Some((at, far)) = most(|m| m.distance.map(|d| d.0)) {
-        let words =
-            format!("Farthest {} at {}.", metres(crate::watch::units::Metres(far)), scene.clock.hm(at));
-        said.push((words, Ink::Strong));
+    if let Some((at, room)) = most(|m| m.room.map(|room| -room.0)) {
+        let words = format!("Least room {} at {}.", metres(Metres(-room)), scene.clock.hm(at));
+        said.push((words, if room > 0.0 { Ink::Trouble } else { Ink::Strong }));
     }
     if let Some((at, gust)) = most(|m| m.gust.or(m.wind).map(|k| k.0)) {
-        let words =
-            format!("Strongest wind {} at {}.", knots(crate::watch::units::Knots(gust)), scene.clock.hm(at));
+        let words = format!("Strongest wind {} at {}.", knots(Knots(gust)), scene.clock.hm(at));
         said.push((words, Ink::Strong));
     }
     let alerts = within(scene, stretch).filter(|happening| happening.alert).count();
     said.push(match alerts {
         0 => ("No alert.".to_owned(), Ink::Text),
-        1 => ("One alert.".to_owned(), Ink::Trouble),
-        n => (format!("{n} alerts."), Ink::Trouble),
+        1 => ("One alert.".to_owned(), Ink::Text),
+        n => (format!("{n} alerts."), Ink::Text),
     });
     said
 }
@@ -119,8 +117,8 @@ fn moment(scene: &Scene, at: WatchTime) -> Vec<(String, Ink)> {
         said.push(("Nothing recorded then.".to_owned(), Ink::Strong));
         return said;
     };
-    if let Some(distance) = minute.distance {
-        said.push((format!("{} from the anchor", metres(distance)), Ink::Strong));
+    if let (Some(stern), Some(room)) = (graph::stern(minute), minute.room) {
+        said.push((format!("stern {} from the anchor, room {}", metres(stern), metres(room)), Ink::Strong));
     }
     if let Some(wind) = minute.wind {
         let from = minute.direction.map_or_else(String::new, |d| format!(" from {d}"));
@@ -150,7 +148,7 @@ fn happenings(scene: &Scene, look: &Look, area: Rect, buf: &mut Buffer) {
     for (y, was) in (0..area.height).zip(past) {
         let newest = y == 0 && look.ruler.is_some();
         let ink = match (was.alert, newest) {
-            (true, _) => Ink::Trouble,
+            (true, _) => Ink::Text,
             (false, true) => Ink::Strong,
             (false, false) => Ink::Dim,
         };

@@ -6,6 +6,7 @@ use ratatui::layout::Rect;
 use crate::tui::palette::Ink;
 use crate::tui::scene::{Scene, waits};
 use crate::tui::text::{Pen, metres, wrap};
+use crate::watch::alert::Priority;
 
 /// The smallest window that the screens are laid out for.
 pub const LEAST: (u16, u16) = (60, 20);
@@ -13,14 +14,16 @@ pub const LEAST: (u16, u16) = (60, 20);
 /// Draws verdict, alert and room, then what size is needed, as far as there are rows.
 pub fn render(scene: &Scene, notice: Option<&str>, area: Rect, buf: &mut Buffer) {
     let mut pen = Pen::new(buf, area);
-    let mut lines = vec![(scene.snap.verdict.word().to_owned(), scene.verdict_ink())];
+    let room = scene.snap.room.map(|room| format!("  {} {}", metres(room.left), room.name()));
+    let verdict = [scene.snap.verdict.word(), &room.unwrap_or_default()].concat();
+    let mut lines: Vec<_> =
+        wrap(&verdict, area.width).into_iter().map(|line| (line, scene.verdict_ink())).collect();
     if let Some(alert) = scene.headline() {
-        let ink = if waits(alert) && scene.lit { Ink::Fill } else { Ink::Trouble };
-        lines.push((alert.kind.title().to_owned(), ink));
-        lines.push(("a acknowledge".to_owned(), Ink::Text));
+        let flashes = waits(alert) && alert.priority == Priority::Alarm && scene.lit;
+        lines.push((alert.kind.title().to_owned(), if flashes { Ink::Fill } else { Ink::Trouble }));
     }
-    if let Some(room) = scene.snap.room {
-        lines.push((format!("room {}", metres(room.left)), Ink::Text));
+    if scene.asks().is_some() {
+        lines.push(("a acknowledge".to_owned(), Ink::Text));
     }
     let notice = notice.map(|notice| wrap(notice, area.width)).unwrap_or_default();
     lines.extend(notice.into_iter().map(|line| (line, Ink::Trouble)));

@@ -7,13 +7,11 @@ use crate::tui::hits::{Hits, Target};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::stretch::Stretch;
-use crate::tui::text::Pen;
+use crate::tui::text::{Pen, width};
 use crate::watch::snapshot::Minute;
 use crate::watch::units::{Span, WatchTime};
 
 const HOUR_MS: i64 = 3_600_000;
-/// No stretch is longer than this.
-const LONGEST_H: i64 = 26;
 /// Columns for the names of the rows.
 const NAMES: u16 = 8;
 
@@ -153,48 +151,64 @@ pub fn between(minutes: &[Minute], from: WatchTime, to: WatchTime) -> &[Minute] 
 
 /// The hours, now, and what happened.
 pub fn hours(scene: &Scene, stretch: Stretch, area: Rect, buf: &mut Buffer) {
-    let mut pen = Pen::new(buf, area);
     let column = |at: WatchTime| stretch.across(at) * f64::from(area.width);
-    let hour_columns = f64::from(area.width) / (stretch.length().0 as f64 / HOUR_MS as f64).max(1.0);
-    let every = [1.0, 2.0, 3.0, 4.0, 6.0].into_iter().find(|n| n * hour_columns >= 7.0).unwrap_or(12.0);
-    let into_hour = scene.clock.hour_of_day(stretch.from).unwrap_or(0.0).fract();
-    let first = stretch.from - Span((into_hour * HOUR_MS as f64) as i64);
-    // Alerts over what else happened there, and neither over an hour: half a number says nothing.
-    let within = |at: &WatchTime| *at >= stretch.from && *at <= stretch.to;
-    let mut marks: Vec<(u16, bool)> = scene
-        .snap
-        .happenings
-        .iter()
-        .filter(|h| within(&h.at))
-        .map(|h| (column(h.at) as u16, h.alert))
-        .collect();
-    marks.sort_by_key(|(_, alert)| *alert);
-    let taken: Vec<u16> = marks
-        .iter()
-        .map(|(x, _)| *x)
-        .chain(within(&scene.snap.at).then(|| column(scene.snap.at) as u16))
-        .collect();
-    for n in 0..=LONGEST_H {
-        let at = first + Span(n * HOUR_MS);
-        if let Some(hour) = scene.clock.hour_of_day(at)
-            && hour.round() % every == 0.0
-            && (0.0..f64::from(area.width) - 2.0).contains(&column(at))
-        {
-            // Inside the area by the check above.
-            let x = column(at) as u16;
-            if !taken.iter().any(|mark| (x..x + 2).contains(mark)) {
-                pen.put(x, 0, &format!("{:02.0}", hour.round()), scene.ink(Ink::Dim));
+    let inside = |at: &WatchTime| *at >= stretch.from && *at <= stretch.to;
+    let marks = happened(scene, inside, column);
+    let now = Some(scene.snap.at).filter(inside).map(|at| column(at) as u16).filter(|x| *x < area.width);
+    let taken: Vec<u16> = marks.iter().map(|(x, _)| *x).chain(now).collect();
+    let mut pen = Pen::new(buf, area);
+    for (at, text) in times(scene, stretch, area.width) {
+        let long = width(&text);
+        let x = column(at);
+        // Neither over a mark nor over the edge: half a number says nothing.
+        if x >= 0.0 && x + f64::from(long) <= f64::from(area.width) {
+            let x = x as u16;
+            if !taken.iter().any(|mark| (x..x + long).contains(mark)) {
+                pen.put(x, 0, &text, scene.ink(Ink::Dim));
             }
         }
     }
     for (x, alert) in marks {
-        let (sign, ink) = if alert { ("!", Ink::Trouble) } else { ("·", Ink::Text) };
+        let (sign, ink) = if alert { ("!", Ink::Strong) } else { ("·", Ink::Text) };
         pen.put(x, 0, sign, scene.ink(ink));
     }
-    let now = column(scene.snap.at);
-    if now >= 0.0 && now < f64::from(area.width) {
-        pen.put(now as u16, 0, "▲", scene.ink(Ink::Strong));
+    if let Some(x) = now {
+        pen.put(x, 0, "▲", scene.ink(Ink::Strong));
     }
+}
+
+/// Columns of what happened, alerts over what else happened there.
+fn happened(
+    scene: &Scene,
+    inside: impl Fn(&WatchTime) -> bool,
+    column: impl Fn(WatchTime) -> f64,
+) -> Vec<(u16, bool)> {
+    let within = scene.snap.happenings.iter().filter(|happening| inside(&happening.at));
+    let mut marks: Vec<(u16, bool)> = within.map(|h| (column(h.at) as u16, h.alert)).collect();
+    marks.sort_by_key(|(_, alert)| *alert);
+    marks
+}
+
+/// Steps between two times that are named, minutes, and columns that a name wants.
+const STEPS_MIN: [i64; 11] = [5, 10, 15, 30, 60, 120, 180, 240, 360, 720, 1440];
+
+/// Round times by the clock that is shown, as many as can be read: whole hours as `04`, others as `04:30`.
+fn times(scene: &Scene, stretch: Stretch, columns: u16) -> Vec<(WatchTime, String)> {
+    let minute_columns = f64::from(columns) / (stretch.length().0 as f64 / 60_000.0).max(1.0);
+    let wants = |step: i64| if step < 60 { 9.0 } else { 7.0 };
+    let step = STEPS_MIN.into_iter().find(|step| *step as f64 * minute_columns >= wants(*step));
+    let step = step.unwrap_or(STEPS_MIN[STEPS_MIN.len() - 1]);
+    let into_day = scene.clock.hour_of_day(stretch.from).unwrap_or(0.0) * HOUR_MS as f64;
+    let midnight = stretch.from.0 - into_day.round() as i64;
+    let step_ms = step * 60_000;
+    let first = (stretch.from.0 - midnight).div_euclid(step_ms);
+    let most = stretch.length().0 / step_ms + 1;
+    let named = |n: i64| {
+        let at = WatchTime(midnight + (first + n) * step_ms);
+        let time = scene.clock.hm(at);
+        (at, if step < 60 { time } else { time.split(':').next().unwrap_or_default().to_owned() })
+    };
+    (0..=most).map(named).collect()
 }
 
 #[cfg(test)]

@@ -112,7 +112,7 @@ fn marks(scene: &Scene, night: &Night, stretch: Stretch, area: Rect, buf: &mut B
         let (sign, ink) = match kind {
             MarkKind::Act => ("·", Ink::Text),
             MarkKind::Warning => ("!", Ink::Text),
-            MarkKind::Shift => ("~", Ink::Trouble),
+            MarkKind::Shift => ("~", Ink::Strong),
             MarkKind::Alarm => ("!", Ink::Trouble),
         };
         for mark in night.marks.iter().filter(|mark| mark.kind == kind) {

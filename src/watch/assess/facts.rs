@@ -6,7 +6,7 @@ use crate::watch::Watch;
 use crate::watch::boat::{Boat, Limits};
 use crate::watch::fixgate;
 use crate::watch::holding;
-use crate::watch::snapshot::{Room, Stage, VesselView};
+use crate::watch::snapshot::{Moved, Room, Stage, VesselView};
 use crate::watch::sun::Crossing;
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use crate::watch::water::Water;
@@ -50,6 +50,10 @@ pub struct Facts<'a> {
 pub struct PositionFacts<'a> {
     /// The judgement of the anchor.
     pub judged: &'a holding::Verdict,
+    /// How the anchor has moved, once it is thought to have.
+    pub moved: Option<Moved>,
+    /// Whether the bow's place is known; else that of the antenna stands for it.
+    pub bow_known: bool,
     /// Room to the circle; `None` without a circle, a drop point or a trusted position.
     pub room: Option<Room>,
     /// Distance and bearing from the bow (else the antenna) to the anchor.
@@ -171,6 +175,8 @@ impl Watch {
         let fix = self.picture.fix();
         PositionFacts {
             judged: &self.judged,
+            moved: self.judged.moved.map(|moved| self.moved_view(&moved)),
+            bow_known: self.ride.lie().is_some_and(|lie| lie.bow.is_some()),
             room: self.room_at(now),
             to_anchor: self.ride.lie().map(|lie| lie.to_anchor()),
             reach: self.reach(now),
@@ -203,6 +209,7 @@ impl Watch {
 pub mod tests {
     use super::*;
     use crate::watch::boat::Settings;
+    use crate::watch::snapshot::End;
 
     /// All that facts borrow from.
     pub struct Calm {
@@ -233,7 +240,9 @@ pub mod tests {
                 veered: Some(Metres(30.0)),
                 position: PositionFacts {
                     judged: &self.judged,
-                    room: Some(Room { left: Metres(15.0), of: Metres(45.0) }),
+                    moved: None,
+                    bow_known: true,
+                    room: Some(Room { left: Metres(15.0), of: Metres(45.0), end: End::Stern }),
                     to_anchor: Some((Metres(25.0), TrueBearing::new(10.0))),
                     reach: Some(Metres(29.0)),
                     sog: Some(Knots(0.1)),

@@ -6,7 +6,7 @@ use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::fixgate;
 use crate::watch::holding::{Doubt, HoldingState};
 use crate::watch::latch::{Lasting, Latch, Patience};
-use crate::watch::snapshot::Stage;
+use crate::watch::snapshot::{Stage, from_mark};
 use crate::watch::tuning::{BACK_INSIDE, BACK_INSIDE_M, DOUBT_AFTER, OPENING_M_PER_MIN, OPENING_OVER};
 use crate::watch::units::WatchTime;
 
@@ -69,9 +69,7 @@ pub fn drag(memory: &Memory, facts: &Facts) -> Condition {
         return left(facts);
     }
     let drags = facts.drag_counts && facts.position.judged.state == HoldingState::Dragging;
-    Condition::when(drags, || {
-        Condition::present(AlertKind::Drag, Priority::Alarm, facts.position.judged.reason())
-    })
+    Condition::when(drags, || Condition::present(AlertKind::Drag, Priority::Alarm, moved_words(facts)))
 }
 
 fn left(facts: &Facts) -> Condition {
@@ -88,9 +86,23 @@ fn left(facts: &Facts) -> Condition {
 /// The anchor probably moves.
 pub fn creep(facts: &Facts) -> Condition {
     let creeps = facts.drag_counts && facts.position.judged.state == HoldingState::Creeping;
-    Condition::when(creeps, || {
-        Condition::present(AlertKind::Creep, Priority::Warning, facts.position.judged.reason())
-    })
+    Condition::when(creeps, || Condition::present(AlertKind::Creep, Priority::Warning, moved_words(facts)))
+}
+
+/// How the anchor has moved, and where that leaves her.
+fn moved_words(facts: &Facts) -> String {
+    let position = &facts.position;
+    let moved = match (position.moved, position.judged.moved) {
+        (Some(moved), Some(judged)) => {
+            let when = format!("in {}", facts.now.since(moved.since));
+            format!("Anchor {}, now {:.1} kn.", moved.words(&when), judged.speed.0)
+        }
+        _ => "No place of the anchor explains where she lies.".to_owned(),
+    };
+    match position.to_anchor {
+        Some((distance, _)) => [moved, from_mark(position.bow_known, distance, position.reach)].join(" "),
+        None => moved,
+    }
 }
 
 /// She lies outside the circle.
@@ -119,18 +131,21 @@ fn outside_unseen() -> Condition {
 }
 
 fn outside_words(memory: &Memory, facts: &Facts) -> String {
-    let (Some((distance, bearing)), Some(room)) = (facts.position.to_anchor, facts.position.room) else {
+    let (Some((_, to_anchor)), Some(room)) = (facts.position.to_anchor, facts.position.room) else {
         return String::new();
     };
+    let beyond = match -room.left.0 {
+        out if out > 0.0 => format!("{out:.0} m beyond"),
+        _ => "back inside".to_owned(),
+    };
     format!(
-        "{:.0} m from the anchor; {:.0} m of rode reaches {:.0} m. Outside the circle of {:.0} m for {}, {}, {}.",
-        distance.0,
-        facts.veered.unwrap_or_default().0,
-        facts.position.reach.unwrap_or_default().0,
+        "{} {:.0} m from the anchor, {beyond} the circle of {:.0} m, outside for {}, {}, towards {}.",
+        room.end.word(),
+        (room.of - room.left).0,
         room.of.0,
         memory.outside.set_for(facts.now).unwrap_or_default(),
         memory.opening.words(),
-        bearing.reversed()
+        to_anchor.reversed()
     )
 }
 
@@ -181,11 +196,11 @@ fn cannot_judge(facts: &Facts) -> Option<String> {
 mod tests {
     use super::super::facts::tests::{Calm, second};
     use super::*;
-    use crate::watch::snapshot::Room;
+    use crate::watch::snapshot::{End, Room};
     use crate::watch::units::{Metres, Span};
 
     fn room(left_m: f64) -> Option<Room> {
-        Some(Room { left: Metres(left_m), of: Metres(45.0) })
+        Some(Room { left: Metres(left_m), of: Metres(45.0), end: End::Stern })
     }
 
     /// The first of 100 seconds in which `find` raises its alert, with its priority.

@@ -124,27 +124,3 @@ pub struct Verdict {
     /// The sensor that would help most, if one is missing.
     pub would_help: Option<Sensor>,
 }
-
-impl Verdict {
-    /// The reason in words, with its numbers.
-    #[must_use]
-    pub fn reason(&self) -> String {
-        match (self.state, self.moved) {
-            (HoldingState::NotSet, _) => "No anchor is marked, or it is not watched yet.".into(),
-            (HoldingState::CannotJudge(why), _) => format!("Whether she holds cannot be judged: {why}."),
-            (HoldingState::Holding, _) => format!(
-                "{:.0} m from the anchor; the rode reaches {:.0} m. One place of the anchor explains every position.",
-                self.distance.0, self.reach.0
-            ),
-            (HoldingState::Creeping | HoldingState::Dragging, Some(moved)) => format!(
-                "{:.0} m from the anchor; the rode reaches {:.0} m. No place of the anchor explains this: it has moved \
-                 about {:.0} m towards {}, now {:.1} kn.",
-                self.distance.0, self.reach.0, moved.distance.0, moved.bearing, moved.speed.0
-            ),
-            (HoldingState::Creeping | HoldingState::Dragging, None) => format!(
-                "{:.0} m from the anchor; the rode reaches {:.0} m. No place of the anchor explains this.",
-                self.distance.0, self.reach.0
-            ),
-        }
-    }
-}

@@ -14,7 +14,7 @@ use crate::tui::text::{Pen, depth, knots, metres, point, rounded, width};
 use crate::tui::view::strip::between;
 use crate::watch::circular::DirectionMean;
 use crate::watch::snapshot::Minute;
-use crate::watch::units::{Span, TrueBearing, WatchTime};
+use crate::watch::units::{Metres, Span, TrueBearing, WatchTime};
 
 /// Columns at the left for name, figure and scale.
 pub const GUTTER: u16 = 15;
@@ -27,7 +27,7 @@ const THINNED_AFTER: Span = Span::from_mins(47 * 60);
 /// What a graph shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
-    /// Distance from the anchor, with reach and circle.
+    /// Distance of the stern from the anchor, with the circle and how far the rode reaches.
     Distance,
     /// Wind speed, with gusts and limit.
     Wind,
@@ -43,7 +43,7 @@ impl Kind {
 
     const fn name(self) -> &'static str {
         match self {
-            Self::Distance => "distance",
+            Self::Distance => "stern out",
             Self::Wind => "wind",
             Self::Depth => "depth",
             Self::Heading => "heading",
@@ -53,7 +53,7 @@ impl Kind {
     /// What the thinner lines are.
     const fn others(self) -> &'static str {
         match self {
-            Self::Distance => "╌ circle  · reach",
+            Self::Distance => "╌ circle  · on a straight rode",
             Self::Wind => "╌ limit  · gusts",
             Self::Depth => "╌ limit  · tide",
             Self::Heading => "· wind",
@@ -72,7 +72,7 @@ impl Kind {
     /// The figure of a minute.
     fn figure(self, minute: &Minute) -> Option<String> {
         match self {
-            Self::Distance => minute.distance.map(metres),
+            Self::Distance => stern(minute).map(metres),
             Self::Wind => minute.wind.map(knots),
             Self::Depth => minute.depth.or(minute.predicted).map(depth),
             Self::Heading => minute.heading.map(|heading| heading.to_string()),
@@ -160,21 +160,36 @@ fn greatest(values: impl Iterator<Item = f64>, least: f64) -> Option<f64> {
     values.filter(|v| v.is_finite()).reduce(f64::max).map(|most| most.max(least))
 }
 
+/// How far the end of the hull that is nearest to the circle lay from the anchor: as a rule her stern.
+pub fn stern(minute: &Minute) -> Option<Metres> {
+    Some(minute.circle? - minute.room?)
+}
+
+/// The lower edge of a scale: near the least value, on a round number, or nothing where that is not far off.
+fn floor(least: f64, most: f64) -> f64 {
+    let low = ((least - 2.0) / 5.0).floor() * 5.0;
+    if low > most * 0.2 { low } else { 0.0 }
+}
+
 fn distance(scene: &Scene, minutes: &[Minute], plot: Plot, buf: &mut Buffer) -> Option<Labels> {
-    let far = greatest(minutes.iter().filter_map(|m| m.distance).map(|d| d.0), 1.0)?;
+    let far = greatest(minutes.iter().filter_map(stern).map(|d| d.0), 1.0)?;
+    let near = minutes.iter().filter_map(stern).map(|d| d.0).fold(far, f64::min);
     let circle = greatest(minutes.iter().filter_map(|m| m.circle).map(|c| c.0), far)?;
+    let loa = scene.snap.settings.boat.loa;
     let out = minutes.iter().any(|m| m.room.is_some_and(|room| room.0 < 0.0));
-    let plot = Plot { high: circle * 1.08, ..plot };
+    let low = floor(near, circle);
+    let plot = Plot { low, high: circle + 0.08 * (circle - low), ..plot };
     let ring = if out { Ink::Trouble } else { Ink::Dim };
+    let reach = |m: &Minute| m.reach.map(|r| (r + loa).0).filter(|r| *r >= low);
     lines(
         scene,
         minutes,
         &plot,
         buf,
         &[
-            Line { value: &|m| m.reach.map(|r| r.0), pattern: Pattern::Every(4), ink: Ink::Dim, layer: 1 },
+            Line { value: &reach, pattern: Pattern::Every(4), ink: Ink::Dim, layer: 1 },
             Line { value: &|m| m.circle.map(|c| c.0), pattern: Pattern::Dashes(3, 3), ink: ring, layer: 2 },
-            Line { value: &|m| m.distance.map(|d| d.0), pattern: Pattern::Solid, ink: Ink::Strong, layer: 3 },
+            Line { value: &|m| stern(m).map(|d| d.0), pattern: Pattern::Solid, ink: Ink::Strong, layer: 3 },
         ],
     );
     Some(numbers(&plot))
@@ -211,9 +226,12 @@ fn water(scene: &Scene, minutes: &[Minute], plot: Plot, buf: &mut Buffer) -> Opt
         .collect();
     let known = minutes.iter().flat_map(|m| [m.depth, m.predicted]).flatten().map(|d| d.0);
     let limit = (snap.settings.boat.draft + snap.limits.under_keel).0;
-    let deepest = greatest(known.chain(ahead.iter().map(|(_, depth)| *depth)), 1.0)?;
+    let known: Vec<f64> = known.chain(ahead.iter().map(|(_, depth)| *depth)).collect();
+    let deepest = greatest(known.iter().copied(), 1.0)?;
+    let low = (known.into_iter().fold(limit, f64::min) - 0.5).floor().max(0.0);
     let short = minutes.iter().any(|m| m.depth.is_some_and(|d| d.0 < limit));
-    let plot = Plot { high: deepest.max(limit) * 1.08, ..plot };
+    let high = deepest.max(limit);
+    let plot = Plot { low, high: high + 0.08 * (high - low), ..plot };
     let bound = if short { Ink::Trouble } else { Ink::Dim };
     let mut dots = Dots::new(plot.area);
     let line: Vec<Dot> = ahead.iter().map(|(at, depth)| plot.dot(*at, *depth)).collect();

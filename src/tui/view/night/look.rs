@@ -9,8 +9,32 @@ use crate::watch::units::{Span, WatchTime};
 const HOUR_MS: i64 = 3_600_000;
 /// Stretches to choose from, hours.
 const STRETCHES_H: [i64; 7] = [1, 2, 4, 8, 16, 24, 48];
-/// The longest stretch that is taken without being asked for.
-const NIGHT_H: i64 = 12;
+/// The longest stretch that is taken without being asked for, and the shortest.
+const NIGHT_H: i64 = 24;
+const SHORTEST_MS: i64 = HOUR_MS / 4;
+/// What the stretch begins at is rounded down to this.
+const ROUND_MS: i64 = HOUR_MS / 12;
+
+/// The time from letting go, or from the watch's beginning where nothing is down, to a little ahead of now. Both ends are
+/// round, so that the picture moves seldom.
+fn so_far(snap: &Snapshot) -> Stretch {
+    let now = snap.at.0;
+    let first = snap.minutes.first().map(|minute| minute.at);
+    let began = snap.drop.map(|drop| drop.let_go).or(first).map_or(now, |at| at.0.min(now));
+    let began = began.max(now.saturating_sub(NIGHT_H * HOUR_MS)).min(now.saturating_sub(SHORTEST_MS));
+    let from = began.div_euclid(ROUND_MS) * ROUND_MS;
+    let step = match now.saturating_sub(from) / HOUR_MS {
+        0..2 => HOUR_MS / 12,
+        2..6 => HOUR_MS / 4,
+        _ => HOUR_MS / 2,
+    };
+    Stretch { from: WatchTime(from), to: WatchTime(above(now, step)) }
+}
+
+/// The next whole step above.
+fn above(ms: i64, step: i64) -> i64 {
+    ms.div_euclid(step).saturating_add(1).saturating_mul(step)
+}
 
 /// How the night is looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -28,26 +52,29 @@ impl Look {
         Self { ruler: self.ruler.filter(|at| *at < snap.at), ..*self }
     }
 
-    /// The time shown: up to an hour or so ahead of now, or about the ruler where that lies farther back.
+    /// The time shown: from letting go to a little ahead of now, or as many hours as are asked for; about the ruler where
+    /// that lies farther back.
     #[must_use]
     pub fn stretch(&self, scene: &Scene) -> Stretch {
         self.stretch_of(scene.snap)
     }
 
     fn stretch_of(&self, snap: &Snapshot) -> Stretch {
-        let now = snap.at.0;
-        let first = snap.minutes.first().map_or(now, |minute| minute.at.0).min(now);
-        let ceil = |ms: i64, step: i64| ms.div_euclid(step).saturating_add(1).saturating_mul(step);
-        let so_far = (ceil(now, HOUR_MS).saturating_sub(first) / HOUR_MS + 1).clamp(2, NIGHT_H);
-        let length = self.hours.unwrap_or(so_far).max(1) * HOUR_MS;
-        // Whole quarters of the stretch, so that it moves seldom.
-        let step = (length / 4).clamp(HOUR_MS / 4, HOUR_MS);
-        let end = ceil(now.saturating_add(step / 2), step);
-        let end = match self.ruler {
-            Some(at) if at.0 < end.saturating_sub(length) => ceil(at.0.saturating_add(length / 2), step),
-            _ => end,
-        };
-        Stretch { from: WatchTime(end.saturating_sub(length)), to: WatchTime(end) }
+        let so_far = so_far(snap);
+        let Some(hours) = self.hours else { return self.over_the_ruler(so_far) };
+        let length = hours.max(1) * HOUR_MS;
+        let to = so_far.to.0;
+        self.over_the_ruler(Stretch { from: WatchTime(to.saturating_sub(length)), to: WatchTime(to) })
+    }
+
+    /// The stretch, moved back to where the ruler lies if that is before it.
+    fn over_the_ruler(&self, stretch: Stretch) -> Stretch {
+        let Some(at) = self.ruler.filter(|at| *at < stretch.from) else { return stretch };
+        let length = stretch.length();
+        // Whole quarters, so that it moves seldom.
+        let step = (length.0 / 4).max(1);
+        let to = WatchTime(above(at.0.saturating_add(length.0 / 2), step));
+        Stretch { from: to - length, to }
     }
 
     /// Left and right move the ruler, up and down lay it on what happened before and after.
@@ -89,7 +116,8 @@ mod tests {
     use std::sync::Arc;
 
     use super::*;
-    use crate::watch::snapshot::{Happening, Minute};
+    use crate::watch::geo::Position;
+    use crate::watch::snapshot::{DropPoint, Happening, MarkedHow, Minute};
 
     const NOW: WatchTime = WatchTime(1_780_445_647_000);
 
@@ -133,6 +161,21 @@ mod tests {
         look.turn(Way::Down, &snap);
         look.turn(Way::Down, &snap);
         assert_eq!(look.ruler, None);
+    }
+
+    #[test]
+    fn the_night_begins_at_letting_go_and_ends_soon_after_now() {
+        for (minutes, ahead) in [(20, 5), (100, 5), (300, 15), (700, 30)] {
+            let mut snap = night(24);
+            let position = Position::new(50.0, -4.0).unwrap();
+            let let_go = NOW - Span::from_mins(minutes);
+            snap.drop = Some(DropPoint { position, let_go, how: MarkedHow::Bow, depth: None });
+            let stretch = Look::default().stretch_of(&snap);
+            let lead = let_go.since(stretch.from);
+            assert!(Span::ZERO <= lead && lead < Span::from_mins(5), "{minutes}: {stretch:?}");
+            let spare = stretch.to.since(NOW);
+            assert!(Span::ZERO < spare && spare <= Span::from_mins(ahead), "{minutes}: {stretch:?}");
+        }
     }
 
     #[test]
