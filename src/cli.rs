@@ -25,6 +25,7 @@ use clap::{CommandFactory as _, Parser, Subcommand};
 
 use crate::edge::stderr::Diverted;
 use crate::edge::{log, places as folders_of, sound};
+use crate::report::printable;
 
 /// Keeps the anchor watch on a small yacht.
 #[derive(Debug, Parser)]
@@ -122,7 +123,7 @@ pub fn run() -> Exit {
     match done {
         Ok(()) => Exit::Done,
         Err(error) => {
-            let _ = writeln!(std::io::stderr(), "{error:#}");
+            let _ = writeln!(std::io::stderr(), "{}", printable(&format!("{error:#}")));
             Exit::Failed
         }
     }

@@ -11,3 +11,5 @@ pub mod rides;
 pub mod svg;
 pub mod trial;
 mod words;
+
+pub use words::printable;

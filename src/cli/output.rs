@@ -6,6 +6,7 @@ use std::path::Path;
 use anyhow::Context as _;
 
 use crate::config::{Problems, Read};
+use crate::report::printable;
 
 /// Prints to standard output. A reader that has gone away, as `head` does, is no failure.
 pub(super) fn print(page: &str) -> anyhow::Result<()> {
@@ -46,7 +47,7 @@ pub(super) fn write(path: &Path, text: &str) -> anyhow::Result<()> {
 /// Something to know that does not belong to the page.
 pub(super) fn note(words: &str) {
     // If standard error is gone, there is nobody to tell.
-    let _ = writeln!(std::io::stderr(), "{words}");
+    let _ = writeln!(std::io::stderr(), "{}", printable(words));
 }
 
 /// What was read; what looks odd in it is told on standard error.

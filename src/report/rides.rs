@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use serde_json::{Value, json};
 
 use super::review::{self, Held, Review};
+use super::words::printable;
 use crate::watch::alert::Priority;
 use crate::watch::units::{Knots, Span, WatchTime};
 
@@ -133,7 +134,7 @@ fn table(rides: &[Listed], columns: &[Column]) -> String {
             let _ = writeln!(out, "  the anchor is still down: nightrode watch takes it up");
         }
     }
-    out
+    printable(&out)
 }
 
 fn push_row(out: &mut String, cells: &[String], widths: &[usize]) {

@@ -10,6 +10,7 @@ use std::thread;
 use std::time::Duration;
 
 use crate::edge::terminal;
+use crate::report::printable;
 
 /// What may wait for a reader that is slow; the rest is dropped.
 const WAITING: usize = 256;
@@ -50,7 +51,7 @@ impl Console {
     /// Writes a line, unless a screen has the terminal.
     pub(super) fn line(&self, words: impl Into<String>) {
         if self.lines.load(Ordering::Relaxed) {
-            self.put(Say::Line(words.into()));
+            self.put(Say::Line(printable(&words.into())));
         }
     }
 

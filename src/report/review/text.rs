@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::words::{circle_rows, data_lines, facts, moment, priority, set_lines, verdict, what_if_rows};
 use super::{Alarm, Review};
-use crate::report::words::push_wrapped;
+use crate::report::words::{printable, push_wrapped};
 
 /// Alerts that the page tells one by one.
 const ALARMS_SHOWN: usize = 30;
@@ -19,7 +19,7 @@ pub fn text(review: &Review) -> String {
     push_alarms(&mut out, review);
     push_circles(&mut out, review);
     push_data(&mut out, review);
-    out
+    printable(&out)
 }
 
 fn push_verdict(out: &mut String, review: &Review) {
