@@ -39,7 +39,7 @@ mod track;
 pub mod traffic;
 mod tuning;
 pub mod units;
-mod water;
+pub mod water;
 pub mod weighing;
 pub mod what_if;
 pub mod wind;
@@ -69,7 +69,7 @@ use setting::Setting;
 use snapshot::{Room, Stage, Verdict};
 use sun::Sun;
 use traffic::Traffic;
-use tuning::{FIX_AGE, NOTE_MAX, SILENCE_MAX, VEERED_MAX};
+use tuning::{FIX_AGE, NOTE_MAX, RODE_GUESSED, SILENCE_MAX, SPEED_AGE, VEERED_MAX};
 use units::{Metres, Span, WatchTime};
 use water::Water;
 use weighing::{Endured, Weighing};
@@ -336,6 +336,8 @@ impl Watch {
     fn command(&mut self, at: WatchTime, command: Command) {
         match command {
             Command::LetGo { veered, depth, place } => self.let_go(at, veered, depth, place),
+            Command::DropDepth { depth } => self.drop_depth(at, depth),
+            Command::NamePlace { name } => self.name_place(at, name),
             Command::Lying { veered, place } => self.lying(at, veered, place),
             Command::BeginRecon => self.begin_recon(at),
             Command::EndRecon => self.end_recon(at),
@@ -412,15 +414,15 @@ impl Watch {
         self.out.push(Output::Refused { at, why: why.into() });
     }
 
-    fn let_go(&mut self, at: WatchTime, veered: Metres, depth: Option<Metres>, place: String) {
+    fn let_go(&mut self, at: WatchTime, veered: Option<Metres>, depth: Option<Metres>, place: String) {
         if self.ride.anchored() {
             self.refuse(at, "The anchor is down already. Weigh first, or move the drop point.");
             return;
         }
-        if !(veered.0 > 0.0 && veered <= VEERED_MAX) {
+        if veered.is_some_and(|length| !is_a_length(length)) {
             self.refuse(
                 at,
-                "The length of rode must be more than 0 and at most 1000 m. Give the metres that are out.",
+                "The length of rode must be more than 0 and at most 1000 m. Enter the metres that are out, or none yet.",
             );
             return;
         }
@@ -430,14 +432,74 @@ impl Watch {
         let depth = depth.or(self.picture.depth());
         self.ride.let_go(at, place.clone(), veered, depth);
         self.begin_ride(at, depth);
-        // The judge is told what she will lie to: while the rode is counted out she falls back ahead of the count.
-        let lies_to = self.lies_to(at).unwrap_or(veered);
-        if let Some(drop) = self.ride.drop_point() {
-            let how = holding::MarkedHow { heading_known: self.picture.heading().is_some() };
-            self.holding.let_go(at, drop.position, lies_to, drop.depth, how);
-        }
-        self.night.happened(at, format!("let go, {:.0} m of rode", veered.0), false);
+        self.judge_from_mark(at);
+        let rode = veered.map_or_else(String::new, |length| format!(", {:.0} m of rode", length.0));
+        let unmarked =
+            if self.ride.drop_point().is_none() { ": no settled position yet to mark" } else { "" };
+        self.night.happened(at, format!("let go{rode}{unmarked}"), false);
         self.out.push(Output::RideBegan { at, place });
+    }
+
+    /// The judge begins from the drop point. It takes what she will lie to: while the rode is counted out she falls
+    /// back ahead of the count.
+    fn judge_from_mark(&mut self, at: WatchTime) {
+        if let Some(drop) = self.ride.drop_point().copied() {
+            let lies_to = self.lies_to(at).unwrap_or(RODE_GUESSED);
+            self.holding.let_go(at, drop.position, lies_to, drop.depth, drop.doubt);
+        }
+    }
+
+    /// The anchor went down before any position had settled: now it is marked, or it is too late for that.
+    fn await_mark(&mut self, now: WatchTime) {
+        let heard = self.picture.fix().filter(|fix| now.since(fix.at) <= SPEED_AGE);
+        match self.ride.await_mark(now, heard) {
+            ride::Waiting::Nothing => {}
+            ride::Waiting::Marked => {
+                self.setting.plane_moved();
+                self.moving = Moving::default();
+                self.judge_from_mark(now);
+                if let Some(drop) = self.ride.drop_point() {
+                    let late = drop.fixed.since(drop.let_go);
+                    let words = format!(
+                        "drop point marked {late} after letting go, within {:.0} m more",
+                        drop.doubt.0.ceil()
+                    );
+                    self.night.happened(now, words, false);
+                }
+                self.out.push(Output::Marked { at: now });
+            }
+            ride::Waiting::Over => {
+                let words = "no position settled in time: the drop point is not marked";
+                self.night.happened(now, words.into(), true);
+            }
+        }
+    }
+
+    /// The depth of letting go, entered afterwards: the tide ties to it.
+    fn drop_depth(&mut self, at: WatchTime, depth: Metres) {
+        if !(self.ride.anchored() && depth.0 > 0.0 && depth <= VEERED_MAX) {
+            self.refuse(
+                at,
+                "The depth at the anchor is entered while it is down: more than 0, at most 1000 m.",
+            );
+            return;
+        }
+        let Some(let_go) = self.ride.enter_depth(depth) else {
+            self.refuse(at, "No drop point is marked, so there is no place that has this depth.");
+            return;
+        };
+        self.holding.drop_depth(depth);
+        self.water.tie(Some((let_go, depth)), at);
+        self.night.happened(at, format!("{:.1} m deep at the anchor when it was let go", depth.0), false);
+    }
+
+    fn name_place(&mut self, at: WatchTime, name: String) {
+        if !self.ride.anchored() {
+            self.refuse(at, "No anchor is down, so there is no place to name.");
+            return;
+        }
+        self.night.happened(at, format!("the place is called {name}"), false);
+        self.ride.place = name;
     }
 
     /// Without a mark the judge looks for the anchor in her swing; without the rode it takes any reach that the swing
@@ -447,8 +509,11 @@ impl Watch {
             self.refuse(at, "The anchor is down already.");
             return;
         }
-        if veered.is_some_and(|length| !(length.0 > 0.0 && length <= VEERED_MAX)) {
-            self.refuse(at, "The length of rode must be more than 0 and at most 1000 m, or not told at all.");
+        if veered.is_some_and(|length| !is_a_length(length)) {
+            self.refuse(
+                at,
+                "The length of rode must be more than 0 and at most 1000 m, or not entered at all.",
+            );
             return;
         }
         self.ride.lie_unmarked(at, place.clone(), veered);
@@ -523,9 +588,8 @@ impl Watch {
             Ok(()) => {
                 self.setting.plane_moved();
                 self.moving = Moving::default();
-                if let (Some(drop), Some(veered)) = (self.ride.drop_point(), self.lies_to(at)) {
-                    let how = holding::MarkedHow { heading_known: true };
-                    self.holding.let_go(at, drop.position, veered, drop.depth, how);
+                if self.lies_to(at).is_some() || self.ride.stage == Stage::Setting {
+                    self.judge_from_mark(at);
                 }
                 self.night.happened(at, "drop point moved".into(), false);
             }
@@ -543,7 +607,7 @@ impl Watch {
     fn enter_tide(&mut self, at: WatchTime, entered: &TideEntered) {
         match self.water.enter(entered, at) {
             Ok(()) => self.night.happened(at, "tide entered".into(), false),
-            Err(why) => self.refuse(at, why),
+            Err(why) => self.refuse(at, why.to_string()),
         }
     }
 
@@ -594,6 +658,7 @@ impl Watch {
         } else if self.picture.good_fix(FIX_AGE).is_none() {
             self.ride.lose_sight();
         }
+        self.await_mark(now);
         self.sun.second(now, good_fix.as_ref().map(|fix| fix.position));
         self.judge(now, fix.as_ref());
         self.set_second(now, good_fix.as_ref());
@@ -702,6 +767,11 @@ impl Watch {
         let lie = self.ride.drop_point().and(self.ride.lie())?;
         Some(Room { left: circle - lie.farthest, of: circle, end: lie.end })
     }
+}
+
+/// Metres of rode that can be out.
+fn is_a_length(length: Metres) -> bool {
+    length.0 > 0.0 && length <= VEERED_MAX
 }
 
 /// A fix in the judge's terms.

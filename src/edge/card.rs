@@ -12,7 +12,7 @@ use crate::watch::Watch;
 use crate::watch::input::{Command, DropMove, Event, FeedId, Input, Link};
 use crate::watch::magvar::variation;
 use crate::watch::snapshot::Snapshot;
-use crate::watch::units::{Metres, Span, WatchTime};
+use crate::watch::units::{Span, WatchTime};
 
 /// What keeps a card from being made.
 #[derive(Debug, thiserror::Error)]
@@ -71,7 +71,7 @@ pub fn of_file(ride: &RideFile, now: WatchTime) -> Result<Snapshot, CardError> {
         }
     }
     watch.handle(at, crew(Command::Tide(ride.tide.clone())));
-    let veered = ride.veered.unwrap_or(Metres(1.0));
+    let veered = ride.veered;
     watch.handle(at, crew(Command::LetGo { veered, depth: drop.depth, place: ride.place.clone() }));
     watch.handle(at, crew(Command::MoveDrop(DropMove::Position { position: drop.position })));
     for (name, entered) in &ride.marks {

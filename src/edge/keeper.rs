@@ -404,6 +404,12 @@ impl Keeper {
             Output::Sound { sound, .. } => Word::Sound(sound),
             Output::Refused { why, .. } => Word::Refused(why),
             Output::RideBegan { .. } => return,
+            Output::Marked { .. } => {
+                if let Some(ride) = &mut self.ride {
+                    ride.marked(&self.watch);
+                }
+                return;
+            }
             Output::RideEnded { at, why, kept } => {
                 if let Some(ride) = &mut self.ride {
                     ride.ended(at);

@@ -131,7 +131,7 @@ impl Altered {
     pub fn commands(&self, command: Command) -> Vec<Command> {
         match command {
             Command::LetGo { veered, depth, place } => {
-                let veered = self.veered.unwrap_or(veered);
+                let veered = self.veered.or(veered);
                 self.dropped(Command::LetGo { veered, depth, place })
             }
             Command::Lying { veered, place } => {
@@ -177,9 +177,12 @@ mod tests {
         assert_eq!(altered.to_string(), "circle_m = 45, draft_m = 2.1, veered_m = 40, drop = 54.2,10.4");
         let settings = altered.settings(Settings::default());
         assert_eq!((settings.limits.circle, settings.boat.draft), (Some(Metres(45.0)), Metres(2.1)));
-        let let_go = Command::LetGo { veered: Metres(20.0), depth: None, place: "x".into() };
+        let let_go = Command::LetGo { veered: Some(Metres(20.0)), depth: None, place: "x".into() };
         let entered = altered.commands(let_go);
-        assert!(matches!(&entered[..], [Command::LetGo { veered: Metres(40.0), .. }, Command::MoveDrop(_)]));
+        assert!(matches!(
+            &entered[..],
+            [Command::LetGo { veered: Some(Metres(40.0)), .. }, Command::MoveDrop(_)]
+        ));
         assert_eq!(altered.commands(Command::Veered { length: Metres(30.0) }), []);
         let limits = altered.commands(Command::Limits(Limits::default()));
         assert!(matches!(&limits[..], [Command::Limits(limits)] if limits.circle == Some(Metres(45.0))));

@@ -63,7 +63,7 @@ impl EveryStep {
             Event::Crew { at, command: Command::LetGo { depth, place, .. } } => {
                 self.let_go = true;
                 self.say(at, Command::VeerTo { length: self.target });
-                let veered = Metres(self.entered_m.max(MARKS_M));
+                let veered = Some(Metres(self.entered_m.max(MARKS_M)));
                 self.say(at, Command::LetGo { veered, depth, place });
             }
             other => self.waiting.push_back(other),

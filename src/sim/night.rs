@@ -398,7 +398,7 @@ impl Night {
             self.entered = true;
             let at_helm = crew.mark_at_helm;
             let command = Command::LetGo {
-                veered: Metres((self.scenario.veered.0 * entered * 2.0).round() / 2.0),
+                veered: Some(Metres((self.scenario.veered.0 * entered * 2.0).round() / 2.0)),
                 depth: crew.depth_entered.map(|error| Metres(self.depth_m(t_s) + error.0)),
                 place: self.scenario.place_name.clone(),
             };

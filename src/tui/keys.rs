@@ -49,6 +49,8 @@ pub enum Act {
     AweighOrStay,
     /// She stays at anchor after all.
     Stays,
+    /// Give the place a name.
+    NamePlace,
     /// A round was made.
     Round,
     /// Change limits.

@@ -6,6 +6,7 @@ pub mod form;
 pub mod forms;
 pub mod help;
 pub mod round;
+pub mod tide;
 pub mod typed;
 
 use ratatui::buffer::Buffer;
@@ -23,7 +24,7 @@ use crate::watch::alert::AlertKind;
 use crate::watch::checks::Checks;
 use crate::watch::input::Command;
 use crate::watch::snapshot::Snapshot;
-use ask::Question;
+use ask::{Question, Reply};
 use checking::Checking;
 use form::{Did, Form};
 use forms::Purpose;
@@ -64,9 +65,11 @@ pub enum Step {
     /// It stays.
     Stays,
     /// It goes, and this is wanted.
-    Goes(Option<Request>),
+    Goes(Vec<Request>),
     /// Another question comes in its place.
     Asks(Question),
+    /// The place is to be named first.
+    Names,
 }
 
 /// What something is opened over.
@@ -99,7 +102,7 @@ impl Overlay {
     pub fn opened_by(act: Act, over: &Opener, snap: &Snapshot) -> Option<Self> {
         let form = |(purpose, form)| Some(Self::Form(purpose, form));
         match act {
-            Act::LetGo => form(forms::let_go(snap)),
+            Act::LetGo => form(forms::let_go()),
             Act::MoveMark => form(forms::move_drop(snap)),
             Act::VeerOut | Act::HeaveIn => form(forms::veer(snap)),
             Act::Limits => form(forms::limits(snap)),
@@ -144,9 +147,9 @@ impl Overlay {
         match self {
             Self::Form(purpose, form) => match form.on_event(event) {
                 Did::Typing => Step::Stays,
-                Did::Left => Step::Goes(None),
-                Did::Sent => match forms::command(purpose, form, snap, clock) {
-                    Ok(command) => Step::Goes(Some(Request::Crew(command))),
+                Did::Left => Step::Goes(Vec::new()),
+                Did::Sent => match forms::commands(purpose, form, snap, clock) {
+                    Ok(commands) => Step::Goes(commands.into_iter().map(Request::Crew).collect()),
                     Err(wrong) => {
                         form.tell(wrong);
                         Step::Stays
@@ -155,13 +158,16 @@ impl Overlay {
             },
             Self::Round(telling) => match telling.on_event(event) {
                 Did::Typing => Step::Stays,
-                Did::Left => Step::Goes(None),
-                Did::Sent => Step::Goes(Some(Request::Crew(Command::Round(telling.made())))),
+                Did::Left => Step::Goes(Vec::new()),
+                Did::Sent => Step::Goes(vec![Request::Crew(Command::Round(telling.made()))]),
             },
             Self::Checks(checking) => match checking.on_event(event) {
                 Did::Typing => Step::Stays,
-                Did::Left => Step::Goes(None),
-                Did::Sent => Step::Goes(checking.note().map(|text| Request::Crew(Command::Note { text }))),
+                Did::Left => Step::Goes(Vec::new()),
+                Did::Sent => {
+                    let note = checking.note().map(|text| Request::Crew(Command::Note { text }));
+                    Step::Goes(note.into_iter().collect())
+                }
             },
             Self::Ask(question) => answer(*question, act, snap),
             Self::Help(_, down) => scroll(down, act),
@@ -185,7 +191,8 @@ impl Overlay {
         let body = match self {
             Self::Form(purpose, form) => {
                 let promise = forms::promise(purpose, form, scene.snap, scene.clock);
-                form.height(promise.as_deref(), inner)
+                let curve = if matches!(purpose, Purpose::Tide { .. }) { tide::ROWS } else { 0 };
+                form.height(promise.as_deref(), inner) + curve
             }
             Self::Round(telling) => telling.height(),
             Self::Checks(checking) => checking.height(inner),
@@ -214,7 +221,22 @@ impl Overlay {
         match self {
             Self::Form(purpose, form) => {
                 let promise = forms::promise(purpose, form, scene.snap, scene.clock);
-                form.render(scene, promise.as_deref(), inner, buf, hits);
+                let rows = form.height(promise.as_deref(), inner.width).min(inner.height);
+                let (above, below) = (
+                    Rect { height: rows, ..inner },
+                    Rect { y: inner.y + rows, height: inner.height - rows, ..inner },
+                );
+                let foresight = tide::foresight(purpose, form, scene.snap, scene.clock);
+                form.render(
+                    scene,
+                    promise.as_deref(),
+                    foresight.as_ref().map_or(inner, |_| above),
+                    buf,
+                    hits,
+                );
+                if let Some(foresight) = &foresight {
+                    tide::render(scene, foresight, below, buf);
+                }
             }
             Self::Round(telling) => telling.render(scene, inner, buf, hits),
             Self::Checks(checking) => checking.render(scene, inner, buf, hits),
@@ -269,8 +291,11 @@ fn inside(area: Rect) -> Rect {
 fn answer(question: Question, act: Option<Act>, snap: &Snapshot) -> Step {
     let chosen = question.answers(snap).into_iter().find(|answer| Some(answer.act) == act);
     match (chosen, act) {
-        (Some(answer), _) => Step::Goes(Some(answer.request)),
-        (None, Some(Act::Leave)) => Step::Goes(None),
+        (Some(answer), _) => match answer.reply {
+            Reply::Asks(request) => Step::Goes(vec![request]),
+            Reply::NamesPlace => Step::Names,
+        },
+        (None, Some(Act::Leave)) => Step::Goes(Vec::new()),
         _ => Step::Stays,
     }
 }
@@ -281,7 +306,7 @@ fn scroll(down: &mut u16, act: Option<Act>) -> Step {
         Some(Act::Move(Way::Up)) => *down = down.saturating_sub(1),
         Some(Act::Page(Way::Down)) => *down = down.saturating_add(PAGE_ROWS),
         Some(Act::Page(Way::Up)) => *down = down.saturating_sub(PAGE_ROWS),
-        Some(Act::Leave) => return Step::Goes(None),
+        Some(Act::Leave) => return Step::Goes(Vec::new()),
         _ => {}
     }
     Step::Stays

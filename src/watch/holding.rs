@@ -35,13 +35,6 @@ use super::boat::{Boat, Tackle};
 use super::geo::Position;
 use super::units::{Knots, Metres, TrueBearing, WatchTime};
 
-/// How a drop was marked.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct MarkedHow {
-    /// The heading was known, so the mark is the bow's place and not the antenna's.
-    pub heading_known: bool,
-}
-
 /// How the boat lies, once a second. Anything not known, or not fresh, is `None`.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Conditions {
@@ -96,21 +89,29 @@ impl Holding {
     }
 
     /// The anchor is let go at `mark`, the bow's place, with `veered` of rode out or to be veered at once, in `depth`
-    /// metres of water. Everything believed of an earlier drop is forgotten.
+    /// metres of water. `doubt` is how far off the mark may be beyond a position's own error. Everything believed of an
+    /// earlier drop is forgotten.
     pub fn let_go(
         &mut self,
         at: WatchTime,
         mark: Position,
         veered: Metres,
         depth: Option<Metres>,
-        how: MarkedHow,
+        doubt: Metres,
     ) {
-        let _ = how;
         self.standing_down = false;
         self.fixes.restart();
         let veered_m = veered.0.max(1.0);
         self.veered_m = Some(veered_m);
-        self.stay = Some(Stay::marked(at, mark, &self.tackle, veered_m, depth.map(|depth| depth.0)));
+        let depth_m = depth.map(|depth| depth.0);
+        self.stay = Some(Stay::marked(at, mark, &self.tackle, veered_m, depth_m, doubt.0));
+    }
+
+    /// The depth where the anchor went down, entered afterwards.
+    pub fn drop_depth(&mut self, depth: Metres) {
+        if let Some(stay) = &mut self.stay {
+            stay.depth_m = Some(depth.0);
+        }
     }
 
     /// The rode out is now `length` in all. What is believed of the anchor's place stays.
@@ -126,7 +127,7 @@ impl Holding {
     pub fn move_drop(&mut self, at: WatchTime, mark: Position) {
         if let Some(stay) = &self.stay {
             let (veered, depth) = (Metres(stay.veered_m), stay.depth_m.map(Metres));
-            self.let_go(at, mark, veered, depth, MarkedHow { heading_known: true });
+            self.let_go(at, mark, veered, depth, Metres(0.0));
         }
     }
 
@@ -290,7 +291,7 @@ mod tests {
         let boat = Boat { antenna_aft: Metres(0.0), ..Boat::default() };
         let mut holding = Holding::new(&boat, &Tackle::default());
         let plane = Plane::new(mark());
-        holding.let_go(START, mark(), Metres(40.0), Some(Metres(7.0)), MarkedHow { heading_known: true });
+        holding.let_go(START, mark(), Metres(40.0), Some(Metres(7.0)), Metres(0.0));
         let mut verdicts = Vec::new();
         for s in 1..=seconds {
             let at = WatchTime(START.0 + s * 1000);

@@ -159,14 +159,28 @@ pub enum TideEntered {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "act")]
 pub enum Command {
-    /// The anchor is let go, now: marks the bow's position as the drop point and begins a ride.
+    /// The anchor is let go, now: marks the bow's place as the drop point and begins a ride. Rode, depth and name may come
+    /// with it, later by their own commands, or never.
     LetGo {
-        /// Rode out so far or to be veered at once.
-        veered: Metres,
-        /// Depth of water from the surface, if told by hand; else the sounder's.
+        /// Rode out so far, or to be veered at once; `None`: not entered yet, see `Veered`.
+        #[serde(default)]
+        veered: Option<Metres>,
+        /// Depth of water from the surface, if entered by hand, see also `DropDepth`; else the sounder's.
+        #[serde(default)]
         depth: Option<Metres>,
-        /// Name of the place, for the ride's folder.
+        /// Name of the place, for the ride's folder; empty: it has none yet, see `NamePlace`.
+        #[serde(default)]
         place: String,
+    },
+    /// Depth of water from the surface where and when the anchor was let go, entered by hand afterwards.
+    DropDepth {
+        /// That depth.
+        depth: Metres,
+    },
+    /// The place gets a name, while an anchor is down there.
+    NamePlace {
+        /// The name.
+        name: String,
     },
     /// She lies at an anchor that nobody marked: a ride begins, and the anchor is looked for in her swing. Judged with
     /// less power, and without a circle; even more so if nobody knows the rode.
@@ -336,6 +350,11 @@ pub enum Output {
         why: EndedBy,
         /// What the book of places keeps of it.
         kept: Box<Keepsake>,
+    },
+    /// The anchor was let go without a settled position, and its place has now been marked.
+    Marked {
+        /// When.
+        at: WatchTime,
     },
     /// A command could not be carried out.
     Refused {

@@ -279,10 +279,12 @@ impl<'a> Water<'a> {
             depth: inputs.sounded + (height - at_start),
             turn: turns.iter().find(|turn| turn.at == at).map(|turn| turn.kind),
         };
+        // Where the sounding ties to a stretch of the tide that is assumed, all the rest may be off by as much.
+        let doubt = tide.doubt_at(inputs.at);
         Ok(Self {
             inputs,
-            least: depth_at(extremes.least.at, extremes.least.height),
-            greatest: depth_at(extremes.greatest.at, extremes.greatest.height),
+            least: depth_at(extremes.least.at, extremes.least.height - doubt),
+            greatest: depth_at(extremes.greatest.at, extremes.greatest.height + doubt),
             known_until: (extremes.until < inputs.until).then_some(extremes.until),
         })
     }

@@ -48,6 +48,7 @@ impl Watch {
             holding: self.holding_view(),
             room: self.room(),
             drop: self.ride.drop_point().copied(),
+            mark_awaited: self.ride.mark_awaited(),
             fix: self.picture.fix_view(&self.feeds),
             antenna: lie.map(|l| l.antenna),
             bow: lie.and_then(|l| l.bow),

@@ -7,7 +7,7 @@ use super::receiver::BelievedFix;
 use super::rode;
 use super::snapshot::{DropPoint, End, MarkedHow, Stage, TrackPoint};
 use super::track::Track;
-use super::units::{Metres, TrueBearing, WatchTime};
+use super::units::{Metres, Span, TrueBearing, WatchTime};
 
 /// From the antenna's position to the bow's.
 ///
@@ -76,10 +76,61 @@ pub struct Ride {
     /// When rode was last veered or shortened.
     pub veered_at: WatchTime,
     drop: Option<DropPoint>,
+    awaited: Option<Awaited>,
     plane: Option<Plane>,
     lie: Option<Lie>,
     farthest: Option<(Metres, TrackPoint)>,
     track: Track,
+}
+
+/// An anchor that went down while no position had settled: how she has moved since.
+#[derive(Clone, Copy, Debug)]
+struct Awaited {
+    let_go: WatchTime,
+    depth: Option<Metres>,
+    /// Her way over the ground since, as far as the receiver told a speed.
+    way: Local,
+    /// For so many seconds it told none.
+    blind_s: f64,
+    /// And for so many it did.
+    seen_s: f64,
+}
+
+/// A position that comes so long after letting go marks nothing any more: she has swung meanwhile.
+const MARK_WITHIN: Span = Span::from_mins(10);
+/// Falling back from an anchor without a speed to go by, metres a second: a knot. Common practice, no source.
+const BLIND_MPS: f64 = 0.5;
+/// Error of a receiver's speed over ground that has not settled yet, metres a second: some 0.2 m/s are usual of a settled
+/// one, from memory, no source; doubled.
+const SEEN_MPS: f64 = 0.4;
+
+impl Awaited {
+    /// One second goes by; `fix` may be in doubt, its speed is good all the same.
+    fn second(&mut self, velocity: Option<Local>) {
+        match velocity {
+            Some(velocity) => {
+                self.way = self.way + velocity;
+                self.seen_s += 1.0;
+            }
+            None => self.blind_s += 1.0,
+        }
+    }
+
+    /// How far off the place that is reckoned back may be.
+    fn doubt(&self) -> Metres {
+        Metres((BLIND_MPS * self.blind_s).hypot(SEEN_MPS * self.seen_s))
+    }
+}
+
+/// What came of waiting for a position.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Waiting {
+    /// There is nothing to wait for, or it goes on.
+    Nothing,
+    /// The drop point is marked now.
+    Marked,
+    /// It has lasted too long.
+    Over,
 }
 
 /// A drop point that cannot be moved there.
@@ -163,15 +214,69 @@ impl Ride {
         }
     }
 
-    /// Lets go: marks the bow's position, or the antenna's where the heading is missing. Without a position the
-    /// ride begins all the same, unmarked.
-    pub fn let_go(&mut self, at: WatchTime, place: String, veered: Metres, depth: Option<Metres>) {
-        self.lie_unmarked(at, place, Some(veered));
+    /// Lets go: marks the bow's place, or the antenna's where the heading is missing. Without a settled position the ride
+    /// begins all the same, and the place is marked by [`Ride::await_mark`].
+    pub fn let_go(&mut self, at: WatchTime, place: String, veered: Option<Metres>, depth: Option<Metres>) {
+        self.lie_unmarked(at, place, veered);
         self.enter(at, Stage::Setting);
-        if let (Some(plane), Some(lie)) = (self.plane, self.lie) {
-            let how = if lie.bow.is_some() { MarkedHow::Bow } else { MarkedHow::Antenna };
-            self.mark(DropPoint { position: plane.to_position(lie.point()), let_go: at, how, depth });
+        match (self.plane, self.lie) {
+            (Some(plane), Some(lie)) => {
+                let position = plane.to_position(lie.point());
+                let how = marked_how(&lie);
+                self.mark(DropPoint { position, let_go: at, how, depth, fixed: at, doubt: Metres(0.0) });
+            }
+            _ => {
+                let way = Local::default();
+                self.awaited = Some(Awaited { let_go: at, depth, way, blind_s: 0.0, seen_s: 0.0 });
+            }
         }
+    }
+
+    /// When the anchor was let go that is still to be marked.
+    #[must_use]
+    pub fn mark_awaited(&self) -> Option<WatchTime> {
+        self.awaited.map(|awaited| awaited.let_go)
+    }
+
+    /// One second without a mark: marks the place that she has left meanwhile as soon as she is seen. `heard` is the
+    /// receiver's fix, trusted or not, whose speed tells how far she has come since.
+    pub fn await_mark(&mut self, now: WatchTime, heard: Option<&BelievedFix>) -> Waiting {
+        let Some(mut awaited) = self.awaited.filter(|_| self.anchored()) else {
+            self.awaited = None;
+            return Waiting::Nothing;
+        };
+        awaited.second(heard.and_then(velocity));
+        let seen = self.plane.zip(self.lie).filter(|(_, lie)| lie.at > awaited.let_go);
+        self.awaited = Some(awaited).filter(|_| seen.is_none());
+        match seen {
+            Some((plane, lie)) => {
+                self.mark(DropPoint {
+                    position: plane.to_position(lie.point() - awaited.way),
+                    let_go: awaited.let_go,
+                    how: marked_how(&lie),
+                    depth: awaited.depth,
+                    fixed: now,
+                    doubt: awaited.doubt(),
+                });
+                Waiting::Marked
+            }
+            None if now.since(awaited.let_go) > MARK_WITHIN => {
+                self.awaited = None;
+                Waiting::Over
+            }
+            None => Waiting::Nothing,
+        }
+    }
+
+    /// The depth where the anchor was let go, entered afterwards. Gives when that was.
+    pub fn enter_depth(&mut self, depth: Metres) -> Option<WatchTime> {
+        if let Some(awaited) = &mut self.awaited {
+            awaited.depth = Some(depth);
+            return Some(awaited.let_go);
+        }
+        let drop = self.drop.as_mut()?;
+        drop.depth = Some(depth);
+        Some(drop.let_go)
     }
 
     /// She lies at an anchor that nobody marked.
@@ -181,6 +286,7 @@ impl Ride {
         self.veered_at = at;
         self.enter(at, Stage::BroughtUp);
         self.drop = None;
+        self.awaited = None;
         self.farthest = None;
     }
 
@@ -207,9 +313,14 @@ impl Ride {
         if self.too_far(position) {
             return Err(MoveError::TooFar);
         }
-        let (let_go, depth) = self.drop.map_or((at, None), |d| (d.let_go, d.depth));
+        let (let_go, depth) = match (self.drop, self.awaited) {
+            (Some(drop), _) => (drop.let_go, drop.depth),
+            (None, Some(awaited)) => (awaited.let_go, awaited.depth),
+            (None, None) => (at, None),
+        };
         let let_go = if let DropMove::BowAt { at } = to { *at } else { let_go };
-        self.mark(DropPoint { position, let_go, how, depth });
+        self.awaited = None;
+        self.mark(DropPoint { position, let_go, how, depth, fixed: at, doubt: Metres(0.0) });
         Ok(())
     }
 
@@ -254,6 +365,17 @@ impl Ride {
     pub fn set_circle(&self, limits: &Limits, swing: Option<Metres>) -> Option<Metres> {
         limits.circle.or_else(|| Some(swing? + limits.circle_margin))
     }
+}
+
+/// A mark is the bow's place, or the antenna's where the heading is missing.
+fn marked_how(lie: &Lie) -> MarkedHow {
+    if lie.bow.is_some() { MarkedHow::Bow } else { MarkedHow::Antenna }
+}
+
+/// Her way over the ground in a second; `None` where the receiver tells no speed, or no course with it.
+fn velocity(fix: &BelievedFix) -> Option<Local> {
+    let sog = fix.sog?;
+    if sog.0 == 0.0 { Some(Local::default()) } else { Some(Local::polar(fix.cog?, sog.mps())) }
 }
 
 #[cfg(test)]

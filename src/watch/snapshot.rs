@@ -17,6 +17,7 @@ use super::moving::LATELY;
 pub use super::place::PlaceView;
 pub use super::rounds::RoundsView;
 pub use super::setting::{ReconView, SettingView};
+use super::tide::Assumed;
 pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 pub use super::weighing::WeighingView;
@@ -213,6 +214,12 @@ pub struct DropPoint {
     pub how: MarkedHow,
     /// Depth of water there at that time, from the surface.
     pub depth: Option<Metres>,
+    /// When the position was taken: later than `let_go` where no settled position was there then.
+    #[serde(default)]
+    pub fixed: WatchTime,
+    /// How far off it may be beyond the error of a position: what she may have moved between the two.
+    #[serde(default)]
+    pub doubt: Metres,
 }
 
 /// The nearest of the limits: metres until something is wrong.
@@ -375,6 +382,8 @@ pub struct TideView {
     pub known_until: Option<WatchTime>,
     /// Metres an hour, positive rising.
     pub rate_m_per_h: Option<f64>,
+    /// Turns that were not entered, where the depth of letting go rests on them.
+    pub assumed: Option<Assumed>,
 }
 
 /// The rode as it lies now.
@@ -514,6 +523,8 @@ pub struct Snapshot {
     pub room: Option<Room>,
     /// The drop point: the origin of every `Local` here.
     pub drop: Option<DropPoint>,
+    /// The anchor was let go then, and is marked as soon as a position has settled.
+    pub mark_awaited: Option<WatchTime>,
     /// The position.
     pub fix: FixView,
     /// The antenna on the plane, while the fix is good.

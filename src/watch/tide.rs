@@ -21,7 +21,7 @@ use serde::{Deserialize, Serialize};
 
 use super::units::{Metres, Span, WatchTime};
 use harmonic::{Curve, Harmonic};
-use turns::TurnTable;
+use turns::{TurnTable, Uncovered};
 
 /// High water or low water.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -110,6 +110,32 @@ pub struct Tide {
     credit: Option<String>,
     datum: String,
     cautions: Vec<String>,
+    assumed: Option<Assumed>,
+}
+
+/// Turns of the tide that nobody entered: a table began later than it had to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assumed {
+    /// They, oldest first.
+    pub turns: Vec<Turn>,
+    /// The first turn that was entered: until then heights rest on what is assumed.
+    pub until: Turn,
+    /// How far off heights may be until then.
+    pub doubt: Metres,
+}
+
+impl Assumed {
+    /// What is assumed, with times on a clock that is `utc_offset` ahead of UTC.
+    #[must_use]
+    pub fn in_words(&self, utc_offset: Span) -> String {
+        let turns: Vec<String> = self.turns.iter().map(|turn| turn.in_words(utc_offset)).collect();
+        format!(
+            "{} assumed, a mean interval before {}: depths to {:.1} m either way, allowed for. Enter the real turn if you can.",
+            turns.join(" and "),
+            self.until.in_words(utc_offset),
+            (self.doubt.0 * 10.0).ceil() / 10.0
+        )
+    }
 }
 
 #[derive(Clone, Debug)]
@@ -143,7 +169,37 @@ impl Tide {
     /// The tide of turns that were reckoned, whose intervals are what they are.
     fn from_turns(table: TurnTable) -> Self {
         let datum = "the table's own datum".to_owned();
-        Self { source: Source::Turns(table), credit: None, datum, cautions: Vec::new() }
+        Self { source: Source::Turns(table), credit: None, datum, cautions: Vec::new(), assumed: None }
+    }
+
+    /// The tide of a table that has to cover the time from `from` on: turns that it lacks before its first are assumed.
+    ///
+    /// # Errors
+    /// `Uncovered` where too many would have to be, or the table has ended.
+    pub fn covering(table: &TurnTable, from: WatchTime) -> Result<Self, Uncovered> {
+        let (led, count) = table.covering(from)?;
+        let assumed = (count > 0).then(|| Assumed {
+            turns: led.turns()[..count].to_vec(),
+            until: table.turns()[0],
+            doubt: table.doubt_of_assumed(count),
+        });
+        // What is odd about the intervals is said of those that were entered.
+        Ok(Self { cautions: odd_caution(table).into_iter().collect(), assumed, ..Self::from_turns(led) })
+    }
+
+    /// The turns that nobody entered, if there are any.
+    #[must_use]
+    pub fn assumed(&self) -> Option<&Assumed> {
+        self.assumed.as_ref()
+    }
+
+    /// How far off the height at `t` may be because turns before it were assumed.
+    #[must_use]
+    pub fn doubt_at(&self, t: WatchTime) -> Metres {
+        self.assumed
+            .as_ref()
+            .filter(|assumed| t < assumed.until.at)
+            .map_or(Metres(0.0), |assumed| assumed.doubt)
     }
 
     /// A tide predicted from constants, for a stay around `about`.
@@ -152,7 +208,7 @@ impl Tide {
         let curve = tide.curve(about - DRAWN_BEFORE, about + DRAWN_AFTER);
         let cautions = left_out_caution(&tide).into_iter().collect();
         let source = Source::Harmonic(Box::new(Predicted { tide, curve }));
-        Self { source, credit: None, datum: "the station's datum".to_owned(), cautions }
+        Self { source, credit: None, datum: "the station's datum".to_owned(), cautions, assumed: None }
     }
 
     fn described(

@@ -11,6 +11,11 @@ use super::units::{Knots, Metres, Span};
 pub const SILENCE_MAX: Span = Span::from_mins(3 * 24 * 60);
 /// A position is good for letting go, and for her place on the plane, for this long.
 pub const FIX_AGE: Span = Span::from_secs(10);
+/// The receiver's speed tells for this long how far she has come since letting go.
+pub const SPEED_AGE: Span = Span::from_secs(3);
+/// What the judge takes her to lie to where neither rode nor depth are known: short rather than long, so that it speaks
+/// too soon rather than too late.
+pub const RODE_GUESSED: Metres = Metres(20.0);
 /// The longest rode that can be entered.
 pub const VEERED_MAX: Metres = Metres(1000.0);
 /// Notes longer than this, in bytes, are cut: the journal is no place for floods.

@@ -5,9 +5,9 @@
 use std::sync::Arc;
 
 use super::input::TideEntered;
-use super::snapshot::{TideView, TurnView};
-use super::tide::stations::Stations;
-use super::tide::turns::{Rule, TurnTable};
+use super::snapshot::{Snapshot, Stage, TideView, TurnView};
+use super::tide::stations::{StationError, Stations};
+use super::tide::turns::{Rule, TableError, TurnTable, Uncovered};
 use super::tide::{Tide, Turn};
 use super::units::{Metres, Span, WatchTime};
 
@@ -23,13 +23,36 @@ const OUTLOOK_AGE: Span = Span::from_mins(5);
 /// A depth at a moment.
 pub type DepthThen = (Metres, WatchTime);
 
+/// Why a tide was not taken.
+#[derive(Debug, thiserror::Error)]
+pub enum TideRefused {
+    /// The high and low waters contradict each other.
+    #[error(transparent)]
+    Table(#[from] TableError),
+    /// They do not cover the time since the anchor went down.
+    #[error(transparent)]
+    Uncovered(#[from] Uncovered),
+    /// The station cannot be taken.
+    #[error(transparent)]
+    Station(#[from] StationError),
+}
+
+/// When she takes the ground, and when she floats again.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Grounding {
+    /// The keel touches; now, if it has.
+    pub touches: WatchTime,
+    /// She floats again; `None` where that is beyond what is foreseen.
+    pub floats: Option<WatchTime>,
+}
+
 /// What the night holds for the depth at the drop point.
 #[derive(Clone, Debug, Default)]
 pub struct Outlook {
     made: WatchTime,
-    /// Least depth ahead.
+    /// Least depth ahead, with what may be wrong of it taken off.
     pub least: Option<DepthThen>,
-    /// Greatest depth ahead.
+    /// Greatest depth ahead, with what may be wrong of it put on.
     pub greatest: Option<DepthThen>,
     /// Least depth from letting go to the end of the outlook.
     pub least_of_stay: Option<Metres>,
@@ -41,6 +64,8 @@ pub struct Outlook {
 /// The tide and the sounding that it is tied to.
 #[derive(Clone, Debug, Default)]
 pub struct Water {
+    /// A table as it was entered.
+    table: Option<TurnTable>,
     tide: Option<Tide>,
     sounding: Option<(WatchTime, Metres)>,
     outlook: Outlook,
@@ -50,27 +75,64 @@ impl Water {
     /// Takes the tide that the crew entered.
     ///
     /// # Errors
-    /// In words, what is wrong with it; the tide before it stays.
-    pub fn enter(&mut self, entered: &TideEntered, now: WatchTime) -> Result<(), String> {
-        self.tide = match entered {
+    /// `TideRefused` says what is wrong with it; the tide before it stays.
+    pub fn enter(&mut self, entered: &TideEntered, now: WatchTime) -> Result<(), TideRefused> {
+        let mut table = None;
+        let tide = match entered {
             TideEntered::Nothing => None,
             TideEntered::Table { turns } => {
                 let turns = turns.iter().map(|t| Turn::from(*t)).collect();
-                Some(Tide::from_table(TurnTable::new(turns, Rule::Cosine).map_err(|e| e.to_string())?))
+                let entered = TurnTable::new(turns, Rule::Cosine)?;
+                let tide = self.covering(&entered, now);
+                // Before letting go there is time to enter more; with the anchor down what begins too late foretells nothing.
+                if let (Err(begins_later @ Uncovered::BeginsLater { .. }), Some(_)) = (&tide, self.sounding) {
+                    return Err((*begins_later).into());
+                }
+                table = Some(entered.clone());
+                Some(tide.unwrap_or_else(|_| Tide::from_table(entered)))
             }
-            TideEntered::Station { id } => {
-                let stations = Stations::bundled().map_err(|e| e.to_string())?;
-                Some(stations.tide(id, now).map_err(|e| e.to_string())?)
-            }
+            TideEntered::Station { id } => Some(Stations::bundled()?.tide(id, now)?),
         };
+        (self.table, self.tide) = (table, tide);
         self.look_ahead(now);
         Ok(())
+    }
+
+    /// The tide of a table from the sounding on, or from now.
+    fn covering(&self, table: &TurnTable, now: WatchTime) -> Result<Tide, Uncovered> {
+        Tide::covering(table, self.sounding.map_or(now, |(sounded_at, _)| sounded_at.min(now)))
     }
 
     /// Ties the tide to a depth sounded (or entered) at that moment; `None` unties it.
     pub fn tie(&mut self, sounding: Option<(WatchTime, Metres)>, now: WatchTime) {
         self.sounding = sounding;
+        if let Some(table) = self.table.clone() {
+            self.tide = Some(self.covering(&table, now).unwrap_or_else(|_| Tide::from_table(table)));
+        }
         self.look_ahead(now);
+    }
+
+    /// Why nothing is foreseen although a tide was entered: it does not cover the sounding that it ties to.
+    #[must_use]
+    pub fn uncovered(&self, now: WatchTime) -> Option<Uncovered> {
+        let tide = self.tide.as_ref()?;
+        let at = self.sounding.map_or(now, |(sounded_at, _)| sounded_at);
+        if tide.height_at(at).is_some() {
+            return None;
+        }
+        self.covering(self.table.as_ref()?, now).err()
+    }
+
+    /// When a keel so far down touches next, and floats again.
+    #[must_use]
+    pub fn grounding(&self, draft: Metres, now: WatchTime) -> Option<Grounding> {
+        let (sounded_at, _) = self.sounding?;
+        let tide = self.tide.as_ref()?;
+        let depth = self.depth_at(now)?;
+        // What may be wrong is allowed for, as far as it does not say that she is aground while she floats.
+        let deep = Some(draft + tide.doubt_at(sounded_at)).filter(|deep| depth > *deep).unwrap_or(draft);
+        let touches = if depth <= deep { now } else { self.next_passing(deep, now)? };
+        Some(Grounding { touches, floats: self.next_passing(deep, touches + Span::from_secs(1)) })
     }
 
     /// Whether any tide was entered.
@@ -155,8 +217,10 @@ impl Water {
                 tide.height_at(sounded_at).map(|at_sounding| sounding + height - at_sounding)
             };
             if let Some(extremes) = ahead {
-                outlook.least = depth_of(extremes.least.height).map(|d| (d, extremes.least.at));
-                outlook.greatest = depth_of(extremes.greatest.height).map(|d| (d, extremes.greatest.at));
+                let doubt = tide.doubt_at(sounded_at);
+                outlook.least = depth_of(extremes.least.height).map(|d| (d - doubt, extremes.least.at));
+                outlook.greatest =
+                    depth_of(extremes.greatest.height).map(|d| (d + doubt, extremes.greatest.at));
             }
             let stay = tide.extremes_between(sounded_at, now + AHEAD);
             outlook.least_of_stay = stay.and_then(|e| depth_of(e.least.height));
@@ -173,8 +237,39 @@ impl Water {
                     .collect(),
                 known_until: tide.known_until(),
                 rate_m_per_h: None,
+                assumed: tide.assumed().filter(|_| tide.doubt_at(sounded_at) > Metres(0.0)).cloned(),
             };
         }
         self.outlook = outlook;
     }
+}
+
+/// What a tide would mean where she lies, before it is taken.
+#[derive(Clone, Debug, Default)]
+pub struct Foresight {
+    /// Depths, turns and what is assumed, as they would be shown.
+    pub view: TideView,
+    /// Least water under the keel ahead, and when.
+    pub least_under_keel: Option<(Metres, WatchTime)>,
+    /// When she touches and floats again.
+    pub grounding: Option<Grounding>,
+}
+
+/// What a tide that is being entered would mean: tied to the depth at letting go, or to the sounder's now before that.
+///
+/// # Errors
+/// As [`Water::enter`].
+pub fn foresee(entered: &TideEntered, snap: &Snapshot) -> Result<Foresight, TideRefused> {
+    let now = snap.at;
+    let at_anchor = snap.drop.and_then(|drop| Some((drop.let_go, drop.depth?)));
+    let tie =
+        at_anchor.filter(|_| snap.stage != Stage::NotSet).or(snap.depth.sounded.now().map(|d| (now, d)));
+    let mut water = Water { sounding: tie, ..Water::default() };
+    water.enter(entered, now)?;
+    let draft = snap.settings.boat.draft;
+    Ok(Foresight {
+        least_under_keel: water.outlook.least.map(|(depth, at)| (depth - draft, at)),
+        grounding: water.grounding(draft, now),
+        view: water.view(now),
+    })
 }

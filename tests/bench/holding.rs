@@ -5,7 +5,7 @@
 use divan::{Bencher, black_box};
 use nightrode::watch::boat::{Boat, Tackle};
 use nightrode::watch::geo::{Local, Plane, Position};
-use nightrode::watch::holding::{Conditions, Fix, Holding, MarkedHow};
+use nightrode::watch::holding::{Conditions, Fix, Holding};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
 const START: WatchTime = WatchTime(1_780_516_800_000);
@@ -29,8 +29,8 @@ fn second(holding: &mut Holding, plane: &Plane, at: i64) {
 fn after_an_hour() -> (Holding, Plane) {
     let mark = Position::new(50.0, -4.0).expect("on the earth");
     let mut holding = Holding::new(&Boat::default(), &Tackle::default());
-    let how = MarkedHow { heading_known: true };
-    holding.let_go(START, mark, Metres(40.0), Some(Metres(7.0)), how);
+    let doubt = Metres(0.0);
+    holding.let_go(START, mark, Metres(40.0), Some(Metres(7.0)), doubt);
     let plane = Plane::new(mark);
     for at in 1..=3600 {
         second(&mut holding, &plane, at);

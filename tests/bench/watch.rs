@@ -89,7 +89,7 @@ fn hear(night: &[u8], acts: &[(i64, Command)]) -> Watch {
 fn a_night_at_anchor(bencher: Bencher) {
     let night = night();
     let let_go =
-        Command::LetGo { veered: Metres(35.0), depth: Some(Metres(6.0)), place: "Hollow Ness".into() };
+        Command::LetGo { veered: Some(Metres(35.0)), depth: Some(Metres(6.0)), place: "Hollow Ness".into() };
     let acts = [(60, let_go), (300, Command::BroughtUp)];
     bencher.counter(ItemsCount::new(LINES)).bench_local(|| hear(black_box(&night), &acts));
 }

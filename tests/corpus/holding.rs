@@ -16,7 +16,7 @@ use nightrode::report::review::{Held, Review};
 use nightrode::watch::alert::AlertKind;
 use nightrode::watch::boat::{Boat, Tackle};
 use nightrode::watch::geo::{Local, Plane, Position};
-use nightrode::watch::holding::{Conditions, Fix, FixKind, Holding, HoldingState, MarkedHow};
+use nightrode::watch::holding::{Conditions, Fix, FixKind, Holding, HoldingState};
 use nightrode::watch::nmea::{Observation, parse};
 use nightrode::watch::units::{Metres, Span, WatchTime};
 
@@ -55,8 +55,8 @@ fn dragging(track: &[(i64, Fix)], entered: Entered) -> Vec<i64> {
     let mut calls = Vec::new();
     if let Entered::Mark { east, veered } = entered {
         let mark = Plane::new(track[0].1.position).to_position(Local::new(east, 0.0));
-        let how = MarkedHow { heading_known: false };
-        holding.let_go(WatchTime(first * 1000), mark, Metres(veered), Some(Metres(5.0)), how);
+        let doubt = Metres(0.0);
+        holding.let_go(WatchTime(first * 1000), mark, Metres(veered), Some(Metres(5.0)), doubt);
     }
     let mut next = 0;
     let mut was = false;

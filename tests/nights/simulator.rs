@@ -388,7 +388,7 @@ fn crews_press_late_press_at_the_helm_and_tell_a_wrong_length() {
     }
     let (night, said, _) = commands("wrong-rode", 1);
     let entered = said.iter().find_map(|(_, c)| match c {
-        Command::LetGo { veered, .. } => Some(veered.0),
+        Command::LetGo { veered, .. } => veered.map(|veered| veered.0),
         _ => None,
     });
     let ratio = entered.unwrap() / night.veered.0;

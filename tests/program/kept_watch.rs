@@ -26,8 +26,11 @@ fn unfinished_ride(rides: &Path) {
     let at = WatchTime(now().0 - 600_000);
     let ride = RideFile { place: "Hollow Ness".into(), began: Some(at), ..RideFile::default() };
     let recorder = Recorder::begin(rides, at, ride).expect("a writer");
-    let let_go =
-        input::Command::LetGo { veered: Metres(30.0), depth: Some(Metres(5.0)), place: "Hollow Ness".into() };
+    let let_go = input::Command::LetGo {
+        veered: Some(Metres(30.0)),
+        depth: Some(Metres(5.0)),
+        place: "Hollow Ness".into(),
+    };
     recorder.event(at, &Event::Crew(let_go));
     recorder.flush(PATIENCE).expect("written");
 }

@@ -11,6 +11,7 @@ use nightrode::edge::stderr::Diverted;
 use nightrode::edge::{live, terminal};
 use nightrode::watch::input::{Command, Event};
 use nightrode::watch::nmea::{checksum, write_tag};
+use nightrode::watch::units::Metres;
 
 const WIDE: (u16, u16) = (120, 40);
 
@@ -110,11 +111,9 @@ fn letting_go_and_weighing_ask_and_are_in_the_journal() {
     watched.terminal.shows("as the anchor goes down");
     watched.send_until("HEHDT,123.4,T", "123°");
     watched.terminal.keys("d");
-    watched.terminal.shows("LET GO");
-    // Without a length nothing is let go.
-    watched.terminal.keys("\r");
-    watched.terminal.shows("LET GO");
-    watched.terminal.keys("30\t5\tHollow Ness\r");
+    // It is marked at once; what is out and how deep it is follow.
+    watched.terminal.shows("No settled position yet");
+    watched.terminal.keys("30\t5\r");
     watched.terminal.shows("brought up");
     watched.terminal.keys("w");
     watched.terminal.shows("WEIGH?");
@@ -133,10 +132,17 @@ fn letting_go_and_weighing_ask_and_are_in_the_journal() {
             })
             .collect()
     };
-    until(
-        "both acts are kept",
-        || matches!(&acts()[..], [Command::LetGo { place, .. }, Command::Weigh] if place == "Hollow Ness"),
-    );
+    until("all that was done is kept", || {
+        matches!(
+            &acts()[..],
+            [
+                Command::LetGo { veered: None, .. },
+                Command::Veered { length: Metres(30.0) },
+                Command::DropDepth { depth: Metres(5.0) },
+                Command::Weigh
+            ]
+        )
+    });
 }
 
 #[test]
@@ -162,7 +168,7 @@ fn a_killed_watch_comes_back_with_its_anchor_its_rode_and_its_place() {
     watched.send_positions_until("within");
     watched.terminal.keys("d");
     watched.terminal.shows("LET GO");
-    watched.terminal.keys("30\t5\tHollow Ness\r");
+    watched.terminal.keys("30\t5\r");
     watched.terminal.shows("30 m out");
     watched.terminal.keys("+");
     watched.terminal.shows("All that is out.");
@@ -179,7 +185,7 @@ fn a_killed_watch_comes_back_with_its_anchor_its_rode_and_its_place() {
     let again = Watched::new(&boat);
     again.terminal.until("all is as it was", |screen| {
         let shown = screen.contents();
-        let kept = ["Nobody watched for", "35 m out", "Hollow Ness", "35 m of rode out", "let go, 30 m"];
+        let kept = ["Nobody watched for", "35 m out", "35 m of rode out", "30 m of rode out", "let go"];
         kept.iter().all(|words| shown.contains(words)) && !shown.contains("not marked:")
     });
 }

@@ -40,7 +40,7 @@ fn ride() -> RideFile {
 
 fn let_go() -> Event {
     Event::Crew(Command::LetGo {
-        veered: Metres(30.0),
+        veered: Some(Metres(30.0)),
         depth: Some(Metres(4.6)),
         place: "Hollow Ness".into(),
     })

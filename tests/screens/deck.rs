@@ -95,7 +95,7 @@ fn letting_go_and_brought_up_are_asked_once() {
     let sounding = crew::sounding();
     assert_eq!(on_deck(&sounding, "⏎"), []);
     let entered = on_deck(&sounding, "⏎⏎");
-    assert!(matches!(entered[..], [Request::Crew(Command::LetGo { depth: Some(_), .. })]), "{entered:?}");
+    assert!(matches!(entered[..], [Request::Crew(Command::LetGo { veered: None, .. })]), "{entered:?}");
     assert_eq!(on_deck(&crew::lying(), "⏎⏎"), asked(Command::BroughtUp));
     assert_eq!(on_deck(&crew::moved(), "⏎⏎"), asked(Command::Weigh), "what moved is not brought up");
     assert_eq!(on_deck(&crew::short(), "⏎"), asked(Command::Pull { kind: PullKind::Slow }));

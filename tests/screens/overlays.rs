@@ -23,13 +23,37 @@ fn crew(command: Command) -> Vec<Request> {
 }
 
 #[test]
-fn letting_go_tells_rode_depth_and_place() {
+fn letting_go_marks_at_once_and_asks_afterwards() {
     let snap = scenes::under_way();
-    let entered =
-        Command::LetGo { veered: Metres(35.0), depth: Some(Metres(6.5)), place: "Hollow Ness".into() };
-    assert_eq!(asked(&snap, "d35 m⇥6.5⏎"), crew(entered));
-    let by_sounder = Command::LetGo { veered: Metres(20.5), depth: None, place: "North cove".into() };
-    assert_eq!(asked(&snap, "d20,5⇥⇥⌫North cove⏎"), crew(by_sounder));
+    let let_go = || Command::LetGo { veered: None, depth: None, place: String::new() };
+    assert_eq!(asked(&snap, "d"), crew(let_go()));
+    assert_eq!(asked(&snap, "d⏎"), crew(let_go()), "nothing must be filled in");
+    assert_eq!(asked(&snap, "d⎋"), crew(let_go()), "and nothing is undone");
+    let [veered, depth] =
+        [Command::Veered { length: Metres(35.0) }, Command::DropDepth { depth: Metres(6.5) }];
+    assert_eq!(asked(&snap, "d35 m⇥6.5⏎"), [let_go(), veered, depth].map(Request::Crew));
+}
+
+#[test]
+fn the_moment_of_letting_go_is_said_and_whether_it_is_marked() {
+    let under_way = scenes::under_way();
+    let mut app = app();
+    keys(&mut app, &under_way, "d");
+    let marked = Snapshot { stage: Stage::Setting, ..scenes::setting() };
+    let let_go = marked.drop.expect("a drop point").let_go;
+    let screen = drawn(&mut app, &marked, (80, 24));
+    assert!(screen.contains("Marked "), "{screen}");
+    let waits = Snapshot { drop: None, mark_awaited: Some(let_go), ..marked.clone() };
+    let screen = drawn(&mut app, &waits, (80, 24));
+    assert!(screen.contains("No settled position yet"), "{screen}");
+}
+
+#[test]
+fn a_place_without_a_name_may_be_named_before_the_anchor_is_aweigh() {
+    let weighing = Snapshot { stage: Stage::Weighing, place: "".into(), ..scenes::quiet() };
+    assert_eq!(asked(&weighing, "wpNorth cove⏎"), crew(Command::NamePlace { name: "North cove".into() }));
+    assert_eq!(asked(&weighing, "wp⏎"), [], "or never");
+    assert_eq!(asked(&weighing, "w⏎"), crew(Command::Aweigh));
 }
 
 #[test]
@@ -104,6 +128,27 @@ fn a_typed_tide_is_read_in_the_boats_time_zone() {
     let mut app = app();
     assert_eq!(keys(&mut app, &snap, "t⇥HW 2010⏎"), []);
     assert!(drawn(&mut app, &snap, (80, 24)).contains("has no height"));
+}
+
+#[test]
+fn a_tide_shows_its_curve_and_the_least_water_while_it_is_typed() {
+    let snap = scenes::quiet();
+    let mut app = app();
+    keys(&mut app, &snap, "t⇥HW 20:10 4.8, LW 02:25 0.9, HW 08:35 4.6");
+    let screen = drawn(&mut app, &snap, (80, 24));
+    assert!(screen.contains("under the keel at") || screen.contains("too little at"), "{screen}");
+    assert!(screen.contains("keel ╌"), "{screen}");
+}
+
+#[test]
+fn a_table_that_foretells_nothing_is_answered_with_a_question() {
+    let snap = scenes::quiet();
+    let mut app = app();
+    // It is 02:14; all of that is over.
+    assert_eq!(keys(&mut app, &snap, "t⇥HW 2026-06-01 20:10 4.8, LW 2026-06-02 00:25 0.9⏎"), []);
+    assert!(drawn(&mut app, &snap, (80, 24)).contains("is past"));
+    assert_eq!(keys(&mut app, &snap, "⌫HW 2026-06-04 20:10 4.8, LW 2026-06-05 02:25 0.9⏎"), []);
+    assert!(drawn(&mut app, &snap, (80, 24)).contains("too late"));
 }
 
 #[test]

@@ -101,6 +101,9 @@ impl Pressed<'_> {
                 self.asks_for(|c| *c == Command::Aweigh)
             }
             "aweigh" => self.stands() == Place::StayQuestion,
+            "name the place" => self.opens("NAME OF THE PLACE"),
+            // What must not be filled in may be left as it is.
+            "done" => went,
             "she stays" => self.asks_for(|c| *c == Command::Stay),
             "bearing mark" => self.opens("BEARING MARK"),
             "bearing by eye" => self.opens("BEARING BY EYE") || self.opens("BEARING MARK"),

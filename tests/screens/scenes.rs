@@ -222,6 +222,8 @@ pub fn quiet() -> Snapshot {
             let_go: LET_GO,
             how: MarkedHow::Bow,
             depth: Some(Metres(depth_m(LET_GO))),
+            fixed: LET_GO,
+            doubt: Metres(0.0),
         }),
         fix: FixView {
             quality: FixQuality::Good,
@@ -276,6 +278,7 @@ pub fn quiet() -> Snapshot {
             ],
             known_until: Some(LOW_WATER + half),
             rate_m_per_h: Some(-0.1),
+            assumed: None,
         },
         rode: RodeView {
             veered: Some(Metres(VEERED_M)),

@@ -83,7 +83,7 @@ impl Run {
 
     pub fn let_go_and_bring_up(&mut self) {
         self.lie_for(30, |_| Local::default());
-        self.crew(Command::LetGo { veered: Metres(30.0), depth: None, place: "Hollow Ness".into() });
+        self.crew(Command::LetGo { veered: Some(Metres(30.0)), depth: None, place: "Hollow Ness".into() });
         self.lie_for(60, |s| Local::new(0.0, -(s as f64) / 3.0));
         self.crew(Command::BroughtUp);
     }

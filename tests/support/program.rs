@@ -53,7 +53,7 @@ impl Boat {
         let at = WatchTime(i64::try_from(now).expect("before the year 292 million") - 600_000);
         let ride = RideFile { place: "Hollow Ness".into(), began: Some(at), ..RideFile::default() };
         let recorder = Recorder::begin(&self.rides(), at, ride).expect("a writer");
-        let veered = Metres(30.0);
+        let veered = Some(Metres(30.0));
         let let_go = input::Command::LetGo { veered, depth: Some(Metres(5.0)), place: "Hollow Ness".into() };
         recorder.event(at, &Event::Crew(let_go));
         recorder.flush(PATIENCE).expect("written");

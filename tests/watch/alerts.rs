@@ -214,7 +214,7 @@ fn the_ride_begins_with_letting_go_and_ends_aweigh_and_wrong_orders_are_refused(
     run.lie_for(30, |_| Local::default());
     assert!(matches!(run.crew(Command::BroughtUp)[..], [Output::Refused { .. }]));
     assert!(matches!(run.crew(Command::Aweigh)[..], [Output::Refused { .. }]));
-    let too_long = Command::LetGo { veered: Metres(5000.0), depth: None, place: "Hollow Ness".into() };
+    let too_long = Command::LetGo { veered: Some(Metres(5000.0)), depth: None, place: "Hollow Ness".into() };
     assert!(matches!(run.crew(too_long)[..], [Output::Refused { .. }]));
     run.let_go_and_bring_up();
     assert_eq!(run.snapshot().stage, Stage::BroughtUp);
@@ -230,12 +230,98 @@ fn without_a_position_letting_go_still_begins_a_ride() {
     let mut watch = Watch::new(Settings::default());
     watch.handle(WatchTime(0), Input::Tick);
     let command =
-        Command::LetGo { veered: Metres(30.0), depth: Some(Metres(5.0)), place: "Hollow Ness".into() };
+        Command::LetGo { veered: Some(Metres(30.0)), depth: Some(Metres(5.0)), place: "Hollow Ness".into() };
     let out = watch.handle(WatchTime(10), Input::Event(Event::Crew(command)));
     assert!(matches!(out[..], [Output::RideBegan { .. }]));
     assert_eq!(watch.snapshot().drop, None);
     let later = watch.handle(WatchTime(100_000), Input::Tick);
     assert!(later.iter().any(|o| matches!(o, Output::Alert(c) if c.alert.kind == AlertKind::FixLost)));
+}
+
+fn let_go_now() -> Command {
+    Command::LetGo { veered: None, depth: None, place: String::new() }
+}
+
+/// Metres between the drop point and where the bow was when the anchor went down: 9 m north of the antenna.
+fn mark_off(run: &Run, antenna: Local) -> f64 {
+    let drop = run.snapshot().drop.expect("a drop point");
+    (run.plane().to_local(drop.position) - antenna - Local::new(0.0, 9.0)).length_m()
+}
+
+#[test]
+fn let_go_within_seconds_of_the_first_fix_is_marked_where_she_was_then() {
+    let mut run = Run::with(Settings::default());
+    // Falling back at a knot, two seconds after the first fix.
+    let falls_back = |s: i64| Local::new(0.0, -0.5 * s as f64);
+    run.lie_for(2, falls_back);
+    let let_go = run.now();
+    run.crew(let_go_now());
+    let waiting = run.snapshot();
+    assert_eq!((waiting.drop, waiting.mark_awaited), (None, Some(let_go)));
+    run.lie_for(40, |s| falls_back(s + 2));
+    let drop = run.snapshot().drop.expect("a drop point");
+    assert_eq!(drop.let_go, let_go);
+    assert!(drop.fixed > let_go && drop.fixed.since(let_go) < Span::from_secs(15), "{drop:?}");
+    assert!(drop.doubt > Metres(0.0), "{drop:?}");
+    let off = mark_off(&run, Local::new(0.0, -0.5));
+    assert!(off < 2.0 + drop.doubt.0, "{off} m off, said {:?}", drop.doubt);
+    assert_eq!(run.snapshot().mark_awaited, None);
+    assert!(run.snapshot().happenings.iter().any(|h| h.text.contains("after letting go")));
+    assert!(run.outputs().iter().any(|output| matches!(output, Output::Marked { .. })));
+    // And she is watched: out of the circle is an alarm.
+    run.crew(Command::Veered { length: Metres(30.0) });
+    run.crew(Command::BroughtUp);
+    run.lie_for(120, |_| Local::new(0.0, -120.0));
+    assert!(run.raised().contains(&AlertKind::Outside), "{:?}", run.raised());
+}
+
+#[test]
+fn let_go_before_any_fix_is_marked_with_the_first_that_settles_and_with_more_doubt() {
+    let mut run = Run::with(Settings::default());
+    run.instruments.position = false;
+    run.lie_for(5, |_| Local::default());
+    run.crew(let_go_now());
+    run.lie_for(20, |_| Local::default());
+    run.instruments.position = true;
+    run.lie_for(70, |_| Local::new(0.0, -5.0));
+    let drop = run.snapshot().drop.expect("a drop point");
+    assert!(drop.doubt >= Metres(10.0), "20 s without a speed: {drop:?}");
+    assert!(run.snapshot().set_circle.is_some());
+}
+
+#[test]
+fn a_position_that_comes_after_ten_minutes_marks_nothing_and_it_is_said() {
+    let mut run = Run::with(Settings::default());
+    run.instruments.position = false;
+    run.lie_for(5, |_| Local::default());
+    run.crew(let_go_now());
+    run.lie_for(620, |_| Local::default());
+    run.instruments.position = true;
+    run.lie_for(70, |_| Local::default());
+    let snapshot = run.snapshot();
+    assert_eq!((snapshot.drop, snapshot.mark_awaited), (None, None));
+    assert!(snapshot.happenings.iter().any(|h| h.alert && h.text.contains("the drop point is not marked")));
+}
+
+#[test]
+fn rode_depth_and_name_may_come_after_letting_go_or_never() {
+    let mut run = Run::with(Settings::default());
+    run.lie_for(30, |_| Local::default());
+    run.crew(let_go_now());
+    let snapshot = run.snapshot();
+    assert_eq!((snapshot.rode.veered, &*snapshot.place), (None, ""));
+    assert!(snapshot.drop.is_some() && snapshot.set_circle.is_some(), "by the length that is advised");
+    run.lie_for(20, |s| Local::new(0.0, -(s as f64) / 3.0));
+    run.crew(Command::Veered { length: Metres(25.0) });
+    run.crew(Command::DropDepth { depth: Metres(6.0) });
+    run.crew(Command::NamePlace { name: "Hollow Ness".into() });
+    let snapshot = run.snapshot();
+    assert_eq!(snapshot.rode.veered, Some(Metres(25.0)));
+    assert_eq!(snapshot.drop.unwrap().depth, Some(Metres(6.0)));
+    assert_eq!((&*snapshot.place, snapshot.depth.predicted), ("Hollow Ness", Some(Metres(6.0))));
+    run.crew(Command::BroughtUp);
+    assert!(matches!(run.crew(Command::Aweigh)[..], [Output::RideEnded { .. }]));
+    assert!(matches!(run.crew(Command::NamePlace { name: "x".into() })[..], [Output::Refused { .. }]));
 }
 
 #[test]
@@ -315,6 +401,35 @@ fn the_tide_foretells_shoaling_and_short_scope_and_runs_out() {
     run.crew(tide(&[(-6, 1.0, TurnKind::Low), (0, 4.0, TurnKind::High)]));
     run.lie_for(5, |_| Local::new(0.0, -20.0));
     assert!(run.raised_of(AlertKind::TideEnds).is_some());
+}
+
+#[test]
+fn the_next_high_and_low_water_alone_foretell_the_night() {
+    let mut run = Run::anchored();
+    // Typed two hours before high water: the low water before it is in no table that the crew has at hand.
+    assert_eq!(run.crew(tide(&[(2, 4.4, TurnKind::High), (8, 0.8, TurnKind::Low)])), []);
+    run.lie_for(5, |_| Local::new(0.0, -20.0));
+    let shoaling = run.raised_of(AlertKind::Shoaling).expect("she takes the ground, and it is said");
+    assert!(shoaling.alert.reason.what.contains("at low water in 7 h"), "{}", shoaling.alert.reason.what);
+    let tide = run.snapshot().tide;
+    let assumed = tide.assumed.expect("a turn that was not entered");
+    assert_eq!((assumed.turns.len(), assumed.turns[0].height), (1, Metres(0.8)));
+    assert!(assumed.doubt > Metres(0.5), "{assumed:?}");
+    assert!(tide.curve.len() > 40, "there is a curve");
+}
+
+#[test]
+fn a_table_that_begins_long_after_letting_go_is_refused_with_what_is_missing() {
+    let mut run = Run::anchored();
+    let out = run.crew(tide(&[(20, 4.4, TurnKind::High), (26, 0.8, TurnKind::Low)]));
+    let [Output::Refused { why, .. }] = &out[..] else { panic!("{out:?}") };
+    assert!(why.contains("Add the high and low waters before it"), "{why}");
+    // Entered before letting go it may still be completed; anchored on it, it is said that nothing is foreseen.
+    let mut early = Run::with(Settings::default());
+    assert_eq!(early.crew(tide(&[(20, 4.4, TurnKind::High), (26, 0.8, TurnKind::Low)])), []);
+    early.let_go_and_bring_up();
+    let alert = early.raised_of(AlertKind::TideEnds).expect("a warning");
+    assert!(alert.alert.reason.what.contains("too late to be tied"), "{alert:?}");
 }
 
 #[test]

@@ -46,7 +46,7 @@ fn tide() -> Command {
 }
 
 fn let_go(veered_m: f64) -> Command {
-    Command::LetGo { veered: Metres(veered_m), depth: None, place: "Hollow Ness".into() }
+    Command::LetGo { veered: Some(Metres(veered_m)), depth: None, place: "Hollow Ness".into() }
 }
 
 fn refused(out: &[Output]) -> &str {

@@ -6,7 +6,7 @@
 use nightrode::sim::Dice;
 use nightrode::watch::boat::{Boat, Tackle};
 use nightrode::watch::geo::{Local, Plane, Position};
-use nightrode::watch::holding::{Conditions, Fix, FixKind, Holding, HoldingState, MarkedHow};
+use nightrode::watch::holding::{Conditions, Fix, FixKind, Holding, HoldingState};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
 const START: WatchTime = WatchTime(1_780_516_800_000);
@@ -72,7 +72,7 @@ fn boat() -> Boat {
 
 fn let_go_at(mark: Position) -> Holding {
     let mut holding = Holding::new(&boat(), &Tackle::default());
-    holding.let_go(START, mark, VEERED, Some(Metres(7.0)), MarkedHow { heading_known: true });
+    holding.let_go(START, mark, VEERED, Some(Metres(7.0)), Metres(0.0));
     holding
 }
 
@@ -285,8 +285,8 @@ fn a_fresh_let_go_after_dragging_is_judged_from_the_beginning() {
     assert_eq!(holding.state(), HoldingState::Dragging);
     let again = plane.to_position(Local::new(300.0, 80.0));
     let from = first.len() as i64;
-    let how = MarkedHow { heading_known: true };
-    holding.let_go(START + Span(from * 1000), again, VEERED, Some(Metres(7.0)), how);
+    let doubt = Metres(0.0);
+    holding.let_go(START + Span(from * 1000), again, VEERED, Some(Metres(7.0)), doubt);
     let plane = Plane::new(again);
     for (i, now) in night(1.0, None, 9).iter().enumerate() {
         tell(&mut holding, &plane, from + i as i64 + 1, now);

@@ -126,7 +126,10 @@ mod tests {
         let turns = vec![TypedTurn { time: at, height: Metres(4.4), kind: TurnKind::High }];
         let position = Position::new(50.123_456_789_012_3, -3.1).unwrap();
         let commands = [
-            Command::LetGo { veered: Metres(30.1), depth: None, place: "Hollow\nNess".into() },
+            Command::LetGo { veered: Some(Metres(30.1)), depth: None, place: "Hollow\nNess".into() },
+            Command::LetGo { veered: None, depth: None, place: String::new() },
+            Command::DropDepth { depth: Metres(4.6) },
+            Command::NamePlace { name: "Hollow Ness".into() },
             Command::Lying { veered: None, place: String::new() },
             Command::Lying { veered: Some(Metres(40.0)), place: "Hollow Ness".into() },
             Command::Veered { length: Metres(35.0) },
@@ -181,6 +184,14 @@ mod tests {
         }
         let record = Record::new(at, What::LostLines(7));
         assert_eq!(back(&record), record);
+    }
+
+    #[test]
+    fn letting_go_as_older_journals_have_it_is_read() {
+        let old = r#"{"at":5,"time":"","event":{"crew":{"act":"let_go","veered":30.0,"depth":null,"place":"Hollow Ness"}}}"#;
+        let record: Record = serde_json::from_str(old).unwrap();
+        let command = Command::LetGo { veered: Some(Metres(30.0)), depth: None, place: "Hollow Ness".into() };
+        assert_eq!(record.what, What::Event(Event::Crew(command)));
     }
 
     #[test]

@@ -116,6 +116,8 @@ fn meaning(command: &Command) -> Meaning {
         | Command::Unmark { .. } => Meaning::MakesReady,
         Command::LetGo { .. }
         | Command::Lying { .. }
+        | Command::DropDepth { .. }
+        | Command::NamePlace { .. }
         | Command::Pull { .. }
         | Command::Neutral
         | Command::Veered { .. }

@@ -101,6 +101,12 @@ impl Ride {
         }
     }
 
+    /// The anchor was marked only now: a later start must find the place in the ride's file too.
+    pub(super) fn marked(&mut self, watch: &Watch) {
+        self.note_facts(watch);
+        self.write();
+    }
+
     /// The ride is over, whether the crew entered it or not.
     pub(super) fn ended(&mut self, at: WatchTime) {
         self.file.ended = Some(at);
@@ -129,8 +135,15 @@ impl Ride {
             Command::LetGo { .. } | Command::Lying { .. } => self.file.began = Some(at),
             Command::BroughtUp => self.file.brought_up = Some(at),
             Command::Tide(entered) => self.file.tide = entered.clone(),
+            Command::NamePlace { name } => {
+                self.file.place.clone_from(name);
+                if let Some(recorder) = &self.recorder {
+                    recorder.name_place(name);
+                }
+            }
             // The watch knows what came of these.
             Command::Veered { .. }
+            | Command::DropDepth { .. }
             | Command::MoveDrop(_)
             | Command::Limits(_)
             | Command::Mark { .. }

@@ -21,7 +21,7 @@ pub(super) fn crew_acts(entered: Option<&RideFile>, first: WatchTime) -> VecDequ
     let place = ride.place.clone();
     let going = match (ride.drop, ride.veered) {
         (Some(drop), Some(veered)) => {
-            Command::LetGo { veered, depth: depth_at(&drop, &ride.tide, down), place }
+            Command::LetGo { veered: Some(veered), depth: depth_at(&drop, &ride.tide, down), place }
         }
         (_, veered) => Command::Lying { veered, place },
     };

@@ -91,7 +91,7 @@ impl Gatherer {
                         refused.push(why);
                     }
                 }
-                Output::Sound { .. } => {}
+                Output::Sound { .. } | Output::Marked { .. } => {}
             }
         }
     }

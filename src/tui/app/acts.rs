@@ -3,7 +3,7 @@
 use super::App;
 use crate::tui::deck;
 use crate::tui::keys::{Act, Way};
-use crate::tui::overlay::{Opener, Overlay};
+use crate::tui::overlay::{Opener, Overlay, ask};
 use crate::tui::request::Request;
 use crate::tui::scene;
 use crate::tui::stands::{Place, Shown, View};
@@ -45,7 +45,9 @@ impl App {
         };
         if let Some(overlay) = Overlay::opened_by(act, &opener, snap) {
             self.over = Some(overlay);
-            return Vec::new();
+            // The anchor goes down at this instant: it is marked now, and asked about afterwards.
+            let now = (act == Act::LetGo).then(|| Request::Crew(ask::let_go(snap)));
+            return now.into_iter().collect();
         }
         match act {
             Act::Acknowledge => self.acknowledge(snap),

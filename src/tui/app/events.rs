@@ -7,7 +7,7 @@ use ratatui::crossterm::event::{
 use super::App;
 use crate::tui::hits::{self, Target};
 use crate::tui::keys::{self, Act, Does, Way};
-use crate::tui::overlay::{Overlay, Step};
+use crate::tui::overlay::{Overlay, Step, forms};
 use crate::tui::replay;
 use crate::tui::request::Request;
 use crate::tui::stands::{Place, Shown, View};
@@ -76,7 +76,12 @@ impl App {
             Step::Stays => Vec::new(),
             Step::Goes(request) => {
                 self.over = None;
-                request.into_iter().collect()
+                request
+            }
+            Step::Names => {
+                let (purpose, form) = forms::name_place(snap);
+                self.over = Some(Overlay::Form(purpose, form));
+                Vec::new()
             }
             Step::Asks(question) => {
                 self.over = Some(Overlay::Ask(question));

@@ -306,6 +306,13 @@ pub static TABLE: &[Key] = &[
         "She stays at anchor after all; the watch judges again.",
     ),
     key(
+        &[Place::StayQuestion],
+        "p",
+        &[(c('p'), NamePlace)],
+        "name the place",
+        "Give the place a name, before the ride ends.",
+    ),
+    key(
         &[Place::Help],
         "↑↓",
         &[

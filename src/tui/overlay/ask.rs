@@ -2,8 +2,8 @@
 
 use crate::tui::keys::Act;
 use crate::tui::request::Request;
-use crate::tui::text::metres;
 use crate::watch::input::Command;
+use crate::watch::setting::{Held, Taut};
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::Metres;
 
@@ -32,7 +32,16 @@ pub struct Answer {
     /// The word.
     pub word: &'static str,
     /// What follows.
-    pub request: Request,
+    pub reply: Reply,
+}
+
+/// What follows on an answer.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Reply {
+    /// That is wanted.
+    Asks(Request),
+    /// The place is named first.
+    NamesPlace,
 }
 
 impl Question {
@@ -53,18 +62,13 @@ impl Question {
     #[must_use]
     pub fn will(self, snap: &Snapshot) -> String {
         match self {
-            Self::LetGo => match let_go(snap) {
-                Command::LetGo { veered, place, .. } => format!(
-                    "The bow's place is marked as the drop point at {place}, with {} out, straight down. \
-                     Press Enter as the anchor goes; then + at each mark of the rode.",
-                    metres(veered)
-                ),
-                _ => String::new(),
-            },
+            Self::LetGo => {
+                "Press Enter as the anchor goes: the bow's place is marked at that moment. Then + at each mark of the \
+                 rode."
+                .to_owned()
+            }
             Self::BroughtUp => {
-                "She has proved to hold: astern until the rode was stretched, and the bearings stood. \
-                                From now the wind shift counts from here, and every alert is on."
-                    .to_owned()
+                format!("{} From now every alert is on, and a wind shift counts from here.", proved(snap))
             }
             Self::Weigh => {
                 "From now nobody judges whether she drags, because you heave in. It stays so until she is \
@@ -96,29 +100,50 @@ impl Question {
     /// The answers besides no, the first on `Enter`.
     #[must_use]
     pub fn answers(self, snap: &Snapshot) -> Vec<Answer> {
-        let crew = |act, word, command| Answer { act, word, request: Request::Crew(command) };
+        let crew = |act, word, command| Answer { act, word, reply: Reply::Asks(Request::Crew(command)) };
         match self {
             Self::LetGo => vec![crew(Act::Send, "let go", let_go(snap))],
             Self::BroughtUp => vec![crew(Act::Send, "brought up", Command::BroughtUp)],
             Self::Weigh => vec![crew(Act::Send, "weigh", Command::Weigh)],
             Self::AweighOrStay => {
-                vec![crew(Act::Send, "aweigh", Command::Aweigh), crew(Act::Stays, "she stays", Command::Stay)]
+                let name = Answer { act: Act::NamePlace, word: "name the place", reply: Reply::NamesPlace };
+                vec![
+                    crew(Act::Send, "aweigh", Command::Aweigh),
+                    crew(Act::Stays, "she stays", Command::Stay),
+                    name,
+                ]
             }
             Self::AcknowledgeAll => {
                 vec![crew(Act::Send, "acknowledge all", Command::Acknowledge { kind: None })]
             }
-            Self::Quit => vec![Answer { act: Act::Send, word: "stop the watch", request: Request::Quit }],
+            Self::Quit => {
+                vec![Answer { act: Act::Send, word: "stop the watch", reply: Reply::Asks(Request::Quit) }]
+            }
         }
     }
 }
 
-/// The command that lets the anchor go here: so much rode is out as leads straight down.
-fn let_go(snap: &Snapshot) -> Command {
-    let sounded = snap.depth.sounded.now();
-    let height = sounded.map_or(Metres(1.0), |depth| depth + snap.settings.boat.bow_height);
-    let place = match snap.place.trim() {
-        "" => "Anchorage".to_owned(),
-        place => place.to_owned(),
-    };
-    Command::LetGo { veered: Metres(height.0.ceil().max(1.0)), depth: sounded, place }
+/// So near to a place of the book she anchors there and not beside it: a quarter of a mile. Our choice.
+const SAME_PLACE: Metres = Metres(463.0);
+
+/// The command that lets the anchor go here and now. What is out, and how deep it is by hand, is entered afterwards; the
+/// book's name of the place goes along, any other comes when she weighs.
+#[must_use]
+pub fn let_go(snap: &Snapshot) -> Command {
+    let here = snap.near.as_ref().filter(|near| near.distance <= SAME_PLACE);
+    let place = here.map_or_else(String::new, |near| near.name.to_string());
+    Command::LetGo { veered: None, depth: None, place }
+}
+
+/// What the engine's pulls have shown of the anchor: it is called proved only by one that was seen to hold.
+fn proved(snap: &Snapshot) -> &'static str {
+    match snap.setting.pulls.last().filter(|pull| pull.ended.is_some()).map(|pull| (pull.held, pull.taut)) {
+        Some((Held::Held, Taut::Taut | Taut::Unknown)) => "The last pull was seen to hold.",
+        Some((Held::Held, _)) => "In the last pull she stopped short of her rode: the anchor is not proved.",
+        Some((Held::Moved, _)) => "The last pull moved the anchor: it is not proved.",
+        Some((Held::Unknown | Held::Untried, _)) => {
+            "The last pull did not show whether it holds: it is not proved."
+        }
+        None => "No pull was seen to hold: the anchor is not proved.",
+    }
 }

@@ -3,23 +3,26 @@
 use jiff::Timestamp;
 
 use super::form::{Field, Form, Wrong};
+use super::tide as live;
 use super::typed::{self, Bounds, bounds, of};
 use crate::tui::text::{Clock, depth, metres};
 use crate::watch::boat::Limits;
 use crate::watch::boat::ranges;
 use crate::watch::input::{Command, DropMove, MarkEntered, TideEntered, TypedTurn};
 use crate::watch::marks::Bearings;
-use crate::watch::snapshot::Snapshot;
+use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::tide::stations::Stations;
-use crate::watch::tide::turns::Rule;
+use crate::watch::tide::turns::{Rule, TurnTable, Uncovered};
 use crate::watch::tide::typed::{OddIntervals, parse_at};
 use crate::watch::units::{Knots, Metres, Span};
 
 /// What a form is for.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Purpose {
-    /// The anchor is let go.
+    /// The anchor was let go this moment: what is known of it beside.
     LetGo,
+    /// The place gets its name.
+    NamePlace,
     /// Rode veered or shortened.
     Veer,
     /// The drop point is corrected.
@@ -64,6 +67,7 @@ impl Purpose {
     pub const fn title(&self) -> &'static str {
         match self {
             Self::LetGo => "LET GO",
+            Self::NamePlace => "NAME OF THE PLACE",
             Self::Veer => "VEER OR SHORTEN",
             Self::MoveDrop => "MOVE THE MARK",
             Self::Limits => "LIMITS",
@@ -79,7 +83,7 @@ impl Purpose {
     #[must_use]
     pub const fn deed(&self) -> &'static str {
         match self {
-            Self::LetGo => "let go",
+            Self::LetGo | Self::NamePlace => "done",
             Self::Veer | Self::Limits => "set",
             Self::MoveDrop => "move it",
             Self::Tide { .. } => "set",
@@ -89,16 +93,22 @@ impl Purpose {
     }
 }
 
-/// The form for letting go: the place's last name stands there already.
+/// The form after letting go: the anchor is marked already, and nothing here must be filled in.
 #[must_use]
-pub fn let_go(snap: &Snapshot) -> (Purpose, Form) {
+pub fn let_go() -> (Purpose, Form) {
     let form = Form::new(vec![
-        Field::number("rode out", "m", None, "All that is out, or will be at once: chain and rope.")
+        Field::number("rode out", "m", None, "What is out, or will be: chain and rope. May be left empty.")
             .stepped(1.0),
-        Field::number("depth", "m", None, "From the surface. Leave it empty to take the sounder's."),
-        Field::words("place", &snap.place, "Names the ride's folder."),
+        Field::number("depth", "m", None, "From the surface. Left empty it is the sounder's."),
     ]);
     (Purpose::LetGo, form)
+}
+
+/// The form for the name of the place.
+#[must_use]
+pub fn name_place(snap: &Snapshot) -> (Purpose, Form) {
+    let about = "For the logbook and the book of places. May be left empty.";
+    (Purpose::NamePlace, Form::new(vec![Field::words("name", &snap.place, about)]))
 }
 
 /// The form for veering and shortening.
@@ -269,7 +279,7 @@ pub fn tide(snap: &Snapshot) -> (Purpose, Form) {
     of.push(("no tide".to_owned(), "The depth counts as it was sounded.".to_owned()));
     let form = Form::new(vec![
         Field::choice("from", of),
-        Field::words("table", "", "In order of time, in metres, like HW 20:10 4.8, LW 02:25 0.9").only(0, 0),
+        Field::words("table", "", "In order of time, in metres, like HW 20:10 4.8, LW 02:25 0.9. The next two are enough to begin with.").only(0, 0),
     ]);
     (Purpose::Tide { stations: near.iter().map(|near| near.station.id.clone()).collect() }, form)
 }
@@ -445,17 +455,38 @@ fn read_limits(form: &Form, snap: &Snapshot) -> Result<Limits, Wrong> {
     Ok(new)
 }
 
-/// The command that the answers make.
+/// The commands that the answers make: none where nothing was filled in that may be left empty.
 ///
 /// # Errors
 /// The first field that is wrong.
-pub fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Result<Command, Wrong> {
-    Ok(match purpose {
-        Purpose::LetGo => Command::LetGo {
-            veered: Metres(form.read(0, |text| VEERED.read(text))?),
-            depth: form.read(1, |text| DEPTH.read_or_none(text))?.map(Metres),
-            place: form.read(2, place)?,
-        },
+pub fn commands(
+    purpose: &Purpose,
+    form: &Form,
+    snap: &Snapshot,
+    clock: &Clock,
+) -> Result<Vec<Command>, Wrong> {
+    match purpose {
+        Purpose::LetGo => {
+            let veered = form.read(0, |text| VEERED.read_or_none(text))?;
+            let depth = form.read(1, |text| DEPTH.read_or_none(text))?;
+            let veered = veered.map(|length| Command::Veered { length: Metres(length) });
+            Ok(veered
+                .into_iter()
+                .chain(depth.map(|depth| Command::DropDepth { depth: Metres(depth) }))
+                .collect())
+        }
+        Purpose::NamePlace => {
+            let name = form.read(0, place)?;
+            Ok((!name.is_empty()).then_some(Command::NamePlace { name }).into_iter().collect())
+        }
+        _ => command(purpose, form, snap, clock).map(|one| one.into_iter().collect()),
+    }
+}
+
+/// The one command of a form that makes one.
+fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Result<Option<Command>, Wrong> {
+    Ok(Some(match purpose {
+        Purpose::LetGo | Purpose::NamePlace => return Ok(None),
         Purpose::Veer => Command::Veered { length: Metres(form.read(0, |text| VEERED.read(text))?) },
         Purpose::MoveDrop => Command::MoveDrop(match form.chosen(0) {
             0 => DropMove::FromBow {
@@ -468,12 +499,7 @@ pub fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
             _ => DropMove::Position { position: form.read(4, typed::position)? },
         }),
         Purpose::Limits => Command::Limits(read_limits(form, snap)?),
-        Purpose::Tide { stations } => Command::Tide(match form.chosen(0) {
-            0 => TideEntered::Table { turns: form.read(1, |text| turns(text, snap, clock))? },
-            n => {
-                stations.get(n - 1).map_or(TideEntered::Nothing, |id| TideEntered::Station { id: id.clone() })
-            }
-        }),
+        Purpose::Tide { stations } => Command::Tide(read_tide(stations, form, snap, clock)?),
         Purpose::Note => Command::Note { text: form.read(0, words)? },
         Purpose::Mark => read_mark(form, snap)?,
         Purpose::MarkAway { marks } => {
@@ -483,22 +509,30 @@ pub fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
             mark: marks.get(form.chosen(0)).cloned().unwrap_or_default(),
             bearing: form.read(1, |text| typed::bearing_with_north(text, snap.variation_deg))?,
         },
+    }))
+}
+
+fn read_tide(stations: &[String], form: &Form, snap: &Snapshot, clock: &Clock) -> Result<TideEntered, Wrong> {
+    Ok(match form.chosen(0) {
+        0 => TideEntered::Table { turns: form.read(1, |text| turns(text, snap, clock))? },
+        n => stations.get(n - 1).map_or(TideEntered::Nothing, |id| TideEntered::Station { id: id.clone() }),
     })
+}
+
+/// The tide as it stands in the form; `None` while it cannot be read, and in a form for something else.
+#[must_use]
+pub fn tide_entered(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Option<TideEntered> {
+    let Purpose::Tide { stations } = purpose else { return None };
+    read_tide(stations, form, snap, clock).ok()
 }
 
 /// What `Enter` will do with the answers as they stand, in words; `None` while they are not complete.
 #[must_use]
 pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Option<String> {
-    Some(match command(purpose, form, snap, clock).ok()? {
-        Command::LetGo { veered, depth: entered, .. } => {
-            let water = entered
-                .map(depth)
-                .or_else(|| {
-                    snap.depth.sounded.now().map(|sounded| format!("{} by the sounder", depth(sounded)))
-                })
-                .unwrap_or_else(|| "unknown depth".to_owned());
-            format!("Enter marks the bow's place now as the drop point: {} out in {water}.", depth(veered))
-        }
+    if *purpose == Purpose::LetGo {
+        return Some(marked(snap, clock));
+    }
+    Some(match command(purpose, form, snap, clock).ok()?? {
         Command::Veered { length } => match snap.rode.veered.map(|out| length.0 - out.0) {
             Some(by) if by > 0.0 => {
                 format!("Enter notes {} m veered: reach and circle grow.", typed::plain(by))
@@ -525,12 +559,11 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
             }
         },
         Command::Limits(_) => "Enter puts these limits in force at once.".to_owned(),
-        Command::Tide(TideEntered::Table { turns }) => {
-            let times: Vec<String> =
-                turns.first().into_iter().chain(turns.last()).map(|t| clock.hm(t.time)).collect();
-            format!("Enter takes {} turns, from {}.", turns.len(), times.join(" to "))
+        Command::Tide(TideEntered::Nothing) => "Enter removes the tide: no depth is foretold.".to_owned(),
+        Command::Tide(_) => {
+            let foresight = live::foresight(purpose, form, snap, clock)?;
+            live::words(&foresight, snap, clock)
         }
-        Command::Tide(TideEntered::Station { .. }) => "Enter takes this station's tide.".to_owned(),
         Command::Bearing { mark, bearing } => {
             let seen = snap.marks.iter().find(|seen| *seen.name == *mark)?;
             let outside = seen.arc.outside_by_deg(bearing);
@@ -544,25 +577,40 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
                 }
             }
         }
-        Command::Tide(TideEntered::Nothing) => {
-            "Enter does away with the tide: no depth is foretold.".to_owned()
-        }
         _ => return None,
     })
 }
 
+/// When and how the anchor was marked, for whoever has just pressed the key.
+fn marked(snap: &Snapshot, clock: &Clock) -> String {
+    match (snap.drop, snap.mark_awaited) {
+        (Some(drop), _) if drop.fixed > drop.let_go => format!(
+            "Marked {}, position at {}, within {} more.",
+            clock.hms(drop.let_go),
+            clock.hms(drop.fixed),
+            metres(Metres(drop.doubt.0.ceil()))
+        ),
+        (Some(drop), _) => format!("Marked {}.", clock.hms(drop.let_go)),
+        (None, Some(let_go)) => format!(
+            "Let go {}. No settled position yet: the place is marked when there is one.",
+            clock.hms(let_go)
+        ),
+        (None, None) if snap.stage == Stage::NotSet => "It is being marked.".to_owned(),
+        (None, None) => "The place is not marked: no position came in time. d enters it.".to_owned(),
+    }
+}
+
 fn place(text: &str) -> Result<String, String> {
     let place = text.trim();
-    match place.len() {
-        0 => Err("The place has no name. Write one; it names the ride's folder.".to_owned()),
-        1..=PLACE_MAX => Ok(place.to_owned()),
-        _ => Err(format!("The name is too long. Write {PLACE_MAX} letters at most.")),
+    if place.len() > PLACE_MAX {
+        return Err(format!("The name is too long. Write {PLACE_MAX} letters at most."));
     }
+    Ok(place.to_owned())
 }
 
 fn words(text: &str) -> Result<String, String> {
     match text.trim() {
-        "" => Err("Nothing is written. Write the note, or Esc to leave it.".to_owned()),
+        "" => Err("Nothing is written. Write the note, or Esc to cancel.".to_owned()),
         words => Ok(words.to_owned()),
     }
 }
@@ -572,5 +620,18 @@ fn turns(text: &str, snap: &Snapshot, clock: &Clock) -> Result<Vec<TypedTurn>, S
     let offset = clock.zone().to_offset(now);
     let table =
         parse_at(text, snap.at, offset, Rule::Cosine, OddIntervals::Refuse).map_err(|e| e.to_string())?;
+    covered(&table, snap).map_err(|why| why.in_words(Span::from_secs(i64::from(offset.seconds()))))?;
     Ok(table.turns().iter().map(|t| TypedTurn { time: t.at, height: t.height, kind: t.kind }).collect())
+}
+
+/// A table that foretells nothing is not taken in silence. Before letting go one may begin later.
+fn covered(table: &TurnTable, snap: &Snapshot) -> Result<(), Uncovered> {
+    let let_go = snap.drop.filter(|_| snap.stage != Stage::NotSet).map(|drop| drop.let_go.min(snap.at));
+    for at in let_go.into_iter().chain([snap.at]) {
+        match table.covering(at) {
+            Err(Uncovered::BeginsLater { .. }) if let_go.is_none() => {}
+            covering => drop(covering?),
+        }
+    }
+    Ok(())
 }

@@ -5,6 +5,7 @@ use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::latch::{Latch, Patience};
 use crate::watch::snapshot::Stage;
+use crate::watch::tide::turns::Uncovered;
 use crate::watch::tuning::{DEPTH_EASE, ODD_AFTER, SHALLOW_AFTER, TIDE_ENDS_SOON};
 use crate::watch::units::{Metres, Span};
 
@@ -110,6 +111,15 @@ pub fn depth_odd(memory: &mut Memory, facts: &Facts) -> Condition {
 
 /// The tide table ends soon, or has ended.
 pub fn tide_ends(facts: &Facts) -> Condition {
+    if let Some(Uncovered::BeginsLater { first, .. }) =
+        facts.water.at_drop.uncovered(facts.now).filter(|_| facts.anchored())
+    {
+        let what = format!(
+            "The tide table begins {} after letting go, too late to be tied to her depth. Nothing is foreseen.",
+            first.at.since(facts.stage_since)
+        );
+        return Condition::present(AlertKind::TideEnds, Priority::Warning, what);
+    }
     let until = facts.water.at_drop.known_until().filter(|_| facts.anchored());
     let left = until.map(|until| until.since(facts.now));
     let Some(left) = left.filter(|left| *left < TIDE_ENDS_SOON) else { return Condition::Absent };

@@ -94,6 +94,8 @@ pub(super) struct Stay {
     /// Where she lay after two minutes, as a unit vector from the mark, and the reach then.
     lies_to: Option<(Local, f64)>,
     prior_at: Option<WatchTime>,
+    /// How far off the mark may be beyond what is usual, metres.
+    mark_doubt_m: f64,
 }
 
 /// What a step needs to know beside the fixes.
@@ -105,18 +107,21 @@ pub(super) struct Around<'a> {
 }
 
 impl Stay {
-    /// An anchor let go at `mark`.
+    /// An anchor let go at `mark`, which may be `doubt_m` metres off beyond what is usual.
     pub fn marked(
         at: WatchTime,
         mark: Position,
         tackle: &Tackle,
         veered_m: f64,
         depth_m: Option<f64>,
+        doubt_m: f64,
     ) -> Self {
-        let spacing_m = (1.15 * veered_m / 16.0).max(MARKED_SPACING_M);
-        let cells =
-            Cells::new(Local::default(), spacing_m, prior::scales(), |place| prior::isotropic(place, 0.0));
-        Self::new(Known::Mark, at, Plane::new(mark), tackle, veered_m, depth_m, cells)
+        let spacing_m = ((1.15 * veered_m + 2.0 * doubt_m) / 16.0).max(MARKED_SPACING_M);
+        let cells = Cells::new(Local::default(), spacing_m, prior::scales(), |place| {
+            prior::isotropic(place, doubt_m)
+        });
+        let stay = Self::new(Known::Mark, at, Plane::new(mark), tackle, veered_m, depth_m, cells);
+        Self { mark_doubt_m: doubt_m, ..stay }
     }
 
     /// A boat found lying at `place` on `plane`, with the rode out if it is told.
@@ -180,6 +185,7 @@ impl Stay {
             longer: None,
             lies_to: None,
             prior_at: None,
+            mark_doubt_m: 0.0,
         }
     }
 
@@ -440,7 +446,7 @@ impl Stay {
             return;
         }
         self.prior_at = Some(at);
-        let wander_m = (self.wander_m() - 1.5).max(0.0);
+        let wander_m = (self.wander_m() - 1.5).max(0.0).hypot(self.mark_doubt_m);
         match self.lies_to {
             Some((way, reach_m)) => {
                 self.cells.set_prior(|place| prior::behind_mark(place, way, reach_m, wander_m));

@@ -168,7 +168,11 @@ impl Asked {
         let odd = if self.odd_tide_meant { OddIntervals::Accept } else { OddIntervals::Refuse };
         Ok(match &self.tide {
             TideAsked::Nothing => None,
-            TideAsked::Typed(text) => Some(Tide::from_table(parse_at(text, at, utc_offset, self.rule, odd)?)),
+            TideAsked::Typed(text) => {
+                let table = parse_at(text, at, utc_offset, self.rule, odd)?;
+                // One that does not cover the sounding is refused with the plan's own words.
+                Some(Tide::covering(&table, at).unwrap_or_else(|_| Tide::from_table(table)))
+            }
             TideAsked::Station(id) => Some(Stations::bundled()?.tide(id, at)?),
         })
     }

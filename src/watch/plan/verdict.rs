@@ -4,6 +4,7 @@ use super::{DepthAt, Inputs, Plan, neighbour};
 use crate::watch::boat::Hull;
 use crate::watch::rode::{ANGLES_DEG, GUST_FACTOR, Hold, Line, RodeError, Seabed, shape};
 use crate::watch::room::{Gap, Winds};
+use crate::watch::tide::{Assumed, Tide};
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 
 /// How good a verdict is, best first.
@@ -323,6 +324,8 @@ pub enum Caution {
     },
     /// No tide was given.
     NoTide,
+    /// Turns of the tide before those that were entered are assumed.
+    TideAssumed(Assumed),
     /// The tide's own caution.
     Tide(String),
     /// Gusts were not given.
@@ -358,6 +361,7 @@ impl Caution {
             Self::LessThanAdvised { veered, advised } => {
                 format!("{:.0} m is less than the {:.0} m advised.", veered.0, advised.0)
             }
+            Self::TideAssumed(assumed) => assumed.in_words(clock.utc_offset),
             Self::TideEnds { at } => format!(
                 "No tide after {}, before you leave. What comes later is not reckoned. Add the next high or low water.",
                 clock.show(*at)
@@ -405,6 +409,9 @@ pub(super) fn cautions(inputs: &Inputs, plan: &Plan, known_until: Option<WatchTi
     );
     if let Some(at) = known_until {
         when(true, Caution::TideEnds { at });
+    }
+    if let Some(assumed) = inputs.tide.as_ref().and_then(Tide::assumed) {
+        when(true, Caution::TideAssumed(assumed.clone()));
     }
     when(inputs.tide.is_none(), Caution::NoTide);
     for words in inputs.tide.iter().flat_map(|tide| tide.cautions()) {

@@ -97,19 +97,25 @@ impl Watch {
     }
 
     /// The length that counts for room and scope: what is out, or while it is being counted out what will be.
+    /// `None`: nobody has entered a length, and none is being counted out.
     pub(in crate::watch) fn lies_to(&self, now: WatchTime) -> Option<Metres> {
-        let veered = self.ride.veered?;
-        let entered = self.setting.entered.filter(|_| self.counts_out(now));
-        Some(entered.map_or(veered, |entered| entered.max(veered)))
+        let aim = self.setting.entered.filter(|_| self.counts_out(now));
+        match (self.ride.veered, aim) {
+            (Some(veered), Some(aim)) => Some(aim.max(veered)),
+            (Some(length), None) | (None, Some(length)) => Some(length),
+            // Nothing is entered yet: what is advised is what will most likely be out.
+            (None, None) if self.counts_out(now) => self.target(now).map(|target| target.length),
+            (None, None) => None,
+        }
     }
 
-    /// True while the crew counts the rode out, towards a length they told.
+    /// True while the crew counts the rode out, towards a length that they entered, or has not entered any yet.
     pub(in crate::watch) fn counts_out(&self, now: WatchTime) -> bool {
-        let less = self
-            .ride
-            .veered
-            .zip(self.setting.entered)
-            .is_some_and(|(v, entered)| v.0 < entered.0 - COUNTED_M);
+        let less = match (self.ride.veered, self.setting.entered) {
+            (Some(veered), Some(aim)) => veered.0 < aim.0 - COUNTED_M,
+            (Some(_), None) => false,
+            (None, _) => true,
+        };
         less && self.ride.stage == Stage::Setting && now.since(self.ride.stage_since) <= COUNTING_MAX
     }
 
@@ -170,7 +176,9 @@ impl Watch {
 
     pub(super) fn ground(&self, now: WatchTime) -> Ground {
         let height = self.bow_height(now).unwrap_or(self.settings.boat.bow_height);
-        let reach = self.lies_to(now).and_then(|length| rode::reach_limit(length, height).ok());
+        // A length that nobody entered tells nothing of where a rode comes taut.
+        let entered = self.ride.veered.or(self.setting.entered).and(self.lies_to(now));
+        let reach = entered.and_then(|length| rode::reach_limit(length, height).ok());
         let drop = self.ride.drop_point();
         let marked_for_s = drop.map_or(0.0, |drop| now.since(drop.let_go).seconds());
         Ground { marked: drop.is_some(), reach, marked_for_s }

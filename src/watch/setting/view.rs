@@ -93,7 +93,7 @@ impl Watch {
         Some(Depths { highest: depth + greatest, lowest: depth + least })
     }
 
-    fn target(&self, now: WatchTime) -> Option<Target> {
+    pub(in crate::watch) fn target(&self, now: WatchTime) -> Option<Target> {
         let depths = self.depths_of_night(now)?;
         let (boat, tackle) = (&self.settings.boat, &self.settings.tackle);
         target(self.setting.entered, depths, boat, tackle, &self.limits)

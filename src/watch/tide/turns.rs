@@ -28,6 +28,65 @@ pub(super) const METRES_PER_FOOT: f64 = 0.3048;
 /// the uneven halves of a mixed tide. A tide that turns only once a day takes 12 h and more.
 pub const USUAL_INTERVAL: (Span, Span) = (Span::from_mins(3 * 60), Span::from_mins(9 * 60));
 
+/// Half of the mean lunar semidiurnal period of 12.4206 h, in which M2 goes round once: M2 moves by 28.984104° an hour
+/// (IHO Tides, Water Level and Currents Working Group, *Standard list of tidal constituents*), and 360 ÷ 28.984104 = 12.4206.
+pub const HALF_TIDE: Span = Span::from_secs(22_357);
+/// The same where the tide turns once a day.
+const HALF_TIDE_OF_A_DAY: Span = Span::from_secs(44_714);
+/// At most so many turns are assumed before the first that was entered: further back nobody can tell.
+pub const ASSUMED_MAX: usize = 2;
+/// How far off the height may be before the first turn that was entered, with none, one and two turns assumed, as a share
+/// of the range that was entered: nine in ten lie within, measured over the bundled stations (`docs/tide.md`).
+const ASSUMED_DOUBT: [f64; ASSUMED_MAX + 1] = [0.0, 0.25, 0.75];
+
+/// A moment that a table does not cover.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Uncovered {
+    /// The table begins too long after it.
+    BeginsLater {
+        /// Its first turn.
+        first: Turn,
+        /// The moment.
+        asked: WatchTime,
+    },
+    /// It has ended before.
+    Ended {
+        /// Its last turn.
+        last: Turn,
+        /// The moment.
+        asked: WatchTime,
+    },
+}
+
+impl Uncovered {
+    /// What is missing and what to do, with times on a clock that is `utc_offset` ahead of UTC.
+    #[must_use]
+    pub fn in_words(&self, utc_offset: Span) -> String {
+        match self {
+            Self::BeginsLater { first, asked } => format!(
+                "The table begins with {}, {} too late. Add the high and low waters before it.",
+                first.in_words(utc_offset),
+                first.at.since(*asked)
+            ),
+            Self::Ended { last, .. } => {
+                format!(
+                    "The table ends with {}, which is past. Add the next ones.",
+                    last.in_words(utc_offset)
+                )
+            }
+        }
+    }
+}
+
+impl std::fmt::Display for Uncovered {
+    /// With times in UTC.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.in_words(Span::ZERO))
+    }
+}
+
+impl std::error::Error for Uncovered {}
+
 /// High and low waters in order of time, with the height of tide between them. Knows nothing outside them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TurnTable {
@@ -197,6 +256,36 @@ impl TurnTable {
             Some(odd) => Err(TableError::OddInterval(*odd)),
             None => Ok(self),
         }
+    }
+
+    /// The same table with as many turns before its first as make it cover `from`, and how many these are. Nobody entered
+    /// them: they lie a mean interval apart and are as high and as low as the first two that were entered.
+    ///
+    /// # Errors
+    /// `Uncovered` when the table has ended by then, or begins so much later that too many would have to be assumed.
+    pub fn covering(&self, from: WatchTime) -> Result<(Self, usize), Uncovered> {
+        if from > self.known_until() {
+            return Err(Uncovered::Ended { last: self.turns[self.turns.len() - 1], asked: from });
+        }
+        let (first, second) = (self.turns[0], self.turns[1]);
+        let semidiurnal = second.at.since(first.at) <= USUAL_INTERVAL.1;
+        let interval = if semidiurnal { HALF_TIDE } else { HALF_TIDE_OF_A_DAY };
+        let mut led = self.clone();
+        for assumed in 0..=ASSUMED_MAX {
+            if led.known_from() <= from {
+                return Ok((led, assumed));
+            }
+            let like = if assumed % 2 == 0 { second } else { first };
+            led.turns.insert(0, Turn { at: led.known_from() - interval, ..like });
+        }
+        Err(Uncovered::BeginsLater { first, asked: from })
+    }
+
+    /// How far off heights may be in a stretch for which `assumed` turns were assumed.
+    #[must_use]
+    pub fn doubt_of_assumed(&self, assumed: usize) -> Metres {
+        let range = (self.turns[0].height - self.turns[1].height).0.abs();
+        Metres(ASSUMED_DOUBT[assumed.min(ASSUMED_MAX)] * range)
     }
 
     /// The turns, oldest first.

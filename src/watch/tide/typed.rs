@@ -101,8 +101,9 @@ pub fn parse(text: &str, clock: TableClock, rule: Rule, odd: OddIntervals) -> Re
     table.map_err(|error| TypedError::Table { error, utc_offset: clock.utc_offset })
 }
 
-/// Reads a table as `parse` does, for a crew that types it at `now`: the first turn is today's, or yesterday's where
-/// only then the table reaches over `now` (typed after midnight, it may begin with last evening's high water).
+/// Reads a table as `parse` does, for a crew that types it at `now`. Where no date is given, the first turn is of the day
+/// that makes the table cover `now` with the fewest turns assumed before it: today, yesterday (typed after midnight, it may
+/// begin with last evening's high water) or tomorrow (typed in the evening, it may begin after midnight).
 ///
 /// # Errors
 /// As `parse`.
@@ -115,15 +116,12 @@ pub fn parse_at(
 ) -> Result<TurnTable, TypedError> {
     let now_there = Timestamp::from_millisecond(now.0).unwrap_or(Timestamp::UNIX_EPOCH);
     let today = utc_offset.to_datetime(now_there).date();
-    let table = parse(text, TableClock { date: today, utc_offset }, rule, odd)?;
-    if table.known_from() <= now {
-        return Ok(table);
-    }
-    let Ok(yesterday) = today.yesterday() else { return Ok(table) };
-    match parse(text, TableClock { date: yesterday, utc_offset }, rule, odd) {
-        Ok(earlier) if (earlier.known_from()..=earlier.known_until()).contains(&now) => Ok(earlier),
-        _ => Ok(table),
-    }
+    let on = |date: Date| parse(text, TableClock { date, utc_offset }, rule, odd);
+    let of_today = on(today)?;
+    let others = [today.yesterday().ok(), today.tomorrow().ok()].into_iter().flatten();
+    let tables = std::iter::once(of_today.clone()).chain(others.filter_map(|date| on(date).ok()));
+    let covering = tables.filter_map(|table| Some((table.covering(now).ok()?.1, table)));
+    Ok(covering.min_by_key(|(assumed, _)| *assumed).map_or(of_today, |(_, table)| table))
 }
 
 /// One `HW 20:10 4.8` before its day is known.
@@ -448,6 +446,25 @@ mod tests {
             |now| parse_at(text, at(now), offset, Rule::Cosine, OddIntervals::Refuse).unwrap().known_from();
         assert_eq!(begins("2026-07-15T00:30:00Z"), at("2026-07-14T19:10:00Z"));
         assert_eq!(begins("2026-07-14T17:00:00Z"), at("2026-07-14T19:10:00Z"));
+    }
+
+    #[test]
+    fn what_a_crew_types_before_the_first_turn_covers_now() {
+        let offset = Offset::constant(1);
+        let at = |when: &str| WatchTime(when.parse::<Timestamp>().unwrap().as_millisecond());
+        for (text, now, begins, assumed) in [
+            // The next high and low water alone, typed in the afternoon.
+            ("HW 17:00 4.4, LW 23:10 0.8", "2026-07-14T14:15:00Z", "2026-07-14T16:00:00Z", 1),
+            // Turns after midnight, typed in the evening.
+            ("LW 02:25 0.9, HW 08:35 4.6", "2026-07-14T20:00:00Z", "2026-07-15T01:25:00Z", 1),
+            ("LW 02:25 0.9, HW 08:35 4.6", "2026-07-15T00:00:00Z", "2026-07-15T01:25:00Z", 1),
+            // Tonight's, typed in the morning.
+            ("HW 20:10 4.4, LW 02:25 0.8", "2026-07-14T07:30:00Z", "2026-07-14T19:10:00Z", 2),
+        ] {
+            let table = parse_at(text, at(now), offset, Rule::Cosine, OddIntervals::Refuse).unwrap();
+            assert_eq!(table.known_from(), at(begins), "{text} at {now}");
+            assert_eq!(table.covering(at(now)).unwrap().1, assumed, "{text} at {now}");
+        }
     }
 
     #[test]

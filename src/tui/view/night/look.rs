@@ -118,6 +118,7 @@ mod tests {
     use super::*;
     use crate::watch::geo::Position;
     use crate::watch::snapshot::{DropPoint, Happening, MarkedHow, Minute};
+    use crate::watch::units::Metres;
 
     const NOW: WatchTime = WatchTime(1_780_445_647_000);
 
@@ -169,7 +170,8 @@ mod tests {
             let mut snap = night(24);
             let position = Position::new(50.0, -4.0).unwrap();
             let let_go = NOW - Span::from_mins(minutes);
-            snap.drop = Some(DropPoint { position, let_go, how: MarkedHow::Bow, depth: None });
+            let (how, doubt) = (MarkedHow::Bow, Metres(0.0));
+            snap.drop = Some(DropPoint { position, let_go, how, depth: None, fixed: let_go, doubt });
             let stretch = Look::default().stretch_of(&snap);
             let lead = let_go.since(stretch.from);
             assert!(Span::ZERO <= lead && lead < Span::from_mins(5), "{minutes}: {stretch:?}");
