@@ -22,10 +22,12 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{CommandFactory as _, Parser, Subcommand};
+use jiff::tz::TimeZone;
 
 use crate::edge::stderr::Diverted;
 use crate::edge::{log, places as folders_of, sound};
 use crate::report::printable;
+use crate::report::zone::Zone;
 
 /// Keeps the anchor watch on a small yacht.
 #[derive(Debug, Parser)]
@@ -34,9 +36,19 @@ pub struct Cli {
     /// Folder of boat.toml, instead of the platform's own.
     #[arg(long, global = true, value_name = "FOLDER", env = "NIGHTRODE_CONFIG")]
     pub config: Option<PathBuf>,
+    /// Tell times in UTC instead of the computer's zone. JSON and exports are in UTC always.
+    #[arg(long, global = true)]
+    pub utc: bool,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+}
+
+impl Cli {
+    /// The zone in which times are told.
+    fn zone(&self) -> Zone {
+        Zone(if self.utc { TimeZone::UTC } else { TimeZone::system() })
+    }
 }
 
 /// What to do.
@@ -85,6 +97,20 @@ pub enum Exit {
     Failed = 1,
     /// The arguments cannot be read (clap's own code).
     Usage = 2,
+    /// `feeds` heard no position: no watch can be kept on these sources.
+    NoWatch = 3,
+    /// The program itself broke (the code of Rust's own panics). A ride that was being kept is taken up at the next start.
+    Broken = 101,
+}
+
+impl Exit {
+    /// Every way to end.
+    pub const ALL: [Self; 5] = [Self::Done, Self::Failed, Self::Usage, Self::NoWatch, Self::Broken];
+}
+
+/// Ends a program of which a part is dead: a panic can come on any thread, and this is the only code that ends it there.
+fn end_broken() -> ! {
+    std::process::exit(Exit::Broken as i32)
 }
 
 impl From<Exit> for ExitCode {
@@ -104,29 +130,32 @@ pub fn run() -> Exit {
             return if error.use_stderr() { Exit::Usage } else { Exit::Done };
         }
     };
-    let done = match cli.command {
-        Command::Watch(args) => watch::run(args, cli.config.as_deref()),
-        Command::Demo(args) => watch::run_demo(args),
-        Command::Plan(args) => plan::run(&args, cli.config.as_deref()),
-        Command::Places(args) => places::run(&args),
-        Command::Checks(args) => places::checks(&args, cli.config.as_deref()),
-        Command::Feeds(args) => feeds::run(&args, cli.config.as_deref()),
-        Command::Card(args) => card::run(&args),
-        Command::Replay(args) => replay::run(&args),
-        Command::Review(args) => review::run(&args),
-        Command::Rides(args) => rides::run(&args),
+    carry_out(cli).unwrap_or_else(|error| {
+        let _ = writeln!(std::io::stderr(), "{}", printable(&format!("{error:#}")));
+        Exit::Failed
+    })
+}
+
+fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
+    let zone = cli.zone();
+    let config = cli.config.as_deref();
+    match cli.command {
+        Command::Watch(args) => watch::run(args, config, &zone),
+        Command::Demo(args) => watch::run_demo(args, &zone),
+        Command::Plan(args) => plan::run(&args, config, cli.utc),
+        Command::Places(args) => places::run(&args, &zone),
+        Command::Checks(args) => places::checks(&args, config),
+        Command::Feeds(args) => return feeds::run(&args, config),
+        Command::Card(args) => card::run(&args, &zone),
+        Command::Replay(args) => replay::run(&args, &zone),
+        Command::Review(args) => review::run(&args, &zone),
+        Command::Rides(args) => rides::run(&args, &zone),
         Command::Trial(args) => trial::run(&args),
         Command::Sound => try_sounds(),
         Command::Completions { shell } => completions(shell),
         Command::Man => manual(),
-    };
-    match done {
-        Ok(()) => Exit::Done,
-        Err(error) => {
-            let _ = writeln!(std::io::stderr(), "{}", printable(&format!("{error:#}")));
-            Exit::Failed
-        }
-    }
+    }?;
+    Ok(Exit::Done)
 }
 
 /// Plays every sound; that they do not play is a failure.

@@ -11,5 +11,6 @@ pub mod rides;
 pub mod svg;
 pub mod trial;
 mod words;
+pub mod zone;
 
 pub use words::printable;

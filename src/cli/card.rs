@@ -4,13 +4,13 @@ use std::path::PathBuf;
 
 use anyhow::Context as _;
 use clap::Args;
-use jiff::tz::TimeZone;
 
 use super::output::{may_write, print, undoubted, write};
 use crate::edge::clock::Clock;
 use crate::edge::folder::{find_unfinished, read_ride_file};
 use crate::edge::{card, places};
 use crate::report::card::{svg, text};
+use crate::report::zone::Zone;
 
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
@@ -30,23 +30,19 @@ pub struct CardArgs {
     /// Write over a file that exists.
     #[arg(long)]
     pub force: bool,
-    /// Tell times in UTC instead of the computer's zone.
-    #[arg(long)]
-    pub utc: bool,
 }
 
-pub(super) fn run(args: &CardArgs) -> anyhow::Result<()> {
+pub(super) fn run(args: &CardArgs, Zone(zone): &Zone) -> anyhow::Result<()> {
     let snapshot = match (&args.ride, &args.ride_folder) {
         (Some(path), _) => card::of_file(&undoubted(read_ride_file(path)?), Clock::system().now())?,
         (None, Some(folder)) => card::of_ride(folder)?,
         (None, None) => card::of_ride(&at_anchor(args)?)?,
     };
-    let zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
     match &args.svg {
-        None => print(&text(&snapshot, &zone)),
+        None => print(&text(&snapshot, zone)),
         Some(path) => {
             may_write(path, args.force)?;
-            write(path, &svg(&snapshot, &zone))
+            write(path, &svg(&snapshot, zone))
         }
     }
 }

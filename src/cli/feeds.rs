@@ -6,13 +6,13 @@ use std::time::Duration;
 use anyhow::{Context as _, ensure};
 use clap::Args;
 
-use super::folders;
 use super::output::print;
+use super::{Exit, folders};
 use crate::config::MOST_FEEDS;
 use crate::edge::clock::Clock;
 use crate::edge::feed::{FeedSpec, Source};
 use crate::edge::survey::{Try, survey_feeds, survey_ports};
-use crate::report::feeds::{PortHeard, PortSays, json, ports_text, text};
+use crate::report::feeds::{PortHeard, PortSays, Verdict, json, ports_text, text};
 use crate::watch::input::FeedId;
 
 /// The arguments.
@@ -30,7 +30,8 @@ pub struct FeedsArgs {
     pub json: bool,
 }
 
-pub(super) fn run(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<()> {
+/// Whether the sources are enough for a watch is told by the exit code too.
+pub(super) fn run(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit> {
     ensure!(args.sources.len() <= MOST_FEEDS, "More than {MOST_FEEDS} feeds cannot be listened to at once.");
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
@@ -42,7 +43,7 @@ pub(super) fn run(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<()>
     listened
 }
 
-async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<()> {
+async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit> {
     let mut specs = specs(args, config)?;
     let tell = |page: &str| if args.json { Ok(()) } else { print(page) };
     let ports = if args.sources.is_empty() {
@@ -58,7 +59,8 @@ async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<()> {
     }
     let time = Duration::from_secs(args.seconds.into());
     let survey = survey_feeds(&Clock::system(), &specs, time, ports).await;
-    if args.json { print(&format!("{:#}\n", json(&survey))) } else { print(&text(&survey)) }
+    print(&if args.json { format!("{:#}\n", json(&survey)) } else { text(&survey) })?;
+    Ok(if Verdict::of(&survey.feeds).has_position() { Exit::Done } else { Exit::NoWatch })
 }
 
 /// The feeds asked for, else those of `boat.toml`.

@@ -13,9 +13,11 @@ use crate::edge::clock::Clock;
 use crate::edge::places;
 use crate::edge::recorded::waypoints;
 use crate::report::places::{from_geojson, geojson, gpx, list, page, sketch};
+use crate::report::zone::Zone;
 use crate::watch::checks::CheckList;
 use crate::watch::geo::Position;
 use crate::watch::place::{Day, Place};
+use crate::watch::units::WatchTime;
 
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
@@ -73,7 +75,7 @@ pub enum Format {
     Geojson,
 }
 
-pub(super) fn run(args: &PlacesArgs) -> anyhow::Result<()> {
+pub(super) fn run(args: &PlacesArgs, zone: &Zone) -> anyhow::Result<()> {
     let rides = match &args.rides {
         Some(rides) => rides.clone(),
         None => {
@@ -90,7 +92,8 @@ pub(super) fn run(args: &PlacesArgs) -> anyhow::Result<()> {
             let begins = |place: &&Place| place.name.to_lowercase().starts_with(&name.to_lowercase());
             let place = all.iter().find(begins);
             let place = place.with_context(|| format!("No place of the book is called {name}."))?;
-            let today = Day::of(Clock::system().now());
+            let now = Clock::system().now();
+            let today = Day::of(WatchTime(now.0 + zone.ahead_ms(now)));
             match svg {
                 None => print(&page(place, today)),
                 Some(path) => {

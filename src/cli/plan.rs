@@ -6,6 +6,7 @@ use std::str::FromStr;
 
 use anyhow::{Context as _, bail};
 use clap::{Args, ValueEnum};
+use jiff::Timestamp;
 use jiff::tz::Offset;
 
 use super::folders;
@@ -93,6 +94,9 @@ pub struct PlanArgs {
     /// How far your clock is ahead of UTC: +1, -3:30 [default: this computer's].
     #[arg(long, value_name = "HOURS", allow_hyphen_values = true, value_parser = utc_offset)]
     pub utc_offset: Option<Offset>,
+    /// Reckon as if it were this moment, for tests.
+    #[arg(long, hide = true, value_name = "TIME")]
+    pub now: Option<Timestamp>,
     /// Print JSON.
     #[arg(long)]
     pub json: bool,
@@ -234,15 +238,16 @@ impl PlanArgs {
     }
 }
 
-pub(super) fn run(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<()> {
+pub(super) fn run(args: &PlanArgs, config: Option<&Path>, utc: bool) -> anyhow::Result<()> {
     if let Some(Spot(position)) = args.near {
         return print(&stations_near(position)?);
     }
+    let utc_offset = args.utc_offset.or(utc.then_some(Offset::UTC));
     let (settings, asked) = entered(args, config)?;
     if args.ask || (asked == Asked::default() && !args.json && in_a_terminal()) {
-        return ask(asked, &settings, args.utc_offset);
+        return ask(asked, &settings, || now(args.now, utc_offset));
     }
-    let now = now(args.utc_offset);
+    let now = now(args.now, utc_offset);
     let inputs = asked.inputs(&settings, now)?;
     let plan = Plan::make(&inputs)?;
     let heading = heading(&asked, now);
@@ -271,7 +276,7 @@ fn in_a_terminal() -> bool {
 }
 
 /// Asks on the screen. The last page stays in the terminal when the screen is left.
-fn ask(asked: Asked, settings: &Settings, utc_offset: Option<Offset>) -> anyhow::Result<()> {
+fn ask(asked: Asked, settings: &Settings, now: impl Fn() -> Now) -> anyhow::Result<()> {
     if !in_a_terminal() {
         bail!(
             "There is no terminal to ask on. Give the depth (--depth) and the wind expected (--wind) instead."
@@ -283,7 +288,7 @@ fn ask(asked: Asked, settings: &Settings, utc_offset: Option<Offset>) -> anyhow:
     let mut last = None;
     terminal::ask_plan(form, |step, form| match step {
         Step::Reckon(asked) => {
-            let page = page(&asked, settings, now(utc_offset));
+            let page = page(&asked, settings, now());
             form.answer(page.as_deref());
             last = page.ok().or(last.take());
         }
@@ -346,8 +351,8 @@ fn read_file(path: &Path) -> anyhow::Result<String> {
     std::fs::read_to_string(path).with_context(|| format!("{} cannot be read", path.display()))
 }
 
-fn now(utc_offset: Option<Offset>) -> Now {
-    let now = jiff::Timestamp::now();
+fn now(entered: Option<Timestamp>, utc_offset: Option<Offset>) -> Now {
+    let now = entered.unwrap_or_else(Timestamp::now);
     let at = WatchTime(now.as_millisecond());
     let utc_offset = utc_offset.unwrap_or_else(|| jiff::tz::TimeZone::system().to_offset(now));
     Now { at, utc_offset }

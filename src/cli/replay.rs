@@ -15,6 +15,7 @@ use crate::edge::live::alarm_on_panic;
 use crate::edge::replay::Replay;
 use crate::edge::terminal;
 use crate::edge::what_if::Altered;
+use crate::report::zone::Zone;
 use crate::tui::app::App;
 use crate::watch::units::WatchTime;
 
@@ -47,8 +48,8 @@ fn speed(text: &str) -> Result<f64, String> {
     if (1.0..=1000.0).contains(&speed) { Ok(speed) } else { Err("1 to 1000".into()) }
 }
 
-pub(super) fn run(args: &ReplayArgs) -> anyhow::Result<()> {
-    let options = look(&args.look)?;
+pub(super) fn run(args: &ReplayArgs, zone: &Zone) -> anyhow::Result<()> {
+    let options = look(&args.look, zone)?;
     let entered = args.ride.as_deref().map(read_ride_file).transpose()?.map(undoubted);
     let altered = args.what_if.clone().unwrap_or_default();
     let mut replay = Replay::open_altered(&args.log, entered.as_ref(), &altered)?;
@@ -60,7 +61,7 @@ pub(super) fn run(args: &ReplayArgs) -> anyhow::Result<()> {
         }
         replay.seek(at).context("The night cannot be read again.")?;
     }
-    alarm_on_panic();
+    alarm_on_panic(super::end_broken);
     terminal::replay(App::new(options), replay, args.speed).context("The screen broke.")
 }
 

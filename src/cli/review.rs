@@ -11,6 +11,7 @@ use crate::edge::folder::read_ride_file;
 use crate::edge::review;
 use crate::edge::what_if::Altered;
 use crate::report::review::{Review, WhatIfReview, export, html, json, text};
+use crate::report::zone::Zone;
 
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
@@ -54,9 +55,9 @@ pub struct ReviewArgs {
     pub force: bool,
 }
 
-pub(super) fn run(args: &ReviewArgs) -> anyhow::Result<()> {
+pub(super) fn run(args: &ReviewArgs, zone: &Zone) -> anyhow::Result<()> {
     if args.all {
-        return rides::compare(args.rides.as_deref(), args.json);
+        return rides::compare(args.rides.as_deref(), args.json, zone);
     }
     let files = [&args.html, &args.svg, &args.gpx, &args.geojson, &args.csv];
     let files: Vec<&Path> = files.into_iter().flatten().map(PathBuf::as_path).collect();
@@ -68,6 +69,7 @@ pub(super) fn run(args: &ReviewArgs) -> anyhow::Result<()> {
         let review = review::review_altered(&args.log, entered.as_ref(), altered, |_| {})?;
         reviewed.what_if.push(WhatIfReview { asked: altered.to_string(), review: Box::new(review) });
     }
+    let reviewed = reviewed.told_in(zone);
     write_files(args, &reviewed)?;
     if args.json {
         return print(&format!("{:#}\n", json(&reviewed)));

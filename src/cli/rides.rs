@@ -8,6 +8,7 @@ use clap::Args;
 use super::output::print;
 use crate::edge::{places, rides};
 use crate::report::rides::{Listed, comparison, json, text};
+use crate::report::zone::Zone;
 
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
@@ -20,25 +21,29 @@ pub struct RidesArgs {
     pub json: bool,
 }
 
-pub(super) fn run(args: &RidesArgs) -> anyhow::Result<()> {
-    let listed = listed(args.rides.as_deref())?;
+pub(super) fn run(args: &RidesArgs, zone: &Zone) -> anyhow::Result<()> {
+    let listed = listed(args.rides.as_deref(), zone)?;
     print(&if args.json { format!("{:#}\n", json(&listed)) } else { text(&listed) })
 }
 
 /// `nightrode review --all`.
-pub(super) fn compare(folder: Option<&Path>, as_json: bool) -> anyhow::Result<()> {
-    let listed = listed(folder)?;
+pub(super) fn compare(folder: Option<&Path>, as_json: bool, zone: &Zone) -> anyhow::Result<()> {
+    let listed = listed(folder, zone)?;
     print(&if as_json { format!("{:#}\n", json(&listed)) } else { comparison(&listed) })
 }
 
-fn listed(folder: Option<&Path>) -> anyhow::Result<Vec<Listed>> {
+fn listed(folder: Option<&Path>, zone: &Zone) -> anyhow::Result<Vec<Listed>> {
     let folder = match folder {
         Some(folder) => folder.to_owned(),
         None => {
             places::default_rides().context("No home folder is known here. Name a folder with --rides.")?
         }
     };
-    rides::list(&folder).with_context(|| {
+    let mut listed = rides::list(&folder).with_context(|| {
         format!("The rides in {} cannot be listed. Name their folder with --rides", folder.display())
-    })
+    })?;
+    for ride in &mut listed {
+        ride.review = ride.review.take().map(|review| Box::new(review.told_in(zone)));
+    }
+    Ok(listed)
 }

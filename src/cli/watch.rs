@@ -5,7 +5,6 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, bail};
 use clap::{Args, ValueEnum};
-use jiff::tz::TimeZone;
 
 use super::folders;
 use super::output::note;
@@ -16,6 +15,7 @@ use crate::edge::keeper::Simulated;
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
 use crate::edge::tell::{Addressees, SinkError};
 use crate::edge::{places, terminal};
+use crate::report::zone::Zone;
 use crate::sim;
 use crate::tui::first::{Done, FirstStart};
 use crate::tui::options::Options;
@@ -36,9 +36,6 @@ pub struct LookArgs {
     /// How the chart is drawn [default: braille, on the Linux console half-blocks].
     #[arg(long, value_name = "DOTS")]
     pub dots: Option<DotsArg>,
-    /// Tell times in UTC instead of the computer's zone.
-    #[arg(long)]
-    pub utc: bool,
 }
 
 /// How the watch is shown and heard.
@@ -138,8 +135,9 @@ fn speed(text: &str) -> Result<f64, String> {
 ///
 /// # Errors
 /// In words, what kept the watch from starting.
-pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
-    let screen = screen(&args.screen)?.map(|options| Options { checks: check_lists(config), ..options });
+pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Result<()> {
+    let screen =
+        screen(&args.screen, zone)?.map(|options| Options { checks: check_lists(config), ..options });
     if let Some(options) = &screen {
         first_start(config, options)?;
     }
@@ -179,6 +177,8 @@ pub fn run(args: WatchArgs, config: Option<&Path>) -> anyhow::Result<()> {
         addressees: addressees(&boat.settings.boat.name, &boat.alerts)?,
         screen,
         log_file: places::default_log_file().ok(),
+        zone: zone.clone(),
+        broken: super::end_broken,
     })
 }
 
@@ -212,9 +212,9 @@ fn pace_of_job(speed: f64) -> Pace {
 ///
 /// # Errors
 /// In words, what kept it from starting.
-pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
+pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
     let (settings, cast) = simulated(&args);
-    let screen = screen(&args.screen)?.map(|options| Options { tall: args.job, ..options });
+    let screen = screen(&args.screen, zone)?.map(|options| Options { tall: args.job, ..options });
     live::run(Run {
         settings,
         rides: args.rides,
@@ -224,6 +224,8 @@ pub fn run_demo(args: DemoArgs) -> anyhow::Result<()> {
         addressees: Addressees::default(),
         screen,
         log_file: places::default_log_file().ok(),
+        zone: zone.clone(),
+        broken: super::end_broken,
     })
 }
 
@@ -277,18 +279,18 @@ fn check_lists(config: Option<&Path>) -> Checks {
     })
 }
 
-fn screen(args: &ScreenArgs) -> anyhow::Result<Option<Options>> {
+fn screen(args: &ScreenArgs, zone: &Zone) -> anyhow::Result<Option<Options>> {
     if args.headless {
         return Ok(None);
     }
     if !std::io::stdout().is_terminal() {
         bail!("Standard output is no terminal, so there is no screen to draw on. Use --headless.");
     }
-    look(&args.look).map(Some)
+    look(&args.look, zone).map(Some)
 }
 
 /// The screen's options. There must be a terminal.
-pub(super) fn look(args: &LookArgs) -> anyhow::Result<Options> {
+pub(super) fn look(args: &LookArgs, zone: &Zone) -> anyhow::Result<Options> {
     if !std::io::stdout().is_terminal() {
         bail!("Standard output is no terminal, so there is no screen to draw on.");
     }
@@ -304,7 +306,7 @@ pub(super) fn look(args: &LookArgs) -> anyhow::Result<Options> {
         Some(ColoursArg::Mono) => Colours::Mono,
         None => colours_told(),
     };
-    let time_zone = if args.utc { TimeZone::UTC } else { TimeZone::system() };
+    let time_zone = zone.0.clone();
     let cell_aspect = terminal::cell_aspect();
     let braille = args.dots.map_or_else(has_braille, |dots| dots == DotsArg::Braille);
     Ok(Options { light, colours, braille, cell_aspect, time_zone, ..Options::default() })

@@ -57,6 +57,8 @@ pub enum Word {
     Refused(String),
     /// What the crew of a simulated night does and why.
     Caption(String),
+    /// The simulated night is over.
+    NightOver,
     /// The ride is over: why, and what is worth keeping of it.
     Ended(EndedBy, Box<Keepsake>),
     /// A feed came or went.
@@ -227,11 +229,11 @@ impl Keeper {
         match inflow {
             Inflow::Feeds(_) => self.note_gap(now),
             Inflow::Night(night) => {
+                self.play(night, now);
                 if night.peek().is_none() {
                     // The simulated night is over: its last moment stays on the screen.
                     return;
                 }
-                self.play(night, now);
             }
         }
         self.run_second(now);
@@ -251,11 +253,16 @@ impl Keeper {
     }
 
     fn play(&mut self, night: &mut Peekable<Simulated>, now: WatchTime) {
+        if night.peek().is_none() {
+            return;
+        }
         while let Some(event) = night.next_if(|event| event.at() <= now) {
             self.simulated(event);
         }
         if night.peek().is_none() {
             self.publish();
+            // Nobody listens any more: its last moment stays all the same.
+            let _ = self.words.send(Word::NightOver);
         }
     }
 
@@ -519,6 +526,27 @@ mod tests {
         orders.send(Order::Quit).expect("the keeper listens");
         keeping.await.expect("the keeper ends");
         seconds
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_simulated_night_that_is_over_is_said_and_nothing_is_heard_after_it() {
+        let clock = Clock::on(Arc::new(PausedTime { zero: tokio::time::Instant::now() }));
+        let setup = Setup { settings: Settings::default(), rides: None, clock, speed: 1.0 };
+        let (keeper, Lookout { snapshots, mut words }) = Keeper::new(setup);
+        let line = |at| {
+            let bytes = b"$HEHDT,34.5,T*2B".to_vec();
+            sim::Event::Line { at: WatchTime(START_MS + at), feed: FeedId(0), bytes }
+        };
+        let night: Simulated = Box::new([line(1000), line(2500)].into_iter());
+        let (orders, orders_in) = mpsc::unbounded_channel();
+        let keeping = tokio::spawn(keeper.keep(Inflow::Night(night.peekable()), orders_in));
+        while words.recv().await.expect("the night ends") != Word::NightOver {}
+        // Long enough for a lost heading to be noticed, were seconds still run.
+        tokio::time::sleep(Duration::from_secs(120)).await;
+        assert!(snapshots.borrow().at <= WatchTime(START_MS + 2500));
+        orders.send(Order::Quit).expect("the keeper listens");
+        keeping.await.expect("the keeper ends");
+        assert!(words.try_recv().is_err(), "a word after the end");
     }
 
     #[tokio::test(start_paused = true)]

@@ -10,7 +10,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use anyhow::Context as _;
-use tokio::sync::{mpsc, oneshot};
+use tokio::sync::{Notify, mpsc, oneshot};
 
 use self::console::Console;
 pub use self::fault::alarm_on_panic;
@@ -18,7 +18,6 @@ use self::places::{Nearness, keep_place};
 use super::book::Book;
 use super::clock::{Clock, TimeSource};
 use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
-use super::folder::timestamp;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
 use super::said::Said;
@@ -27,6 +26,7 @@ use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
 use super::tell::{Addressees, Teller};
 use super::terminal::{self, Gallery, Left};
+use crate::report::zone::Zone;
 use crate::tui::app::App;
 use crate::tui::options::Options;
 use crate::watch::alert::{AlertChange, Sound};
@@ -119,14 +119,18 @@ pub struct Run {
     pub screen: Option<Options>,
     /// The program's own log, for what libraries print while the screen is up.
     pub log_file: Option<PathBuf>,
+    /// The zone in which lines without a screen tell times.
+    pub zone: Zone,
+    /// How the program ends when it breaks.
+    pub broken: fn() -> !,
 }
 
-/// Keeps the watch until the crew ends it.
+/// Keeps the watch until the crew ends it, or, without a screen, until a simulated night is over.
 ///
 /// # Errors
 /// In words, what could not be started.
 pub fn run(run: Run) -> anyhow::Result<()> {
-    alarm_on_panic();
+    alarm_on_panic(run.broken);
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(1)
         .enable_all()
@@ -157,18 +161,33 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     // Whatever went wrong so far has been said on it; from here on libraries alone would write there.
     let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
     let (orders, orders_in) = mpsc::unbounded_channel();
-    let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
-    let desk = run.sound.then(|| start_desk(&orders, &console)).flatten();
-    let Lookout { snapshots, words } = lookout;
     let (notices, notices_in) = mpsc::unbounded_channel();
+    let news = match &run.cast {
+        Cast::Feeds(_) => SoundNews::ToKeeper(orders.clone()),
+        Cast::Simulated { .. } => SoundNews::ToScreen(notices.clone()),
+    };
+    let desk = run.sound.then(|| start_desk(news, &console)).flatten();
+    let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
+    let Lookout { snapshots, words } = lookout;
+    let over = Arc::new(Notify::new());
     let teller = Teller::start(run.addressees, &snapshots, &notices);
     let offering = book.clone().map(|book| {
         let nearness = Nearness::new(book, notices.clone(), orders.clone());
         tokio::spawn(nearness.offer_places(snapshots.clone()))
     });
     let keeping = tokio::spawn(keeper.keep(inflow, orders_in));
-    let listening =
-        tokio::spawn(listen(words, Listeners { desk, teller, notices, book, console: console.clone() }));
+    let listening = tokio::spawn(listen(
+        words,
+        Listeners {
+            desk,
+            teller,
+            notices,
+            book,
+            console: console.clone(),
+            zone: run.zone,
+            over: over.clone(),
+        },
+    ));
     let shown = match run.screen {
         Some(options) => {
             let screen = App::new(options);
@@ -178,7 +197,10 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         None => {
             headless_words(taken_up.as_deref(), &console);
             drop(tokio::spawn(print_notices(notices_in, console.clone())));
-            asked_to_finish(&mut signals).await;
+            tokio::select! {
+                () = asked_to_finish(&mut signals) => {}
+                () = over.notified() => {}
+            }
             Ok(())
         }
     };
@@ -255,24 +277,43 @@ fn start_log(path: Option<&Path>) -> Option<File> {
     log::start(path?).ok()
 }
 
-/// Starts the sound desk, which reports to the keeper by itself.
-fn start_desk(orders: &mpsc::UnboundedSender<Order>, console: &Console) -> Option<SoundDesk> {
-    let (to_keeper, bell) = (orders.clone(), console.clone());
-    let report = move |report: SoundReport| match report {
-        SoundReport::Works => drop(to_keeper.send(Order::Device(Device::Sound { failed: None }))),
-        SoundReport::Failed { why } => {
-            drop(to_keeper.send(Order::Device(Device::Sound { failed: Some(why) })));
-        }
-        SoundReport::Ring(_) => bell.ring(),
-    };
-    match SoundDesk::start(report) {
-        Ok(desk) => Some(desk),
-        Err(error) => {
-            let failed = Some(format!("the operating system gives no thread for it ({error})"));
-            let _ = orders.send(Order::Device(Device::Sound { failed }));
-            None
+/// Who hears whether sounds play.
+#[derive(Clone)]
+enum SoundNews {
+    /// The keeper: on a real watch silence is an alert.
+    ToKeeper(mpsc::UnboundedSender<Order>),
+    /// The screen, in one quiet line: nobody is woken by a simulated night.
+    ToScreen(mpsc::UnboundedSender<Said>),
+}
+
+impl SoundNews {
+    fn tell(&self, failed: Option<String>) {
+        match (self, failed) {
+            // Nobody listens any more: the program is ending.
+            (Self::ToKeeper(keeper), failed) => drop(keeper.send(Order::Device(Device::Sound { failed }))),
+            (Self::ToScreen(screen), Some(why)) => {
+                let words =
+                    format!("Sounds do not play here ({why}): the terminal's bell stands in for them.");
+                drop(screen.send(Said::Notice(words)));
+            }
+            (Self::ToScreen(_), None) => {}
         }
     }
+}
+
+/// Starts the sound desk, which reports by itself.
+fn start_desk(news: SoundNews, console: &Console) -> Option<SoundDesk> {
+    let (to, bell) = (news.clone(), console.clone());
+    let report = move |report: SoundReport| match report {
+        SoundReport::Works => to.tell(None),
+        SoundReport::Failed { why } => to.tell(Some(why)),
+        SoundReport::Ring(_) => bell.ring(),
+    };
+    let desk = SoundDesk::start(report);
+    if let Err(error) = &desk {
+        news.tell(Some(format!("the operating system gives no thread for it ({error})")));
+    }
+    desk.ok()
 }
 
 /// To whom the keeper's words go.
@@ -282,12 +323,14 @@ struct Listeners {
     notices: mpsc::UnboundedSender<Said>,
     book: Option<Book>,
     console: Console,
+    zone: Zone,
+    over: Arc<Notify>,
 }
 
 /// Carries the keeper's words to the sound, to whoever else is told, to the screen, and to standard output where
 /// there is none.
 async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
-    let Listeners { desk, teller, notices, book, console } = to;
+    let Listeners { desk, teller, notices, book, console, zone, over } = to;
     while let Some(word) = words.recv().await {
         match word {
             Word::Sound(sound) => match &desk {
@@ -297,13 +340,17 @@ async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
             },
             Word::Alert(change) => {
                 teller.change(&change);
-                console.line(line_of(&change));
+                console.line(line_of(&change, &zone));
             }
             Word::Feed { name, link } => console.line(feed_words(&name, &link)),
             Word::Ended(why, kept) => {
                 let words = ended_words(why, &kept);
                 let kept_in = keep_place(book.clone(), kept).await;
                 let _ = notices.send(Said::Notice(format!("{words}{kept_in}")));
+            }
+            Word::NightOver => {
+                console.line("The simulated night is over.");
+                over.notify_one();
             }
             Word::Caption(text) => drop(notices.send(Said::Caption(text))),
             Word::Refused(why) => {
@@ -341,12 +388,15 @@ async fn print_notices(mut notices: mpsc::UnboundedReceiver<Said>, console: Cons
     }
 }
 
+/// ISO 8601 with the zone: `2026-06-03T02:14:07+02:00`.
+const STAMP: &str = "%Y-%m-%dT%H:%M:%S%:z";
+
 /// One line for one change of an alert, for a log or a pipe.
-fn line_of(change: &AlertChange) -> String {
+fn line_of(change: &AlertChange, zone: &Zone) -> String {
     let alert = &change.alert;
     format!(
         "{} {} {} {}: {}",
-        timestamp(change.at),
+        zone.tell(change.at, STAMP),
         serde_word(&alert.priority),
         alert.kind.name(),
         serde_word(&change.change),

@@ -20,6 +20,7 @@ pub use json::json;
 pub use series::Sample;
 pub use text::text;
 
+use super::zone::Zone;
 use crate::watch::alert::{AlertKind, Priority, Reason};
 use crate::watch::geo::Position;
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
@@ -60,6 +61,26 @@ pub struct Review {
     pub loa: Metres,
     /// The same night judged with other settings.
     pub what_if: Vec<WhatIfReview>,
+    /// The zone in which text and pictures tell times; JSON and exports are in UTC.
+    pub zone: Zone,
+}
+
+impl Review {
+    /// The review, and those with other settings, with their times told in a zone.
+    #[must_use]
+    pub fn told_in(mut self, zone: &Zone) -> Self {
+        for other in &mut self.what_if {
+            other.review.zone = zone.clone();
+        }
+        self.zone = zone.clone();
+        self
+    }
+
+    /// What the times are called: `UTC`, `UTC+02:00`.
+    fn zone_name(&self) -> String {
+        let first = self.ride.began.or(self.read.span.map(|(first, _)| first));
+        first.map_or_else(|| "UTC".into(), |at| self.zone.name_at(at))
+    }
 }
 
 /// The night judged with other settings.

@@ -2,7 +2,6 @@
 
 use std::fmt::Write as _;
 
-use jiff::Timestamp;
 use serde_json::{Value, json};
 
 use super::review::{self, Held, Review};
@@ -41,7 +40,7 @@ pub fn text(rides: &[Listed]) -> String {
     table(
         rides,
         &[
-            ("began, UTC", &|r| began(r).map_or_else(String::new, minute)),
+            (&began_in(rides), &minute),
             ("place", &place),
             ("hours", &hours),
             ("verdict", &verdict),
@@ -57,7 +56,7 @@ pub fn comparison(rides: &[Listed]) -> String {
     table(
         rides,
         &[
-            ("began, UTC", &|r| began(r).map_or_else(String::new, minute)),
+            (&began_in(rides), &minute),
             ("place", &place),
             ("hours", &hours),
             ("verdict", &verdict),
@@ -146,9 +145,15 @@ fn began(review: &Review) -> Option<WatchTime> {
     review.ride.began.or(review.read.span.map(|(first, _)| first))
 }
 
-fn minute(at: WatchTime) -> String {
-    Timestamp::from_millisecond(at.0)
-        .map_or_else(|_| String::new(), |time| time.strftime("%Y-%m-%d %H:%M").to_string())
+fn minute(review: &Review) -> String {
+    began(review).map_or_else(String::new, |at| review.zone.tell(at, "%Y-%m-%d %H:%M"))
+}
+
+/// Head of the column of beginnings, with the zone of its times.
+fn began_in(rides: &[Listed]) -> String {
+    let latest = rides.iter().find_map(|ride| ride.review.as_ref());
+    let zone = latest.and_then(|review| Some(review.zone.name_at(began(review)?)));
+    format!("began, {}", zone.unwrap_or_else(|| "UTC".into()))
 }
 
 fn place(review: &Review) -> String {

@@ -586,6 +586,13 @@ mod command {
     }
 
     #[test]
+    fn the_exit_code_says_whether_a_watch_can_be_kept() {
+        assert_eq!(feeds(&["-"], &with_line_end(RMC)).status.code(), Some(0));
+        assert_eq!(feeds(&["-"], &with_line_end(HDT)).status.code(), Some(3));
+        assert_eq!(feeds(&["-"], b"").status.code(), Some(3));
+    }
+
+    #[test]
     fn a_wrong_source_is_refused_with_an_example() {
         let output = feeds(&["serial:/dev/ttyUSB0@fast"], b"");
         assert_eq!(output.status.code(), Some(2));

@@ -6,6 +6,7 @@ mod pty;
 #[path = "../support/mod.rs"]
 mod support;
 
+mod docs;
 mod feeds;
 mod job;
 mod kept_watch;

@@ -282,7 +282,7 @@ fn a_terminal_that_closes_does_not_end_the_watch() {
 #[test]
 fn child_that_panics_under_its_screen() {
     let Some(log) = std::env::var_os("NIGHTRODE_TEST_PANIC_LOG") else { return };
-    live::alarm_on_panic();
+    live::alarm_on_panic(|| std::process::exit(101));
     let log = std::fs::File::create(log).expect("a log");
     let _diverted = Diverted::into(&log).expect("diverted");
     let _screen = terminal::Screen::take().expect("a terminal");

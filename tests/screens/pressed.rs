@@ -144,7 +144,7 @@ impl Pressed<'_> {
                 self.asks_for(|c| matches!(c, Command::Veered { .. })) || self.is_at_an_end()
             }
             "set" | "move it" | "save" | "remove" | "let go" => {
-                went == !self.requests.is_empty() && (went || self.changed())
+                went != self.requests.is_empty() && (went || self.changed())
             }
             "close" => !went,
             other => panic!("what must \"{other}\" do? ({})", self.hint.label),

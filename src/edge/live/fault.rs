@@ -8,22 +8,20 @@ use std::time::Duration;
 use crate::edge::sound::start_failure;
 use crate::edge::{stderr, terminal};
 
-/// Exit code of a program that has broken: that of Rust's own panics.
-const BROKEN: i32 = 101;
 /// The program has ended by then, whatever holds its words up: a terminal that is held takes none. Longer than the failure
 /// alarm lasts.
 const END_WITHIN: Duration = Duration::from_secs(10);
 
 /// From now on a panic in any thread gives the terminal back, says so on it, sounds the failure alarm and ends the
-/// program: a watch of which one part is dead must not look alive.
-pub fn alarm_on_panic() {
+/// program by `end`: a watch of which one part is dead must not look alive.
+pub fn alarm_on_panic(end: fn() -> !) {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
         let report = std::panic::take_hook();
         std::panic::set_hook(Box::new(move |panic| {
             // The sound first: a terminal that is held could keep us from everything after it.
             let sounding = start_failure();
-            end_within(END_WITHIN);
+            end_within(END_WITHIN, end);
             terminal::give_back();
             stderr::give_back();
             report(panic);
@@ -34,16 +32,16 @@ pub fn alarm_on_panic() {
             if !sounding.wait() {
                 terminal::ring();
             }
-            std::process::exit(BROKEN);
+            end();
         }));
     });
 }
 
 /// Ends the program so much later, if it is still there.
-fn end_within(wait: Duration) {
+fn end_within(wait: Duration, end: fn() -> !) {
     let end = move || {
         thread::sleep(wait);
-        std::process::exit(BROKEN)
+        end()
     };
     // Without a thread for it the words alone decide when the program ends.
     let _ = thread::Builder::new().name("last-resort".into()).spawn(end);
@@ -55,13 +53,14 @@ mod tests {
 
     use super::*;
 
+    const BROKEN: i32 = 101;
     /// Set in the child alone.
     const HELD: &str = "NIGHTRODE_TEST_HELD";
 
     #[test]
     fn a_broken_program_ends_though_its_words_never_go_out() {
         if std::env::var_os(HELD).is_some() {
-            end_within(Duration::from_millis(1));
+            end_within(Duration::from_millis(1), || std::process::exit(BROKEN));
             loop {
                 // As a write to a terminal that takes nothing.
                 thread::park();

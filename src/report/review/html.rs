@@ -6,7 +6,7 @@ mod plan;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::words::{self, moment};
+use super::words;
 use super::{Alarm, Held, Review};
 use crate::report::markup::file;
 use crate::report::svg::STYLE;
@@ -74,7 +74,7 @@ fn verdict(review: &Review) -> Markup {
             p {
                 "Confidence " (holding.confidence.name()) "."
                 @if let Some((evidence, at)) = holding.evidence {
-                    " Evidence that the anchor moved: " (format!("{evidence:.0}")) " % at most, " (moment(at)) "."
+                    " Evidence that the anchor moved: " (format!("{evidence:.0}")) " % at most, " (review.zone.moment(at)) "."
                 }
             }
         }
@@ -86,9 +86,7 @@ fn verdict(review: &Review) -> Markup {
 /// Boat, place and time.
 fn whence(review: &Review) -> String {
     let (read, ride) = (&review.read, &review.ride);
-    let time = read.span.map_or_else(String::new, |(first, last)| {
-        format!("{} to {} UTC, {}", moment(first), moment(last), last.since(first))
-    });
+    let time = read.span.map_or_else(String::new, |span| words::span_words(review, span));
     let mut parts = vec![ride.boat.as_str(), &ride.place, &time];
     parts.retain(|words| !words.is_empty());
     parts.join(" · ")
@@ -126,12 +124,14 @@ fn plan(review: &Review) -> Markup {
 }
 
 fn graphs(review: &Review) -> Markup {
-    const CAPTION: &str =
-        "Times are UTC. Numbers mark alerts of the table below; hatched: nothing was heard or watched.";
+    let caption = format!(
+        "Times are {}. Numbers mark alerts of the table below; hatched: nothing was heard or watched.",
+        review.zone_name()
+    );
     html! {
         @if let Some((svg, size)) = graphs::picture(review) {
             h2 { "The night" }
-            (figure(&svg.element(size, "The night by time", &graphs::about(review)), CAPTION))
+            (figure(&svg.element(size, "The night by time", &graphs::about(review)), &caption))
         }
     }
 }
@@ -158,11 +158,11 @@ fn alarms(review: &Review) -> Markup {
             div.scroll {
                 table {
                     thead { tr {
-                        th.n { "no." } th { "raised, UTC" } th { "alert" } th { "answered after" } th { "lasted" }
+                        th.n { "no." } th { "raised, " (review.zone_name()) } th { "alert" } th { "answered after" } th { "lasted" }
                     } }
                     tbody {
                         @for (number, alarm) in (1_usize..).zip(review.alarms.iter().take(ALARMS_SHOWN)) {
-                            (alarm_row(number, alarm))
+                            (alarm_row(review, number, alarm))
                         }
                     }
                 }
@@ -172,7 +172,7 @@ fn alarms(review: &Review) -> Markup {
     }
 }
 
-fn alarm_row(number: usize, alarm: &Alarm) -> Markup {
+fn alarm_row(review: &Review, number: usize, alarm: &Alarm) -> Markup {
     let class = if alarm.priority == Priority::Alarm { "kind alarm" } else { "kind" };
     let after = |at: Option<WatchTime>, none: &str| {
         at.map_or_else(|| none.to_owned(), |at| at.since(alarm.raised).to_string())
@@ -180,7 +180,7 @@ fn alarm_row(number: usize, alarm: &Alarm) -> Markup {
     html! {
         tr {
             td.n { (number) }
-            td.t { (moment(alarm.raised)) }
+            td.t { (review.zone.moment(alarm.raised)) }
             td {
                 span class=(class) { (alarm.kind.title()) }
                 ", " (words::priority(alarm.priority)) ": " (alarm.reason.what)

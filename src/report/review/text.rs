@@ -2,14 +2,14 @@
 
 use std::fmt::Write as _;
 
-use super::words::{circle_rows, data_lines, facts, moment, priority, set_lines, verdict, what_if_rows};
+use super::words::{circle_rows, data_lines, facts, priority, set_lines, span_words, verdict, what_if_rows};
 use super::{Alarm, Review};
 use crate::report::words::{printable, push_wrapped};
 
 /// Alerts that the page tells one by one.
 const ALARMS_SHOWN: usize = 30;
 
-/// The review as text. Times are UTC.
+/// The review as text. Times are in its zone.
 #[must_use]
 pub fn text(review: &Review) -> String {
     let mut out = String::new();
@@ -40,7 +40,7 @@ fn push_stay(out: &mut String, review: &Review) {
     let mut row = |label: &str, words: String| push_row(out, label, &words);
     row("read", format!("{}, {} lines", read.name, read.lines));
     if let Some((first, last)) = read.span {
-        row("from", format!("{} to {} UTC, {}", moment(first), moment(last), last.since(first)));
+        row("from", span_words(review, (first, last)));
     }
     let place = if ride.place.is_empty() { "not told" } else { &ride.place };
     let rode = ride.veered.map_or_else(|| "not told".into(), |m| format!("{:.0} m", m.0));
@@ -67,7 +67,11 @@ fn push_numbers(out: &mut String, review: &Review) {
         push_row(out, "anchor", &format!("thought at {anchor}, within about {:.0} m", 2.0 * error.0));
     }
     if let Some((evidence, at)) = holding.evidence {
-        push_row(out, "evidence", &format!("that it moved: {evidence:.0} % at most, at {}", moment(at)));
+        push_row(
+            out,
+            "evidence",
+            &format!("that it moved: {evidence:.0} % at most, at {}", review.zone.moment(at)),
+        );
     }
     if !facts.is_empty() || holding.anchor.is_some() || holding.evidence.is_some() {
         out.push('\n');
@@ -106,7 +110,7 @@ fn push_alarms(out: &mut String, review: &Review) {
     }
     let _ = writeln!(out, "Alerts: {}", review.alarms.len() as u64 + review.alarms_left_out);
     for alarm in review.alarms.iter().take(ALARMS_SHOWN) {
-        push_wrapped(out, "  ", &alarm_words(alarm));
+        push_wrapped(out, "  ", &alarm_words(review, alarm));
     }
     let more = review.alarms.len().saturating_sub(ALARMS_SHOWN) as u64 + review.alarms_left_out;
     if more > 0 {
@@ -115,14 +119,19 @@ fn push_alarms(out: &mut String, review: &Review) {
     out.push('\n');
 }
 
-fn alarm_words(alarm: &Alarm) -> String {
+fn alarm_words(review: &Review, alarm: &Alarm) -> String {
     let priority = priority(alarm.priority);
     let end = match (alarm.ended, alarm.rectified) {
         (Some(at), _) => format!("ended after {}", at.since(alarm.raised)),
         (None, Some(at)) => format!("its cause gone after {}", at.since(alarm.raised)),
         (None, None) => "still standing at the end".into(),
     };
-    format!("{}  {} ({priority}, {end}): {}", moment(alarm.raised), alarm.kind.name(), alarm.reason.what)
+    format!(
+        "{}  {} ({priority}, {end}): {}",
+        review.zone.moment(alarm.raised),
+        alarm.kind.name(),
+        alarm.reason.what
+    )
 }
 
 fn push_data(out: &mut String, review: &Review) {

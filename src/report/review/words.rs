@@ -1,7 +1,5 @@
 //! The words of a review: the same on the page of text and on the page for a browser.
 
-use jiff::Timestamp;
-
 use super::{Alarm, Held, Review, SetFacts, WhatIfReview};
 use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::units::{Metres, Span, WatchTime};
@@ -16,7 +14,7 @@ pub(super) fn verdict(review: &Review) -> (String, String) {
         .moved
         .map(|(distance, bearing)| format!(" about {:.0} m toward {bearing}", distance.0))
         .unwrap_or_default();
-    let called = holding.called.map_or_else(String::new, |at| format!(" at {}", moment(at)));
+    let called = holding.called.map_or_else(String::new, |at| format!(" at {}", review.zone.moment(at)));
     match holding.verdict {
         Held::NoAnchor => ("NO ANCHOR FOUND".into(), "Nothing to judge.".into()),
         Held::CannotJudge => ("CANNOT JUDGE".into(), "The positions do not show whether she held.".into()),
@@ -47,34 +45,50 @@ pub(super) fn facts(review: &Review) -> Vec<(&'static str, String, String)> {
         facts.push((
             "farthest",
             format!("{:.0} m", farthest.0),
-            format!("from the drop point at {}{reach}", moment(at)),
+            format!("from the drop point at {}{reach}", review.zone.moment(at)),
         ));
     }
     if let Some((load, at)) = holding.load {
         let load =
             if load.0 < 950.0 { format!("{:.0} N", load.0) } else { format!("{:.1} kN", load.0 / 1000.0) };
-        facts.push(("load", load, format!("at most, reckoned, at {}", moment(at))));
+        facts.push(("load", load, format!("at most, reckoned, at {}", review.zone.moment(at))));
     }
     if let Some((mean, at)) = wind.strongest_mean {
         let all = wind.mean.map_or_else(String::new, |kn| format!("; mean of all {:.0} kn", kn.0));
-        facts.push(("wind", format!("{:.0} kn", mean.0), format!("strongest mean, at {}{all}", moment(at))));
+        facts.push((
+            "wind",
+            format!("{:.0} kn", mean.0),
+            format!("strongest mean, at {}{all}", review.zone.moment(at)),
+        ));
     }
     if let Some((gust, at)) = wind.strongest_gust {
-        facts.push(("gust", format!("{:.0} kn", gust.0), format!("strongest, at {}", moment(at))));
+        facts.push((
+            "gust",
+            format!("{:.0} kn", gust.0),
+            format!("strongest, at {}", review.zone.moment(at)),
+        ));
     }
     if let Some((degrees, at)) = wind.greatest_shift.filter(|(degrees, _)| degrees.abs() >= 0.5) {
         let word = if degrees > 0.0 { "veered" } else { "backed" };
-        facts.push(("shift", format!("{word} {:.0}°", degrees.abs()), format!("at most, by {}", moment(at))));
+        facts.push((
+            "shift",
+            format!("{word} {:.0}°", degrees.abs()),
+            format!("at most, by {}", review.zone.moment(at)),
+        ));
     }
     if let (Some((least, at)), Some((greatest, _))) = (depth.least, depth.greatest) {
         facts.push((
             "depth",
             format!("{:.1} to {:.1} m", least.0, greatest.0),
-            format!("sounded, least at {}", moment(at)),
+            format!("sounded, least at {}", review.zone.moment(at)),
         ));
     }
     if let Some((least, at)) = depth.least_under_keel {
-        facts.push(("under keel", format!("{:.1} m", least.0), format!("at least, at {}", moment(at))));
+        facts.push((
+            "under keel",
+            format!("{:.1} m", least.0),
+            format!("at least, at {}", review.zone.moment(at)),
+        ));
     }
     if holding.watched > Span::ZERO {
         let unjudged = 100.0 * holding.unjudged.seconds() / holding.watched.seconds();
@@ -117,7 +131,8 @@ pub(super) fn circle_rows(review: &Review) -> Vec<(String, Metres, String)> {
         rows.push((words.to_owned(), smallest, "never while she held".to_owned()));
     }
     for (margin, radius, first) in &circle.margins {
-        let when = first.map_or_else(|| "never".to_owned(), |at| format!("OUTSIDE at {}", moment(at)));
+        let when =
+            first.map_or_else(|| "never".to_owned(), |at| format!("OUTSIDE at {}", review.zone.moment(at)));
         rows.push((format!("reach at low water, length and {:.0} m", margin.0), *radius, when));
     }
     rows
@@ -129,7 +144,7 @@ pub(super) fn what_if_rows(review: &Review, other: &WhatIfReview) -> Vec<(&'stat
     let first = |kind: AlertKind| {
         move |review: &Review| {
             let alarm = review.alarms.iter().find(|alarm| alarm.kind == kind);
-            alarm.map_or_else(|| "never".to_owned(), |alarm| moment(alarm.raised))
+            alarm.map_or_else(|| "never".to_owned(), |alarm| review.zone.moment(alarm.raised))
         }
     };
     let count = |of: fn(&Alarm) -> bool| {
@@ -142,7 +157,7 @@ pub(super) fn what_if_rows(review: &Review, other: &WhatIfReview) -> Vec<(&'stat
         let least = review.depth.least_under_keel;
         least.map_or_else(
             || "not known".to_owned(),
-            |(least, at)| format!("{:.1} m at {}", least.0, moment(at)),
+            |(least, at)| format!("{:.1} m at {}", least.0, review.zone.moment(at)),
         )
     };
     let rows: Vec<(&'static str, (String, String))> = vec![
@@ -155,6 +170,13 @@ pub(super) fn what_if_rows(review: &Review, other: &WhatIfReview) -> Vec<(&'stat
         ("under keel", both(&least_keel)),
     ];
     rows.into_iter().map(|(name, (was, would))| (name, was, would)).collect()
+}
+
+/// From when to when the recording runs, and how long.
+pub(super) fn span_words(review: &Review, (first, last): (WatchTime, WatchTime)) -> String {
+    let zone = &review.zone;
+    let name = review.zone_name();
+    format!("{} to {} {name}, {}", zone.moment(first), zone.moment(last), last.since(first))
 }
 
 /// The word for a priority.
@@ -187,7 +209,7 @@ pub(super) fn data_lines(review: &Review) -> Vec<String> {
     }));
     lines.extend(review.gaps.iter().take(GAPS_SHOWN).map(|gap| {
         let what = if gap.asleep { "the watch did not run" } else { "nothing was received" };
-        format!("{} for {}: {what}", moment(gap.from), gap.to.since(gap.from))
+        format!("{} for {}: {what}", review.zone.moment(gap.from), gap.to.since(gap.from))
     }));
     if review.gaps.len() > GAPS_SHOWN {
         lines.push(format!("and {} more gaps", review.gaps.len() - GAPS_SHOWN));
@@ -211,10 +233,4 @@ pub(super) fn data_lines(review: &Review) -> Vec<String> {
     }
     lines.extend(read.broken_off.as_ref().map(|why| format!("the rest could not be read: {why}")));
     lines
-}
-
-/// A moment as a sailor writes it: `2 Jun 23:04:10`.
-pub(super) fn moment(at: WatchTime) -> String {
-    Timestamp::from_millisecond(at.0)
-        .map_or_else(|_| "beyond the calendar".into(), |time| time.strftime("%-d %b %H:%M:%S").to_string())
 }

@@ -1,9 +1,8 @@
 //! The night by time: distance, wind, its direction, depth and heading under one another, on one axis.
 
-use jiff::Timestamp;
-
 use super::super::{Review, Sample};
 use crate::report::svg::{Anchor, Spot, Svg, marks};
+use crate::report::zone::Zone;
 use crate::watch::units::WatchTime;
 
 const WIDTH: f64 = 900.0;
@@ -108,7 +107,7 @@ pub(super) fn picture(review: &Review) -> Option<(Svg, Spot)> {
     let mut svg = Svg::default();
     for (index, panel) in shown.iter().enumerate() {
         let top = TOP + TITLE + index as f64 * (TITLE + PANEL);
-        hours(&mut svg, &axis, top, index + 1 == shown.len());
+        hours(&mut svg, &axis, &review.zone, top, index + 1 == shown.len());
         gaps(&mut svg, &axis, review, top);
         draw(&mut svg, &axis, panel, samples, top);
         alert_lines(&mut svg, &axis, review, top);
@@ -118,22 +117,22 @@ pub(super) fn picture(review: &Review) -> Option<(Svg, Spot)> {
 }
 
 /// Lines at round hours; below the last panel their words.
-fn hours(svg: &mut Svg, axis: &Axis, top: f64, labelled: bool) {
+fn hours(svg: &mut Svg, axis: &Axis, zone: &Zone, top: f64, labelled: bool) {
     const STEPS_MIN: [i64; 12] = [1, 2, 5, 10, 15, 30, 60, 120, 180, 360, 720, 1440];
     let minutes = axis.to.since(axis.from).0 / 60_000;
     let step_ms = STEPS_MIN
         .into_iter()
         .find(|step| minutes / step <= 10)
         .map_or_else(|| (minutes / 1440 / 10 + 1) * 86_400_000, |step| step * 60_000);
-    let mut at = WatchTime((axis.from.0 + step_ms - 1).div_euclid(step_ms) * step_ms);
+    // Round hours are those of the zone.
+    let ahead_ms = zone.ahead_ms(axis.from);
+    let mut at = WatchTime((axis.from.0 + ahead_ms + step_ms - 1).div_euclid(step_ms) * step_ms - ahead_ms);
     while at <= axis.to {
         let x = axis.x(at);
         svg.line("grid", (x, top), (x, top + PANEL));
         if labelled {
             let format = if step_ms >= 86_400_000 { "%-d %b" } else { "%H:%M" };
-            let words =
-                Timestamp::from_millisecond(at.0).map(|t| t.strftime(format).to_string()).unwrap_or_default();
-            svg.text("label", (x, top + PANEL + 17.0), Anchor::Middle, &words);
+            svg.text("label", (x, top + PANEL + 17.0), Anchor::Middle, &zone.tell(at, format));
         }
         at = WatchTime(at.0 + step_ms);
     }

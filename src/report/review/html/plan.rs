@@ -1,8 +1,8 @@
 //! The plan of the night: circle, reach, track, drop point, where the anchor was thought to lie, alerts.
 
-use super::super::words::moment;
 use super::super::{Review, Sample};
 use crate::report::svg::{Anchor, Spot, Svg, marks};
+use crate::report::zone::Zone;
 use crate::watch::geo::{Local, Plane, Position};
 use crate::watch::units::{Metres, TrueBearing, WatchTime};
 
@@ -41,7 +41,7 @@ impl View {
 /// What it shows, in words.
 pub(super) fn about(review: &Review) -> String {
     let farthest = review.holding.farthest.map_or_else(String::new, |(far, at)| {
-        format!(" Farthest from the drop point {:.0} m, {}.", far.0, moment(at))
+        format!(" Farthest from the drop point {:.0} m, {}.", far.0, review.zone.moment(at))
     });
     format!("The track of the bow about the anchor, north up.{farthest}")
 }
@@ -69,7 +69,7 @@ pub(super) fn picture(review: &Review) -> Option<(Svg, Spot)> {
         svg.line("cross", (x, y - 7.0), (x, y + 7.0));
     }
     alerts(&mut svg, &view, review, &points);
-    corners(&mut svg, &view, &points);
+    corners(&mut svg, &view, &review.zone, &points);
     Some((svg, (SIDE, SIDE + FOOT)))
 }
 
@@ -165,7 +165,7 @@ fn alerts(svg: &mut Svg, view: &View, review: &Review, points: &[(WatchTime, Loc
 }
 
 /// Scale, north, and the ramp of the track with its times.
-fn corners(svg: &mut Svg, view: &View, points: &[(WatchTime, Local)]) {
+fn corners(svg: &mut Svg, view: &View, zone: &Zone, points: &[(WatchTime, Local)]) {
     let length = marks(0.0, view.metres * 0.6, 4.0).last().copied().unwrap_or(view.metres / 2.0);
     let (x, y) = (MARGIN, SIDE - 10.0);
     let end = x + view.long(length);
@@ -182,7 +182,7 @@ fn corners(svg: &mut Svg, view: &View, points: &[(WatchTime, Local)]) {
         let x = left + wide * step as f64 / STEPS as f64;
         svg.rect(&format!("ramp{step}"), (x, top), (wide / STEPS as f64, 8.0));
     }
-    svg.text("strong", (left, top + 26.0), Anchor::Start, &moment(*first));
+    svg.text("strong", (left, top + 26.0), Anchor::Start, &zone.moment(*first));
     svg.text("label", (left + wide / 2.0, top + 26.0), Anchor::Middle, "track, by time");
-    svg.text("strong", (left + wide, top + 26.0), Anchor::End, &moment(*last));
+    svg.text("strong", (left + wide, top + 26.0), Anchor::End, &zone.moment(*last));
 }
