@@ -4,6 +4,7 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use ratatui::style::Modifier;
 
 use super::palette::{Ink, Palette};
 
@@ -137,7 +138,9 @@ impl Dots {
             let place = (self.area.x + column as u16, self.area.y + row as u16);
             if let Some(target) = buf.cell_mut(place) {
                 let glyph = char::from_u32(0x2800 + u32::from(cell.bits)).unwrap_or(' ');
-                target.set_char(glyph).set_style(palette.style(ink));
+                // A line below dots would be read as part of them.
+                let style = palette.style(ink).remove_modifier(Modifier::UNDERLINED);
+                target.set_char(glyph).set_style(style);
             }
         }
     }

@@ -19,12 +19,14 @@ pub enum View {
     Alerts,
     /// Every feed.
     Feeds,
+    /// Latitude and longitude of boat and anchor.
+    Position,
 }
 
 impl View {
-    /// In the order of the keys 1 to 6.
-    pub const ALL: [Self; 6] =
-        [Self::Swing, Self::Rode, Self::Night, Self::Rounds, Self::Alerts, Self::Feeds];
+    /// In the order of the keys 1 to 7.
+    pub const ALL: [Self; 7] =
+        [Self::Swing, Self::Rode, Self::Night, Self::Rounds, Self::Alerts, Self::Feeds, Self::Position];
 
     /// The view so many places on, round and round.
     #[must_use]
@@ -127,13 +129,14 @@ pub enum Place {
 
 impl Place {
     /// Every place.
-    pub const ALL: [Self; 24] = [
+    pub const ALL: [Self; 25] = [
         Self::View(View::Swing),
         Self::View(View::Rode),
         Self::View(View::Night),
         Self::View(View::Rounds),
         Self::View(View::Alerts),
         Self::View(View::Feeds),
+        Self::View(View::Position),
         Self::Figures,
         Self::SlimFigures,
         Self::Deck,
@@ -182,6 +185,7 @@ impl Place {
             Self::View(View::Rounds) => "rounds",
             Self::View(View::Alerts) => "alerts",
             Self::View(View::Feeds) => "feeds",
+            Self::View(View::Position) => "position",
             Self::Figures | Self::SlimFigures => "tall figures",
             Self::Deck | Self::SlimDeck => "on deck",
             Self::Recorded => "recorded night",

@@ -68,7 +68,9 @@ impl Pressed<'_> {
         let waits = self.snap.alerts.iter().any(scene::waits);
         match self.hint.word {
             "view" => went,
-            "swing" | "rode" | "night" | "rounds" | "all alerts" | "feeds" => self.shows(self.hint.label),
+            "swing" | "rode" | "night" | "rounds" | "all alerts" | "feeds" | "position" => {
+                self.shows(self.hint.label)
+            }
             "whole screen" => matches!(self.stands(), Place::View(_) | Place::SlimDeck | Place::SlimFigures),
             "tall figures" => self.stands().is_tall(),
             "help" => self.stands() == Place::Help,

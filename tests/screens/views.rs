@@ -2,13 +2,16 @@
 
 use jiff::tz::{Offset, TimeZone};
 use nightrode::tui::app::App;
+use nightrode::tui::glyphs;
 use nightrode::tui::options::Options;
 use nightrode::tui::palette::{Colours, Light, Palette};
 use nightrode::watch::alert::Sound;
-use nightrode::watch::snapshot::Snapshot;
-use ratatui::style::Color;
+use nightrode::watch::snapshot::{Snapshot, Stage};
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::{Color, Style};
 
-use super::drawn::{Size, app, cells, drawn, inks, keys, options};
+use super::drawn::{Size, app, cells, drawn, inks, keys, options, text as text_of};
 use super::scenes;
 
 pub const SIZES: [Size; 4] = [(60, 20), (80, 24), (120, 40), (200, 60)];
@@ -76,6 +79,46 @@ fn the_big_figures_look_as_they_should() {
         [("quiet", scenes::quiet as fn() -> _), ("alarm", scenes::alarm), ("empty", scenes::empty)]
     {
         looks(&format!("big_{name}"), &scene(), "b");
+    }
+}
+
+/// Whether a word stands on the screen in tall letters, at scale one or two, whole or broken at its blank.
+fn stands_tall(screen: &str, word: &str) -> bool {
+    let tall = |text: &str, scale: u16| {
+        let area = Rect::new(0, 0, glyphs::columns(text, scale), glyphs::rows(scale));
+        let mut buf = Buffer::empty(area);
+        glyphs::put(&mut buf, area, text, scale, Style::new());
+        let rows = text_of(&buf);
+        let rows: Vec<&str> = rows.lines().map(str::trim_end).collect();
+        let lines: Vec<&str> = screen.lines().collect();
+        lines.windows(rows.len()).any(|at| at.iter().zip(&rows).all(|(line, row)| line.contains(row)))
+    };
+    let whole = |text: &str| tall(text, 1) || tall(text, 2);
+    whole(word) || (word.contains(' ') && word.split(' ').all(whole))
+}
+
+#[test]
+fn verdict_and_room_stand_tall_in_every_view_at_every_size_in_alarms_above_all() {
+    for (name, scene) in scenes::ALL {
+        let snap = scene();
+        if snap.stage != Stage::BroughtUp {
+            continue;
+        }
+        for size in SIZES {
+            for view in ["1", "2", "3", "4", "6", "7"] {
+                let mut app = app();
+                keys(&mut app, &snap, view);
+                drawn(&mut app, &snap, size);
+                let screen = drawn(&mut app, &snap, size);
+                let verdict = snap.verdict.word();
+                assert!(stands_tall(&screen, verdict), "{name} {size:?} {view}: {verdict}\n{screen}");
+                if let Some(room) = snap.room {
+                    let metres = format!("{:.0}", room.left.0.abs());
+                    assert!(stands_tall(&screen, &metres), "{name} {size:?} {view}: {metres}\n{screen}");
+                    assert!(screen.contains("stern to"), "{name} {size:?} {view}\n{screen}");
+                }
+            }
+        }
     }
 }
 

@@ -17,8 +17,8 @@ use crate::tui::text::{Pen, wrap};
 use crate::tui::view::band::{Band, Given};
 use crate::tui::view::rode::suppose::Suppose;
 use crate::tui::view::{
-    alerts, cockpit, facts, feeds, figures, header, keybar, night, panes, rode, rounds, small, strip, swing,
-    timebar,
+    alerts, cockpit, facts, feeds, figures, header, keybar, night, panes, position, rode, rounds, small,
+    strip, swing, timebar,
 };
 use crate::watch::snapshot::Snapshot;
 use crate::watch::what_if::{self, Reckoning};
@@ -151,9 +151,8 @@ impl App {
 
     fn band(&self, scene: &Scene, place: Place, rows: u16, columns: u16) -> Option<Band> {
         let typing = self.over.as_ref().is_some_and(|over| over.place().is_typed_into());
-        // A list of alerts in a small window says the same and needs the rows.
-        let tall = !(place == Place::View(View::Alerts) && self.size <= Size::Middling);
-        Band::of(scene, Given { columns, rows, tall, typing })
+        let brief = place == Place::View(View::Alerts) && self.size <= Size::Middling;
+        Band::of(scene, Given { columns, rows, brief, typing })
     }
 
     /// Where everything goes.
@@ -209,6 +208,7 @@ impl App {
             }
             (Place::View(View::Alerts), ..) => alerts::render(scene, self.alert, area, buf, hits),
             (Place::View(View::Feeds), ..) => feeds::render(scene, self.feed, area, buf, hits),
+            (Place::View(View::Position), ..) => position::render(scene, area, buf),
             (Place::View(View::Swing), ..) => {
                 let (chart, side) = layout::chart_and_facts(area);
                 swing::render(scene, self.look, chart, buf);

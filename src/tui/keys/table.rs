@@ -8,7 +8,7 @@ use super::Act::{self, *};
 use super::{Key, Named, Press, Way, When};
 use crate::tui::replay::Act as Step;
 use crate::tui::stands::Place;
-use crate::tui::stands::View::{Alerts, Feeds, Night, Rode, Rounds, Swing};
+use crate::tui::stands::View::{Alerts, Feeds, Night, Position, Rode, Rounds, Swing};
 use crate::watch::units::Span;
 
 const fn c(c: char) -> Press {
@@ -32,6 +32,7 @@ const WHOLE: &[Place] = &[
     Place::View(Rounds),
     Place::View(Alerts),
     Place::View(Feeds),
+    Place::View(Position),
     Place::SlimFigures,
     Place::SlimDeck,
 ];
@@ -42,6 +43,7 @@ const WATCH: &[Place] = &[
     Place::View(Rounds),
     Place::View(Alerts),
     Place::View(Feeds),
+    Place::View(Position),
     Place::Figures,
     Place::SlimFigures,
     Place::Deck,
@@ -56,6 +58,7 @@ const EVERYWHERE: &[Place] = &[
     Place::View(Rounds),
     Place::View(Alerts),
     Place::View(Feeds),
+    Place::View(Position),
     Place::Figures,
     Place::SlimFigures,
     Place::Deck,
@@ -69,6 +72,7 @@ const NOT_DECK: &[Place] = &[
     Place::View(Rounds),
     Place::View(Alerts),
     Place::View(Feeds),
+    Place::View(Position),
     Place::Figures,
     Place::SlimFigures,
 ];
@@ -79,6 +83,7 @@ const BUT_ALERTS: &[Place] = &[
     Place::View(Night),
     Place::View(Rounds),
     Place::View(Feeds),
+    Place::View(Position),
     Place::Figures,
     Place::SlimFigures,
     Place::Deck,
@@ -91,6 +96,7 @@ const BUT_ROUNDS: &[Place] = &[
     Place::View(Night),
     Place::View(Alerts),
     Place::View(Feeds),
+    Place::View(Position),
     Place::Figures,
     Place::SlimFigures,
     Place::Deck,
@@ -577,6 +583,7 @@ pub static TABLE: &[Key] = &[
             Place::View(Rounds),
             Place::View(Alerts),
             Place::View(Feeds),
+            Place::View(Position),
         ],
         "b",
         &[(c('b'), Tall)],
@@ -621,6 +628,14 @@ pub static TABLE: &[Key] = &[
         &[(c('6'), Show(Feeds)), (c('f'), Show(Feeds))],
         "feeds",
         "What every feed delivers; f does the same.",
+    )
+    .in_help(),
+    key(
+        EVERYWHERE,
+        "7",
+        &[(c('7'), Show(Position))],
+        "position",
+        "Latitude and longitude of boat and anchor, large enough to read into a radio.",
     )
     .in_help(),
     key(

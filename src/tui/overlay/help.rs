@@ -118,7 +118,8 @@ const fn about_view(view: View) -> &'static str {
         View::Swing => {
             "The anchor is in the middle, the boat where she lies, her track fading with age. The thin ring is how far \
              her rode reaches now, the strong one the circle beyond which OUTSIDE is raised; hatched sectors are winds \
-             you barred. Room is metres left to the nearest limit. Drag evidence is how much of what the alarm asks \
+             you barred. Room is the metres from her stern, or from her bow where that lies farther out, to the circle. \
+             Drag evidence is how much of what the alarm asks \
              for speaks for a moving anchor: at 100 % it is raised. 100 % is that threshold, not certainty."
         }
         View::Rode => {
@@ -129,8 +130,8 @@ const fn about_view(view: View) -> &'static str {
              something is supposed, WHAT IF stands over it, and the thin line is the rode as it is."
         }
         View::Night => {
-            "The night as graphs on one time, the present at the dotted line: distance from the anchor with circle and \
-             reach, wind with gusts, depth by sounder and tide, heading and where the wind came from. Where nothing was \
+            "The night from letting go as graphs on one time, the present at the dotted line: how far from the anchor \
+             her stern lay, with the circle and where a straight rode would bring it, wind with gusts, depth by sounder and tide, heading and where the wind came from. Where nothing was \
              heard nothing is drawn. The ruler shows what was so at a moment."
         }
         View::Rounds => {
@@ -142,14 +143,19 @@ const fn about_view(view: View) -> &'static str {
              by her length and the time of sunset."
         }
         View::Alerts => {
-            "Every alert that is not over, the most urgent first. Unanswered: nobody has acknowledged it. Acknowledged: \
-             it stands until its cause is gone. Over, unanswered: its cause is gone, yet nobody saw it. A caution asks \
+            "Every alert that is not over, the most urgent first. Not acknowledged: it waits for a. Acknowledged: \
+             it stands until its cause is gone. Over, not acknowledged: its cause is gone, yet nobody saw it. A caution asks \
              for nothing."
         }
         View::Feeds => {
             "Every feed, what it delivers a second, and for what it is believed. If a feed is lost the next in \
              priority is believed. Unused sentences are sound but say nothing that is needed; refused ones are \
              damaged: many of them mean a bad cable, a wrong speed or two senders on one line."
+        }
+        View::Position => {
+            "Where the antenna is, in degrees and minutes on WGS84, as it is read into a radio: latitude first, then \
+             longitude, then the time in UTC. While no position comes the last one stands, with its age. Below, where \
+             the anchor was marked."
         }
     }
 }

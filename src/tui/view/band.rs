@@ -4,6 +4,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::Rect;
+use ratatui::style::Modifier;
 
 use super::tall::{Piece, Tall};
 use crate::tui::hits::{Hits, Target};
@@ -33,8 +34,8 @@ pub struct Given {
     pub columns: u16,
     /// Rows that it may take, so that the picture keeps its half.
     pub rows: u16,
-    /// Whether tall letters may be used; a list of alerts in a small window says the same and needs the rows.
-    pub tall: bool,
+    /// Whether why and what to do are left out: a list of alerts says the same below, and needs the rows.
+    pub brief: bool,
     /// Whether the keys of an alert first need `Esc`, because a form has the keyboard.
     pub typing: bool,
 }
@@ -92,9 +93,8 @@ impl Band {
         let ground = ground(scene, head);
         let least = WHY_LEAST + 2;
         let scale = if given.rows >= ROWS_LARGE { 2 } else { 1 };
-        let offered = [scale, 1].into_iter().flat_map(|scale| tops(scene, head, columns, scale));
+        let mut offered = [scale, 1].into_iter().flat_map(|scale| tops(scene, head, columns, scale));
         let (tall, titled) = offered
-            .filter(|_| given.tall)
             .find(|(tall, titled)| tall.height() + u16::from(*titled) + least <= given.rows)
             .map_or((None, true), |(tall, titled)| (Some(tall), titled));
         let mut lines = Vec::new();
@@ -109,13 +109,14 @@ impl Band {
         }
         let taken = tall.as_ref().map_or(0, Tall::height) + lines.len() as u16 + 1;
         let left = given.rows.saturating_sub(taken);
-        lines.extend(words(scene, head, columns, left).into_iter().map(|line| Line::of(line, ground)));
+        let words = if given.brief { Vec::new() } else { words(scene, head, columns, left) };
+        lines.extend(words.into_iter().map(|line| Line::of(line, ground)));
         lines.push(keys(scene, head, given, columns, ground));
         let spare = given.rows.saturating_sub(taken - 1 + lines.len() as u16);
-        if let Some(also) = also(scene, head).filter(|_| spare > 0 && given.columns >= ALSO) {
+        if let Some(also) = also(scene, head).filter(|_| spare > 0 && given.columns >= ALSO && !given.brief) {
             lines.push(Line::of(whole_sentences(&also, columns, 1).concat(), ground));
         }
-        let pad = u16::from(tall.is_some() && spare > AIRY);
+        let pad = u16::from(tall.is_some() && spare > AIRY && !given.brief);
         Self { kind: head.kind, ground, tall, lines, typing: given.typing, pad }
     }
 
@@ -144,7 +145,9 @@ impl Band {
             width: area.width.saturating_sub(2 * MARGIN),
             height: area.height.saturating_sub(self.pad),
         };
-        Pen::new(buf, area).blank(0..area.height, scene.ink(self.ground));
+        // Lines under an empty ground would be read as rules.
+        let ground = scene.ink(self.ground).remove_modifier(Modifier::UNDERLINED);
+        Pen::new(buf, area).blank(0..area.height, ground);
         hits.add(area, Target::Alert(self.kind));
         let over = (self.ground != Ink::Strong).then_some(self.ground);
         let mut top = 0;

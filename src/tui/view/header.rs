@@ -187,15 +187,9 @@ fn evidence(scene: &Scene) -> Option<String> {
 
 /// What the crew does next at this stage.
 fn advice(scene: &Scene) -> Option<String> {
-    let holding = &scene.snap.holding;
-    match (scene.snap.stage, holding.ready_percent) {
-        (Stage::NotSet, _) => None,
-        (Stage::Setting, _) => Some("u once she has proved to hold".to_owned()),
-        // What is not judged is no question of leaving her.
-        (Stage::BroughtUp, Some(ready)) if ready < 99.5 && holding.cannot.is_none() => {
-            Some("not yet tried enough to leave her".to_owned())
-        }
-        (Stage::BroughtUp, _) => None,
-        (Stage::Weighing, _) => Some("w when she is aweigh, or stays".to_owned()),
+    match scene.snap.stage {
+        Stage::NotSet | Stage::BroughtUp => None,
+        Stage::Setting => Some("u once she has proved to hold".to_owned()),
+        Stage::Weighing => Some("w when she is aweigh, or stays".to_owned()),
     }
 }
