@@ -292,7 +292,7 @@ fn ask(asked: Asked, settings: &Settings, now: impl Fn() -> Now) -> anyhow::Resu
             form.answer(page.as_deref());
             last = page.ok().or(last.take());
         }
-        Step::Write(asked) => form.tell(match write_plan(&asked) {
+        Step::Write(asked) => form.report(match write_plan(&asked) {
             Ok(()) => format!("Written to {WRITTEN_TO}. nightrode plan --file {WRITTEN_TO} reads it."),
             Err(error) => error,
         }),

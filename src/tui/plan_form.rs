@@ -21,9 +21,9 @@ use crate::watch::units::{Knots, Metres};
 /// What whoever shows the form has to do next.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Step {
-    /// Reckon the plan, and [`PlanForm::answer`] with its page or with what is wrong.
+    /// Calculate the plan, and [`PlanForm::answer`] with its page or with what is wrong.
     Reckon(Box<Asked>),
-    /// Write the answers to a file, and [`PlanForm::tell`] how that went.
+    /// Write the answers to a file, and [`PlanForm::report`] how that went.
     Write(Box<Asked>),
     /// Leave.
     Leave,
@@ -82,7 +82,7 @@ const RATES: Bounds = bounds("kn", 0.0, 15.0);
 const STATIONS_NAMED: usize = 4;
 
 impl PlanForm {
-    /// A form filled in with what is known. `boat` says whose boat is reckoned for.
+    /// A form filled in with what is known. `boat` is whose boat it is calculated for.
     #[must_use]
     pub fn new(asked: Asked, boat: &str, palette: Palette) -> Self {
         let form = Form::new(fields(&asked));
@@ -181,7 +181,7 @@ impl PlanForm {
     }
 
     /// Says how something went.
-    pub fn tell(&mut self, words: String) {
+    pub fn report(&mut self, words: String) {
         self.said = Some(words);
     }
 
@@ -263,68 +263,43 @@ impl PlanForm {
 
 /// What is asked, in the order of the numbers above, filled in with what is known.
 fn fields(asked: &Asked) -> Vec<Field> {
-    let chosen = match &asked.tide {
-        TideAsked::Nothing => NO_TIDE,
-        TideAsked::Typed(_) => TYPED,
-        TideAsked::Station(_) => BY_STATION,
-    };
-    let (table, station) = match &asked.tide {
-        TideAsked::Nothing => ("", ""),
-        TideAsked::Typed(table) => (table.as_str(), ""),
-        TideAsked::Station(id) => ("", id.as_str()),
-    };
+    let words =
+        |label, text: &Option<String>, about| Field::words(label, text.as_deref().unwrap_or(""), about);
+    let metres = |label, length: Option<Metres>, about| Field::number(label, "m", length.map(|m| m.0), about);
+    let knots = |label, speed: Option<Knots>, about| Field::number(label, "kn", speed.map(|kn| kn.0), about);
+    let [tide, table, station] = tide_fields(&asked.tide);
     let seabed = asked.seabed.and_then(|s| Seabed::ALL.iter().position(|other| *other == s));
-    let words = |text: &Option<String>| text.clone().unwrap_or_default();
-    let knots = |speed: Option<Knots>| speed.map(|speed| speed.0);
+    let wind_from = asked.wind_from.map(|d| d.degrees());
     vec![
-        Field::number(
-            "depth",
-            "m",
-            asked.depth.map(|d| d.0),
-            "From the surface, where the anchor is to lie.",
-        ),
-        Field::number("wind expected", "kn", knots(asked.wind), "Mean of ten minutes, the most of the stay."),
-        Field::choice("tide", tides()).choosing(chosen),
-        Field::words(
-            "from the table",
-            table,
-            "High and low waters as it has them: HW 20:10 4.8, LW 02:25 0.9",
-        )
-        .only(TIDE, TYPED),
-        Field::words("station", station, "Its name or id, or a position to be near: 50.20,-3.77")
-            .only(TIDE, BY_STATION),
+        metres("depth", asked.depth, "From the surface, where the anchor is to lie."),
+        knots("wind expected", asked.wind, "Mean of ten minutes, the most of the stay."),
+        tide,
+        table,
+        station,
         Field::choice("bottom", seabeds()).choosing(seabed.map_or(0, |n| n + 1)),
-        Field::number(
-            "rode",
-            "m",
-            asked.veered.map(|v| v.0),
-            "What you think of veering. Empty asks what is advised.",
-        ),
-        Field::words("sounded at", &words(&asked.at), "When the depth was sounded: 18:30. Empty is now."),
-        Field::words(
-            "leaving at",
-            &words(&asked.until),
-            "When you mean to leave: 08:30. Empty is twelve hours later.",
-        ),
-        Field::number(
-            "gusts",
-            "kn",
-            knots(asked.gust),
-            "Gusts of three seconds. Empty is 1.4 times the mean.",
-        ),
-        Field::number(
-            "wind from",
-            "°",
-            asked.wind_from.map(|d| d.degrees()),
-            "Degrees true, for barred winds and neighbours.",
-        ),
-        Field::number(
-            "stream",
-            "kn",
-            knots(asked.stream),
-            "Its greatest rate, taken as setting with the wind.",
-        ),
-        Field::words("place", &words(&asked.place), "For the head of the page."),
+        metres("rode", asked.veered, "What you think of veering. Empty asks what is advised."),
+        words("sounded at", &asked.at, "When the depth was sounded: 18:30. Empty is now."),
+        words("leaving at", &asked.until, "When you mean to leave: 08:30. Empty is twelve hours later."),
+        knots("gusts", asked.gust, "Gusts of three seconds. Empty is 1.4 times the mean."),
+        Field::number("wind from", "°", wind_from, "Degrees true, for barred winds and neighbours."),
+        knots("stream", asked.stream, "Its greatest rate, taken as setting with the wind."),
+        words("place", &asked.place, "For the head of the page."),
+    ]
+}
+
+/// Where the tide comes from, and the two ways to enter it.
+fn tide_fields(tide: &TideAsked) -> [Field; 3] {
+    let (chosen, table, station) = match tide {
+        TideAsked::Nothing => (NO_TIDE, "", ""),
+        TideAsked::Typed(table) => (TYPED, table.as_str(), ""),
+        TideAsked::Station(id) => (BY_STATION, "", id.as_str()),
+    };
+    let as_printed = "High and low waters as it has them: HW 20:10 4.8, LW 02:25 0.9";
+    let by_name = "Its name or id, or a position to be near: 50.20,-3.77";
+    [
+        Field::choice("tide", tides()).choosing(chosen),
+        Field::words("from the table", table, as_printed).only(TIDE, TYPED),
+        Field::words("station", station, by_name).only(TIDE, BY_STATION),
     ]
 }
 
@@ -408,7 +383,7 @@ fn seabeds() -> Vec<(String, String)> {
 }
 
 /// The id of the station that is meant: by id, by words that fit one alone. Near a position, or where several fit, the
-/// crew is told which there are.
+/// crew reads which there are.
 fn station(text: &str) -> Result<String, String> {
     let text = text.trim();
     if text.is_empty() {
@@ -529,7 +504,7 @@ mod tests {
         assert!(
             matches!(typed(&mut form, "w"), Some(Step::Write(asked)) if asked.depth == Some(Metres(5.0)))
         );
-        form.tell("Written.".to_owned());
+        form.report("Written.".to_owned());
         assert!(screen(&mut form, (80, 24)).contains("Written."));
         assert_eq!(typed(&mut form, "⎋"), None);
         assert!(screen(&mut form, (80, 24)).contains("BEFORE LETTING GO"));

@@ -14,7 +14,7 @@ use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::tide::stations::Stations;
 use crate::watch::tide::turns::{Rule, TurnTable, Uncovered};
 use crate::watch::tide::typed::{OddIntervals, parse_at};
-use crate::watch::units::{Knots, Metres, Span};
+use crate::watch::units::{Knots, Metres, Span, TrueBearing};
 
 /// What a form is for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -36,7 +36,7 @@ pub enum Purpose {
     },
     /// A remark.
     Note,
-    /// A mark is told.
+    /// A mark to take bearings of is entered.
     Mark,
     /// A mark is of no more use.
     MarkAway {
@@ -164,24 +164,24 @@ pub fn move_drop(snap: &Snapshot) -> (Purpose, Form) {
 /// The form for a remark.
 #[must_use]
 pub fn note() -> (Purpose, Form) {
-    (Purpose::Note, Form::new(vec![Field::words("note", "", "Goes into the journal with the time.")]))
+    (Purpose::Note, Form::new(vec![Field::words("note", "", "Goes into the logbook with the time.")]))
 }
 
 /// The form for a mark to take bearings of.
 #[must_use]
 pub fn mark(snap: &Snapshot) -> (Purpose, Form) {
-    let names = of_names(snap, "Of the marks told, each by itself. ← and → choose.");
+    let names = of_names(snap, "Of the marks entered, each by itself. ← and → choose.");
     let how = [
         ("by bearing and distance", "From the bow as it lies now. ← and → choose how."),
         ("by position", "From the chart. ← and → choose how."),
-        ("two in line", "Two marks that were told before. ← and → choose how."),
+        ("two in line", "Two marks that were entered before. ← and → choose how."),
     ];
     let how = how.map(|(word, about)| (word.to_owned(), about.to_owned())).to_vec();
     let fields = vec![
         Field::words("name", "", "What you call it: beacon, church, end of the mole."),
         Field::choice("how", how),
         Field::words("bearing", "", "052 M by a compass, 048 T true.").only(1, 0),
-        Field::number("distance", "m", None, "As well as you can tell: near marks swing through wide arcs.")
+        Field::number("distance", "m", None, "As well as you can judge: near marks swing through wide arcs.")
             .only(1, 0),
         Field::words("position", "", "54 12.204 N 10 24.762 E, or 54.20340 10.41270").only(1, 1),
         Field::choice("nearer", names.clone()).only(1, 2),
@@ -190,7 +190,7 @@ pub fn mark(snap: &Snapshot) -> (Purpose, Form) {
     (Purpose::Mark, Form::new(fields))
 }
 
-/// The form that takes a mark away; `None` before a mark is told.
+/// The form that takes a mark away; `None` before a mark is entered.
 #[must_use]
 pub fn mark_away(snap: &Snapshot) -> Option<(Purpose, Form)> {
     let marks: Vec<String> = snap.marks.iter().map(|mark| mark.name.to_string()).collect();
@@ -202,7 +202,7 @@ pub fn mark_away(snap: &Snapshot) -> Option<(Purpose, Form)> {
     Some((Purpose::MarkAway { marks }, Form::new(vec![Field::choice("mark", names)])))
 }
 
-/// The form for a bearing taken by hand; `None` before a mark is told.
+/// The form for a bearing taken by hand; `None` before a mark is entered.
 #[must_use]
 pub fn bearing(snap: &Snapshot) -> Option<(Purpose, Form)> {
     let marks: Vec<String> = single_marks(snap).map(str::to_owned).collect();
@@ -225,7 +225,7 @@ fn single_marks(snap: &Snapshot) -> impl Iterator<Item = &str> {
 fn of_names(snap: &Snapshot, about: &str) -> Vec<(String, String)> {
     let mut names: Vec<_> = single_marks(snap).map(|name| (name.to_owned(), about.to_owned())).collect();
     if names.is_empty() {
-        names.push((String::new(), "No mark has been told yet.".to_owned()));
+        names.push((String::new(), "No mark has been entered yet.".to_owned()));
     }
     names
 }
@@ -302,14 +302,14 @@ fn seconds(value: f64) -> Span {
 const LIMITS: [Limit; 15] = [
     Limit {
         label: "circle",
-        about: "Radius about the drop point. Leave it empty for reach, length and margin.",
+        about: "Radius about the drop point. Empty: reach, length and margin.",
         within: of(ranges::CIRCLE_M),
         get: |l| l.circle.map_or(f64::NAN, |circle| circle.0),
         set: |l, v| l.circle = Some(Metres(v)),
     },
     Limit {
         label: "round every",
-        about: "A round on deck is due so often. Leave it empty for none.",
+        about: "A round on deck is due so often. Empty: none.",
         within: of(ranges::ROUND_EVERY_MIN),
         get: |l| l.round_every.map_or(f64::NAN, minutes),
         set: |l, v| l.round_every = Some(seconds(v * 60.0)),
@@ -542,41 +542,14 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
             }
             _ => format!("Enter notes {} out.", depth(length)),
         },
-        Command::MoveDrop(to) => match to {
-            DropMove::FromBow { bearing, distance } => format!(
-                "Enter moves the drop point to {} on {:03.0}° from the bow. The judgement begins anew.",
-                metres(distance),
-                bearing.degrees()
-            ),
-            DropMove::BowAt { at } => format!(
-                "Enter moves the drop point to where the bow was at {}. The judgement begins anew.",
-                clock.hms(at)
-            ),
-            DropMove::Position { position } => {
-                let far = snap.drop.map(|drop| drop.position.distance_to(position));
-                let far = far.map_or_else(String::new, |far| format!(" by {}", metres(far)));
-                format!("Enter moves the drop point{far}. The judgement begins anew.")
-            }
-        },
+        Command::MoveDrop(to) => moves(&to, snap, clock),
         Command::Limits(_) => "Enter puts these limits in force at once.".to_owned(),
-        Command::Tide(TideEntered::Nothing) => "Enter removes the tide: no depth is foretold.".to_owned(),
+        Command::Tide(TideEntered::Nothing) => "Enter removes the tide: no depth is predicted.".to_owned(),
         Command::Tide(_) => {
             let foresight = live::foresight(purpose, form, snap, clock)?;
             live::words(&foresight, snap, clock)
         }
-        Command::Bearing { mark, bearing } => {
-            let seen = snap.marks.iter().find(|seen| *seen.name == *mark)?;
-            let outside = seen.arc.outside_by_deg(bearing);
-            match seen.arc {
-                Bearings::Between { from, to } if outside > 0.0 => {
-                    format!("{bearing} true: {outside:.0}° outside {from} to {to}. Look where she lies.")
-                }
-                Bearings::Between { from, to } => format!("{bearing} true: within {from} to {to}."),
-                Bearings::AllRound => {
-                    format!("{bearing} true. The mark lies within the circle: any bearing can be.")
-                }
-            }
-        }
+        Command::Bearing { mark, bearing } => against_the_arc(&mark, bearing, snap)?,
         _ => return None,
     })
 }
@@ -598,6 +571,36 @@ fn marked(snap: &Snapshot, clock: &Clock) -> String {
         (None, None) if snap.stage == Stage::NotSet => "It is being marked.".to_owned(),
         (None, None) => "The place is not marked: no position came in time. d enters it.".to_owned(),
     }
+}
+
+/// What a correction of the mark does.
+fn moves(to: &DropMove, snap: &Snapshot, clock: &Clock) -> String {
+    let how = match to {
+        DropMove::FromBow { bearing, distance } => {
+            format!(" to {} on {:03.0}° from the bow", metres(*distance), bearing.degrees())
+        }
+        DropMove::BowAt { at } => format!(" to where the bow was at {}", clock.hms(*at)),
+        DropMove::Position { position } => {
+            let far = snap.drop.map(|drop| drop.position.distance_to(*position));
+            far.map_or_else(String::new, |far| format!(" by {}", metres(far)))
+        }
+    };
+    format!("Enter moves the mark of the anchor{how}. The judgement begins anew.")
+}
+
+/// How a bearing lies to the arc in which its mark can be seen from the circle.
+fn against_the_arc(mark: &str, bearing: TrueBearing, snap: &Snapshot) -> Option<String> {
+    let seen = snap.marks.iter().find(|seen| *seen.name == *mark)?;
+    let outside = seen.arc.outside_by_deg(bearing);
+    Some(match seen.arc {
+        Bearings::Between { from, to } if outside > 0.0 => {
+            format!("{bearing} true: {outside:.0}° outside {from} to {to}. Look where she lies.")
+        }
+        Bearings::Between { from, to } => format!("{bearing} true: within {from} to {to}."),
+        Bearings::AllRound => {
+            format!("{bearing} true. The mark lies within the circle: any bearing can be.")
+        }
+    })
 }
 
 fn place(text: &str) -> Result<String, String> {

@@ -91,7 +91,11 @@ pub fn render(scene: &Scene, topic: Topic, down: u16, area: Rect, buf: &mut Buff
     let mut pen = Pen::new(buf, area);
     let down = usize::from(down).min(lines.len().saturating_sub(usize::from(area.height)));
     for (y, (line, ink)) in (0..area.height).zip(lines.iter().skip(down)) {
-        pen.put(0, y, line, scene.ink(*ink));
+        // A key's name stands out from what it does.
+        let label = if *ink == Ink::Boat { LABEL } else { 0 };
+        let label = line.char_indices().nth(label).map_or(line.len(), |(at, _)| at);
+        let x = pen.put(0, y, &line[..label], scene.ink(*ink));
+        pen.put(x, y, &line[label..], scene.ink(if *ink == Ink::Boat { Ink::Text } else { *ink }));
     }
     if down + usize::from(area.height) < lines.len() && area.height > 0 {
         pen.put_right(area.width, area.height - 1, " ↓ more", scene.ink(Ink::Boat));
