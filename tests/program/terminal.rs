@@ -293,7 +293,7 @@ fn child_that_panics_under_its_screen() {
 fn a_panic_under_the_screen_gives_the_terminal_back_and_its_words_reach_it() {
     let boat = Boat::new();
     let this = std::env::current_exe().expect("this test");
-    let args = ["--exact", "child_that_panics_under_its_screen", "--nocapture"];
+    let args = ["--exact", "terminal::child_that_panics_under_its_screen", "--nocapture"];
     let log = boat.path("log");
     let log = log.display().to_string();
     let environment = [("NIGHTRODE_TEST_PANIC_LOG", &*log), ("RUST_BACKTRACE", "0")];
