@@ -59,6 +59,7 @@ pub fn facts(scene: &Scene) -> Vec<Fact> {
     all.push(heading(scene));
     all.extend(stream(scene));
     all.extend([fix(scene), position(scene)]);
+    all.extend(marked(scene));
     all
 }
 
@@ -263,16 +264,17 @@ fn position(scene: &Scene) -> Fact {
     };
     let fact = Fact::new("position", 4, position.to_string());
     let age = fix.at.map(|at| scene.snap.at.since(at));
-    let fact = match (&fix.quality, age) {
+    match (&fix.quality, age) {
         (FixQuality::Lost | FixQuality::Never, Some(age)) => {
             fact.in_ink(Ink::Dim).note_in(Ink::Trouble, format!("{age} old"))
         }
         _ => fact,
-    };
-    match scene.snap.drop {
-        Some(drop) => fact.note_in(Ink::Dim, format!("anchor at {}", drop.position).replace(' ', "\u{a0}")),
-        None => fact,
     }
+}
+
+/// Where the anchor was marked.
+fn marked(scene: &Scene) -> Option<Fact> {
+    Some(Fact::new("marked", 0, scene.snap.drop?.position.to_string()).in_ink(Ink::Dim))
 }
 
 /// A sensor that was there: its last value, dim, with the time that it has been silent.
