@@ -343,6 +343,7 @@ impl Watch {
             Command::EndRecon => self.end_recon(at),
             Command::VeerTo { length } => self.veer_to(at, length),
             Command::Pull { kind } => self.pull(at, kind),
+            Command::Transit { seen } => self.transit(at, seen),
             Command::Neutral => self.neutral(at),
             Command::Round(made) => self.round(at, made),
             Command::Mark { name, entered } => self.enter_mark(at, &name, &entered),

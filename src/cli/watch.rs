@@ -7,8 +7,8 @@ use anyhow::{Context as _, bail};
 use clap::{Args, ValueEnum};
 
 use super::folders;
-use super::output::note;
-use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
+use super::output::{note, undoubted};
+use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat, read_plan};
 use crate::edge::feed::Source;
 use crate::edge::feed::usb::ports;
 use crate::edge::keeper::Simulated;
@@ -22,6 +22,7 @@ use crate::tui::options::Options;
 use crate::tui::palette::{Colours, Light, Palette};
 use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::checks::Checks;
+use crate::watch::rode::Weather;
 use crate::watch::units::Metres;
 
 /// How the screen looks.
@@ -97,6 +98,9 @@ pub struct WatchArgs {
     /// Folder of the rides, instead of the platform's own.
     #[arg(long, value_name = "FOLDER", env = "NIGHTRODE_RIDES")]
     pub rides: Option<PathBuf>,
+    /// The plan of this stay, as nightrode plan writes it: the length to veer heeds its wind and stream.
+    #[arg(long, value_name = "PLAN.TOML")]
+    pub plan: Option<PathBuf>,
     /// Begin anew even if there is an unfinished ride.
     #[arg(long)]
     pub anew: bool,
@@ -150,6 +154,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         );
     }
     let mut settings = boat.settings.clone();
+    settings.expected = args.plan.as_deref().map(|plan| expected(plan, &settings)).transpose()?;
     for (source, priority) in sources.iter().zip(0u8..) {
         if !settings.feeds.iter().any(|f| f.name == source.name) {
             settings.feeds.push(FeedSettings { name: source.name.clone(), priority });
@@ -180,6 +185,14 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         zone: zone.clone(),
         broken: super::end_broken,
     })
+}
+
+/// The wind and stream that a plan was made for.
+fn expected(plan: &Path, settings: &Settings) -> anyhow::Result<Weather> {
+    let file = plan.display().to_string();
+    let text = std::fs::read_to_string(plan).with_context(|| format!("{file} cannot be read"))?;
+    let plan = undoubted(read_plan(&text, &file)?);
+    plan.asked.weather(settings).with_context(|| format!("{file} has no wind to veer for"))
 }
 
 /// Who hears of alerts beside the crew at the screen.

@@ -378,7 +378,8 @@ hook = "ring-the-bell"
     fn a_whole_file_says_what_is_in_it() {
         let Read { value, doubts } = read_boat(MARRAM, "boat.toml").unwrap();
         assert!(doubts.is_empty(), "{doubts}");
-        let Settings { boat, tackle, limits, feeds, marks, crew } = &value.settings;
+        let Settings { boat, tackle, limits, feeds, marks, crew, expected } = &value.settings;
+        assert_eq!(*expected, None, "a plan is no part of the boat");
         assert_eq!(
             (boat.name.as_str(), boat.loa, boat.antenna_starboard),
             ("Marram", Metres(10.4), Metres(-0.6))

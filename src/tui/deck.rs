@@ -21,7 +21,7 @@ use crate::watch::snapshot::{Reading, Snapshot, Stage};
 use crate::watch::units::Metres;
 use crate::watch::weighing::{UpAndDown, WeighingView};
 
-/// Without marks on the rode it is told in steps of so much: about an arm span's worth of hauls. Our choice.
+/// Without marks on the rode it is counted in steps of so much: about an arm span's worth of hauls. Our choice.
 const STEP: Metres = Metres(5.0);
 
 /// The step that the crew is at.
@@ -50,7 +50,7 @@ pub enum Step {
 /// What `Enter` does at a step.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Next {
-    /// The watch is told at once.
+    /// The watch hears it at once.
     Tell(Command),
     /// A question is asked first.
     Ask(Question),
@@ -100,15 +100,24 @@ pub fn next(step: Step, snap: &Snapshot) -> (Next, &'static str) {
     match step {
         Step::Before => (Next::Tell(Command::BeginRecon), "sound the place"),
         Step::Sounding => (Next::Ask(Question::LetGo), "let go here"),
-        Step::Veering => pull(advised.unwrap_or(PullKind::Slow)),
         Step::Pulling(_) => neutral,
-        Step::Neutral | Step::Lying => {
-            after_pull(snap).unwrap_or_else(|| pull(advised.unwrap_or(PullKind::Slow)))
-        }
+        Step::Veering | Step::Neutral | Step::Lying => transit(snap)
+            .or_else(|| after_pull(snap))
+            .unwrap_or_else(|| pull(advised.unwrap_or(PullKind::Slow))),
         Step::HeavingIn => neutral,
         Step::UpAndDown => (Next::Ask(Question::AweighOrStay), "aweigh"),
         Step::Aweigh => (Next::Tell(Command::BeginRecon), "sound another place"),
     }
+}
+
+/// What is asked of the crew's transit: it is taken before the first pull and looked at after each.
+fn transit(snap: &Snapshot) -> Option<(Next, &'static str)> {
+    let setting = &snap.setting;
+    if setting.asks_transit {
+        return Some((Next::Ask(Question::TransitStood), "did the transit stand?"));
+    }
+    let first = setting.pulls.is_empty() && setting.transit.is_none();
+    first.then_some((Next::Ask(Question::TakeTransit), "take a transit"))
 }
 
 /// What follows a pull instead of another; `None` if another follows. Nothing but an anchor that was seen to hold
@@ -193,7 +202,8 @@ pub fn deck(scene: &Scene) -> Option<Deck> {
         Step::Before => [depth(scene), lowest(scene), wind(scene)],
         Step::Sounding => [depth(scene), lowest(scene), highest(scene)],
         Step::Veering => [out(scene), scope(scene), off(scene)],
-        Step::Pulling(_) | Step::Neutral => [moved(pull), off(scene), revolutions(scene, pull)],
+        Step::Pulling(_) => [pulling_for(scene, pull), moved(pull, "moved"), off(scene)],
+        Step::Neutral => [moved(pull, "moved in the pull"), off(scene), pulled_for(pull)],
         Step::Lying => [out(scene), scope(scene), off(scene)],
         Step::HeavingIn | Step::UpAndDown => {
             [off_weighing(scene), still_out(scene), drift(snap.weighing.as_ref())]
@@ -203,7 +213,16 @@ pub fn deck(scene: &Scene) -> Option<Deck> {
     Some(Deck { word: word(step, snap), figures, says: says::says(scene, step) })
 }
 
-const fn word(step: Step, snap: &Snapshot) -> &'static str {
+/// What a pull that is over has shown: one of three words. An anchor of which she stopped short is not proved.
+fn found(pull: &PullSeen) -> &'static str {
+    match (pull.held, pull.taut) {
+        (Held::Moved, _) => "MOVED",
+        (Held::Held, Taut::Taut | Taut::Unknown) => "HELD",
+        (Held::Held | Held::Untried | Held::Unknown, _) => "NOT KNOWN",
+    }
+}
+
+fn word(step: Step, snap: &Snapshot) -> &'static str {
     match step {
         Step::Before => snap.verdict.word(),
         Step::Sounding => "SOUNDING",
@@ -211,7 +230,10 @@ const fn word(step: Step, snap: &Snapshot) -> &'static str {
         Step::Pulling(PullKind::Slow) => "SLOW ASTERN",
         Step::Pulling(PullKind::HalfThrottle) => "HALF ASTERN",
         Step::Pulling(PullKind::HardBurst) => "HARD ASTERN",
-        Step::Neutral => "NEUTRAL",
+        Step::Neutral => match snap.setting.pulls.last() {
+            Some(pull) => found(pull),
+            None => "NOT KNOWN",
+        },
         Step::Lying => "SETTING",
         Step::HeavingIn => "HEAVE IN",
         Step::UpAndDown => "UP AND DOWN",
@@ -264,7 +286,7 @@ fn highest(scene: &Scene) -> Figure {
 
 fn no_tide(snap: &Snapshot) -> &'static str {
     match (&snap.tide.credit, snap.depth.sounded.now()) {
-        (None, _) => "no tide told: t",
+        (None, _) => "no tide entered: t",
         (Some(_), None) => "no sounder heard",
         (Some(_), Some(_)) => "no position",
     }
@@ -280,7 +302,7 @@ fn wind(scene: &Scene) -> Figure {
 
 fn out(scene: &Scene) -> Figure {
     let snap = scene.snap;
-    let Some(veered) = snap.rode.veered else { return Figure::missing("rode out", "not told: +") };
+    let Some(veered) = snap.rode.veered else { return Figure::missing("rode out", "not entered: +") };
     let Some(target) = snap.setting.target else {
         return length(veered, "rode out", String::new());
     };
@@ -294,7 +316,12 @@ fn out(scene: &Scene) -> Figure {
 
 fn scope(scene: &Scene) -> Figure {
     let snap = scene.snap;
-    let Some(scope) = snap.rode.scope else { return Figure::missing("scope", "no depth told") };
+    let Some(scope) = snap.rode.scope else {
+        return Figure::missing(
+            "scope",
+            if snap.rode.veered.is_some() { "no depth known" } else { "no rode entered" },
+        );
+    };
     let least = snap.rode.least_scope.map(|(least, at)| {
         let at = scene.clock.hm(at);
         format!("{} at high water {at}", rounded(least, 1))
@@ -314,24 +341,32 @@ fn off(scene: &Scene) -> Figure {
     length(distance, &format!("anchor {bearing}"), note)
 }
 
-fn moved(pull: Option<&PullSeen>) -> Figure {
+fn moved(pull: Option<&PullSeen>, name: &str) -> Figure {
     let Some(PullSeen { moved: Some(moved), toward, uncertainty, .. }) = pull else {
-        return Figure::missing("moved", "no position");
+        return Figure::missing(name, "no position");
     };
-    let way = toward.map_or_else(|| "moved".to_owned(), |toward| format!("moved {toward}"));
-    length(*moved, &way, format!("within {}", metres(*uncertainty * 2.0)))
+    let way = toward.map(|toward| format!("towards {toward}, ")).unwrap_or_default();
+    length(*moved, name, format!("{way}within {}", metres(*uncertainty * 2.0)))
 }
 
-fn revolutions(scene: &Scene, pull: Option<&PullSeen>) -> Figure {
-    let snap = scene.snap;
-    let greatest = pull.and_then(|pull| pull.rpm);
-    let most = greatest.map(|rpm| format!("most {}", rounded(rpm, 0))).unwrap_or_default();
-    match (&snap.revolutions, pull.and_then(|pull| pull.speed_m_per_min)) {
-        // Hundreds are what a hand on the throttle can use, and four figures would not fit.
-        (Reading::Now { value, .. }, _) => Figure::of(rounded(value / 100.0, 0), "×100", "rev/min", most),
-        (_, Some(speed)) => Figure::of(rounded(speed, 1), "m", "a minute", "away from the anchor".to_owned()),
-        _ => Figure::missing("rev/min", "not told by the engine"),
-    }
+/// How long the engine has pulled, beside how long it must to prove anything.
+fn pulling_for(scene: &Scene, pull: Option<&PullSeen>) -> Figure {
+    let Some(pull) = pull else { return Figure::missing("pull", "none") };
+    let (lasted, least) = (pull.lasted.seconds(), pull.kind.least().seconds());
+    let turns = match &scene.snap.revolutions {
+        Reading::Now { value, .. } => format!("{} rev/min", rounded(*value, 0)),
+        _ => format!("of {} s", rounded(least, 0)),
+    };
+    // A pull is counted to three figures; nobody pulls for longer.
+    Figure::of(rounded(lasted.min(999.0).floor(), 0), "s", pull_word(pull.kind), turns)
+        .with_bar(bar::share(lasted, least))
+}
+
+/// How long it has pulled, now that it is over.
+fn pulled_for(pull: Option<&PullSeen>) -> Figure {
+    let Some(pull) = pull else { return Figure::missing("pull", "none") };
+    let most = pull.rpm.map(|rpm| format!("at up to {} rev/min", rounded(rpm, 0))).unwrap_or_default();
+    Figure::of(rounded(pull.lasted.seconds().min(999.0).floor(), 0), "s", pull_word(pull.kind), most)
 }
 
 fn off_weighing(scene: &Scene) -> Figure {
@@ -345,7 +380,7 @@ fn off_weighing(scene: &Scene) -> Figure {
 
 fn still_out(scene: &Scene) -> Figure {
     let Some(WeighingView { out: Some(out), straight_down, .. }) = &scene.snap.weighing else {
-        return Figure::missing("rode out", "not told: - at each mark");
+        return Figure::missing("rode out", "not entered: - at each mark");
     };
     let note = straight_down.map(|down| format!("up and down at {}", metres(down))).unwrap_or_default();
     length(*out, "still out", note)

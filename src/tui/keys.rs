@@ -51,6 +51,10 @@ pub enum Act {
     Stays,
     /// Give the place a name.
     NamePlace,
+    /// There is no transit, or no more.
+    NoTransit,
+    /// The transit opened.
+    Opened,
     /// A round was made.
     Round,
     /// Change limits.

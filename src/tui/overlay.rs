@@ -133,6 +133,8 @@ impl Overlay {
             Self::Round(telling) => telling.place(),
             Self::Checks(_) => Place::CheckList,
             Self::Ask(Question::AweighOrStay) => Place::StayQuestion,
+            Self::Ask(Question::TakeTransit) => Place::TakeQuestion,
+            Self::Ask(Question::TransitStood) => Place::StoodQuestion,
             Self::Ask(_) => Place::Question,
             Self::Help(..) => Place::Help,
         }

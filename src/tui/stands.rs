@@ -115,6 +115,10 @@ pub enum Place {
     Question,
     /// The question at the end of weighing, which has a third answer.
     StayQuestion,
+    /// The question for a transit before the first pull.
+    TakeQuestion,
+    /// The question for the transit after a pull.
+    StoodQuestion,
     /// An explanation.
     Help,
     /// The caution of the first start.
@@ -129,7 +133,7 @@ pub enum Place {
 
 impl Place {
     /// Every place.
-    pub const ALL: [Self; 25] = [
+    pub const ALL: [Self; 27] = [
         Self::View(View::Swing),
         Self::View(View::Rode),
         Self::View(View::Night),
@@ -150,6 +154,8 @@ impl Place {
         Self::CheckList,
         Self::Question,
         Self::StayQuestion,
+        Self::TakeQuestion,
+        Self::StoodQuestion,
         Self::Help,
         Self::Caution,
         Self::First,
@@ -197,6 +203,8 @@ impl Place {
             Self::CheckList => "check list",
             Self::Question => "question",
             Self::StayQuestion => "aweigh or stay",
+            Self::TakeQuestion => "taking a transit",
+            Self::StoodQuestion => "looking at the transit",
             Self::Help => "help",
             Self::Caution => "first start, caution",
             Self::First => "first start, boat",

@@ -4,6 +4,7 @@ pub mod ranges;
 
 use serde::{Deserialize, Serialize};
 
+use super::rode::Weather;
 use super::units::{Knots, Metres, Span, TrueBearing};
 
 /// How the boat floats: one hull or more.
@@ -218,6 +219,9 @@ pub struct Settings {
     /// The crew.
     #[serde(default)]
     pub crew: Crew,
+    /// Wind and stream that the stay was planned for.
+    #[serde(default)]
+    pub expected: Option<Weather>,
 }
 
 impl Default for Settings {
@@ -230,6 +234,7 @@ impl Default for Settings {
             feeds: Vec::new(),
             marks: Vec::new(),
             crew: Crew::default(),
+            expected: None,
         }
     }
 }

@@ -8,8 +8,8 @@ use super::geo::Position;
 pub use super::marks::MarkEntered;
 use super::place::Place;
 pub use super::rounds::{Differs, RoundItem, RoundMade};
-pub use super::setting::PullKind;
 use super::setting::Sounding;
+pub use super::setting::{PullKind, Transit};
 use super::tide::Turn;
 pub use super::tide::TurnKind;
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
@@ -205,6 +205,11 @@ pub enum Command {
     Pull {
         /// How hard.
         kind: PullKind,
+    },
+    /// What the crew saw of its transit: before the first pull, or after one.
+    Transit {
+        /// That.
+        seen: Transit,
     },
     /// The engine is in neutral, now. While setting this ends a pull and begins the check of it; while weighing, and
     /// after the anchor is aweigh, drift counts from here.

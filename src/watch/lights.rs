@@ -11,6 +11,8 @@ use super::units::{Metres, WatchTime};
 pub struct Shown {
     /// What, in words.
     pub what: &'static str,
+    /// The same in as few words as a list of things to look at has.
+    pub short: &'static str,
     /// The rule.
     pub rule: &'static str,
 }
@@ -30,6 +32,26 @@ pub struct LightsView {
     pub notes: Vec<&'static str>,
 }
 
+impl LightsView {
+    /// The law, for whoever asks: what is shown now and next, by which rules, and what else is worth knowing.
+    #[must_use]
+    pub fn law(&self) -> Vec<String> {
+        let list = |shown: &[Shown]| {
+            shown.iter().map(|one| format!("{} ({})", one.what, one.rule)).collect::<Vec<_>>().join("; ")
+        };
+        let mut lines = Vec::new();
+        if !self.now.is_empty() {
+            lines.push(format!("Now: {}.", list(&self.now)));
+        }
+        if !self.then.is_empty() {
+            let when = if self.sun_up == Some(true) { "From sunset" } else { "From sunrise" };
+            lines.push(format!("{when}: {}.", list(&self.then)));
+        }
+        lines.extend(self.notes.iter().map(|note| (*note).to_owned()));
+        lines
+    }
+}
+
 /// From here on lengths have rules of their own, metres.
 const SEVEN: Metres = Metres(7.0);
 const TWELVE: Metres = Metres(12.0);
@@ -39,7 +61,11 @@ const HUNDRED: Metres = Metres(100.0);
 /// By day: the ball.
 #[must_use]
 pub fn by_day() -> Vec<Shown> {
-    vec![Shown { what: "one black ball forward, where it can best be seen", rule: "Rule 30(a)(i)" }]
+    vec![Shown {
+        what: "one black ball forward, where it can best be seen",
+        short: "ball",
+        rule: "Rule 30(a)(i)",
+    }]
 }
 
 /// From sunset to sunrise, and by day in restricted visibility (Rule 20).
@@ -47,18 +73,27 @@ pub fn by_day() -> Vec<Shown> {
 pub fn by_night(loa: Metres) -> Vec<Shown> {
     let mut shown = if loa < FIFTY {
         let rule = if loa < TWELVE { "Rules 30(b), 22(c)" } else { "Rules 30(b), 22(b)" };
-        vec![Shown { what: "one all-round white light where it can best be seen, visible 2 miles", rule }]
+        vec![Shown {
+            what: "one all-round white light where it can best be seen, visible 2 miles",
+            short: "anchor light",
+            rule,
+        }]
     } else {
         vec![
             Shown {
                 what: "an all-round white light forward, visible 3 miles",
+                short: "light forward",
                 rule: "Rules 30(a)(i), 22(a)",
             },
-            Shown { what: "a second one at or near the stern, lower than the first", rule: "Rule 30(a)(ii)" },
+            Shown {
+                what: "a second one at or near the stern, lower than the first",
+                short: "light aft",
+                rule: "Rule 30(a)(ii)",
+            },
         ]
     };
     if loa >= HUNDRED {
-        shown.push(Shown { what: "working lights over the decks", rule: "Rule 30(c)" });
+        shown.push(Shown { what: "working lights over the decks", short: "deck lights", rule: "Rule 30(c)" });
     }
     shown
 }

@@ -318,18 +318,26 @@ impl<'a> Water<'a> {
     }
 }
 
-fn demands(inputs: &Inputs, locker: &Locker, high: Metres, load: &Load) -> Result<Vec<Demand>, RodeError> {
+/// What wind and stream ask for at the highest water, bow roller `high` above the bottom, whether it is aboard or not.
+///
+/// # Errors
+/// If the rode cannot be reckoned with.
+pub fn demands_of_wind(locker: &Locker, high: Metres, load: &Load) -> Result<[Demand; 2], RodeError> {
     let to_hold = |pull, angle_deg| {
         Ok::<_, RodeError>(match needed(locker, high, pull, angle_deg)? {
             Needed::Veer(length) => length,
             Needed::NotCarried { would_take, .. } => would_take,
         })
     };
-    let mut demands = vec![
+    Ok([
         Demand { aim: Aim::BottomInMeanWind, length: to_hold(load.steady(), 0.0)? },
         Demand { aim: Aim::EightDegreesInGusts, length: to_hold(load.greatest(), ANGLES_DEG[1])? },
-        Demand { aim: Aim::LeastScope, length: high * inputs.limits.scope },
-    ];
+    ])
+}
+
+fn demands(inputs: &Inputs, locker: &Locker, high: Metres, load: &Load) -> Result<Vec<Demand>, RodeError> {
+    let mut demands = demands_of_wind(locker, high, load)?.to_vec();
+    demands.push(Demand { aim: Aim::LeastScope, length: high * inputs.limits.scope });
     demands.sort_by(|a, b| b.length.0.total_cmp(&a.length.0));
     Ok(demands)
 }

@@ -50,6 +50,32 @@ impl PullKind {
     }
 }
 
+impl PullKind {
+    /// A pull must last so long to prove anything: a steady one half a minute, a burst ten seconds. Common practice, no
+    /// source.
+    #[must_use]
+    pub const fn least(self) -> Span {
+        match self {
+            Self::Slow | Self::HalfThrottle => Span::from_secs(30),
+            Self::HardBurst => Span::from_secs(10),
+        }
+    }
+}
+
+/// Two things ashore in line, abeam: what the crew sees of them while the engine pulls.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Transit {
+    /// Two are lined up, before the first pull.
+    Taken,
+    /// There is nothing to line up: dark, fog, a bare shore.
+    NoneInSight,
+    /// After a pull they still stand in line.
+    Stood,
+    /// After a pull they have opened: she went astern.
+    Opened,
+}
+
 /// One sounding of a reconnaissance.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Sounding {
@@ -119,6 +145,8 @@ pub enum TargetBy {
     Crew,
     /// The crew's least scope, at the highest water of the night.
     Scope,
+    /// The wind that the plan was made for, at the highest water.
+    Wind,
     /// There is no more room in the circle that the crew set.
     Room,
     /// There is no more aboard.
@@ -134,6 +162,8 @@ pub struct Target {
     pub by: TargetBy,
     /// What the crew's least scope at the highest water asks for.
     pub by_scope: Metres,
+    /// What the wind that the plan was made for asks for; `None` without a plan.
+    pub by_wind: Option<Metres>,
     /// Depth at the highest water of the night, where it is reckoned with.
     pub high_water: Metres,
     /// Scope at the highest water with that length out.
@@ -221,6 +251,10 @@ pub struct PullSeen {
     pub rpm: Option<f64>,
     /// How far she came back towards the anchor in the neutral after it: chain that falls slack pulls her.
     pub sprang_back: Option<Metres>,
+    /// What the crew saw of its transit after it; `held` heeds it.
+    pub transit: Option<Transit>,
+    /// Why it is called held, moved or not known, in a few words.
+    pub reason: &'static str,
     /// All that in words.
     pub words: String,
 }
@@ -259,10 +293,6 @@ pub struct Leaving {
     pub reasonable: bool,
     /// How long she has held since she was brought up, or since she last moved.
     pub held_for: Option<Span>,
-    /// Evidence for it, percent, and the percentage from which it is reasonable.
-    pub percent: f64,
-    /// See `percent`.
-    pub needed_percent: f64,
     /// Why not yet, in words; empty if it is.
     pub not_yet: Vec<String>,
 }
@@ -278,6 +308,10 @@ pub struct SettingView {
     pub marks: MarksView,
     /// Pulls so far, oldest first, at most 12; the last may still go on.
     pub pulls: Vec<PullSeen>,
+    /// Whether a transit was taken before the first pull; `None`: nobody has entered it.
+    pub transit: Option<Transit>,
+    /// The last pull is over and nobody has entered yet whether the transit stood.
+    pub asks_transit: bool,
     /// What the program would do next; `None` when she is brought up.
     pub advice: Option<Advice>,
     /// Whether she may be left; `None` before she is brought up.
@@ -286,6 +320,8 @@ pub struct SettingView {
 
 /// Pulls that are kept.
 const PULLS_MAX: usize = 12;
+/// What is over sooner is no pull, but a key pressed twice: in less no speed can be judged. Our choice.
+const PULL_LEAST: Span = Span::from_secs(5);
 /// Seconds before a pull that are kept.
 const RECENT: usize = 10;
 
@@ -293,8 +329,10 @@ const RECENT: usize = 10;
 #[derive(Clone, Debug, Default)]
 pub struct Setting {
     recon: Recon,
-    /// The length to be veered in all, as told.
+    /// The length to be veered in all, as entered.
     entered: Option<Metres>,
+    /// Whether a transit was taken.
+    transit: Option<Transit>,
     pulls: Vec<Pull>,
     /// The last seconds, oldest first.
     recent: VecDeque<Spot>,
@@ -306,6 +344,7 @@ impl Setting {
     /// What stays when an anchor is let go: the soundings and the length to be veered.
     fn let_go(&mut self) {
         self.recon.end();
+        self.transit = None;
         self.pulls.clear();
         self.recent.clear();
         self.held_from = None;
@@ -349,10 +388,33 @@ impl Setting {
         self.pulls.push(Pull::begin(kind, at, &self.recent, was_taut));
     }
 
-    fn end_pull(&mut self, at: WatchTime, ground: Ground) {
-        if let Some(pull) = self.pulls.last_mut() {
-            pull.end(at, ground);
+    /// The engine no longer pulls. Gives whether it was a pull at all, if one went on.
+    fn end_pull(&mut self, at: WatchTime, ground: Ground) -> Option<bool> {
+        let pull = self.pulls.last_mut().filter(|pull| pull.goes_on())?;
+        if pull.lasted(at) < PULL_LEAST {
+            self.pulls.pop();
+            return Some(false);
         }
+        pull.end(at, ground);
+        Some(true)
+    }
+
+    /// What the crew saw of its transit. Gives false if there is no pull that it could be of.
+    fn see_transit(&mut self, seen: Transit) -> bool {
+        match seen {
+            Transit::Taken | Transit::NoneInSight => self.transit = Some(seen),
+            Transit::Stood | Transit::Opened => {
+                let Some(pull) = self.pulls.last_mut().filter(|pull| !pull.goes_on()) else { return false };
+                pull.see_transit(seen);
+            }
+        }
+        true
+    }
+
+    /// The last pull is over and the crew, which has a transit, has not yet entered what became of it.
+    fn asks_transit(&self) -> bool {
+        self.transit == Some(Transit::Taken)
+            && self.pulls.last().is_some_and(|pull| !pull.goes_on() && pull.transit().is_none())
     }
 
     fn second(&mut self, spot: Option<Spot>, rpm: Option<f64>) {

@@ -119,6 +119,7 @@ fn target() -> Target {
         length: Metres(35.0),
         by: TargetBy::Scope,
         by_scope: Metres(35.0),
+        by_wind: None,
         high_water: Metres(6.7),
         scope: 4.4,
     }
@@ -165,6 +166,12 @@ fn pull(kind: PullKind, moved: f64, held: Held, taut: Taut, words: &str) -> Pull
         held,
         rpm: Some(if kind == PullKind::HardBurst { 2040.0 } else { 1450.0 }),
         sprang_back: Some(Metres(1.2)),
+        transit: Some(if held == Held::Moved { Transit::Opened } else { Transit::Stood }),
+        reason: match (held, taut) {
+            (Held::Moved, _) => "your transit opened",
+            (_, Taut::Short) => "she stopped short of her rode",
+            _ => "she stopped with the rode taut",
+        },
         words: words.into(),
     }
 }
@@ -177,6 +184,7 @@ fn dug(doing: Doing, last: PullSeen, advice: Advice) -> Snapshot {
         setting: SettingView {
             doing,
             target: Some(target()),
+            transit: Some(Transit::Taken),
             pulls: vec![last],
             advice: Some(advice),
             ..SettingView::default()
@@ -346,8 +354,6 @@ pub fn rounds() -> Snapshot {
             leaving: Some(Leaving {
                 reasonable: false,
                 held_for: Some(Span::from_mins(372)),
-                percent: 71.0,
-                needed_percent: 90.0,
                 not_yet: vec!["she has not lain to the other stream yet".into()],
             }),
             ..SettingView::default()

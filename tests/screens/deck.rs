@@ -3,7 +3,7 @@
 use nightrode::tui::request::Request;
 use nightrode::watch::input::{Command, MarkEntered};
 use nightrode::watch::rounds::{Differs, RoundItem};
-use nightrode::watch::setting::PullKind;
+use nightrode::watch::setting::{PullKind, SettingView, Transit};
 use nightrode::watch::snapshot::Snapshot;
 use nightrode::watch::units::Metres;
 
@@ -84,9 +84,19 @@ fn asked(command: Command) -> Vec<Request> {
 fn enter_is_the_next_act_of_each_step() {
     let pull = |kind| asked(Command::Pull { kind });
     assert_eq!(on_deck(&scenes::under_way(), "⏎"), asked(Command::BeginRecon));
-    assert_eq!(on_deck(&crew::veering(), "⏎"), pull(PullKind::Slow));
+    let (veering, taken) = (crew::veering(), |seen| asked(Command::Transit { seen }));
+    assert_eq!(on_deck(&veering, "⏎"), [], "a transit first");
+    assert_eq!(on_deck(&veering, "⏎⏎"), taken(Transit::Taken));
+    assert_eq!(on_deck(&veering, "⏎o"), taken(Transit::NoneInSight));
+    let setting = SettingView { transit: Some(Transit::Taken), ..veering.setting.clone() };
+    assert_eq!(on_deck(&Snapshot { setting, ..veering }, "⏎"), pull(PullKind::Slow));
     assert_eq!(on_deck(&crew::pulling(), "⏎"), asked(Command::Neutral));
     assert_eq!(on_deck(&crew::held(), "⏎"), pull(PullKind::HardBurst));
+    let held = crew::held();
+    let setting = SettingView { asks_transit: true, ..held.setting.clone() };
+    let unanswered = Snapshot { setting, ..held };
+    assert_eq!(on_deck(&unanswered, "⏎⏎"), taken(Transit::Stood));
+    assert_eq!(on_deck(&unanswered, "⏎o"), taken(Transit::Opened));
     assert_eq!(on_deck(&crew::heaving_in(), "⏎"), asked(Command::Neutral));
 }
 
@@ -100,6 +110,40 @@ fn letting_go_and_brought_up_are_asked_once() {
     assert_eq!(on_deck(&crew::moved(), "⏎⏎"), asked(Command::Weigh), "what moved is not brought up");
     assert_eq!(on_deck(&crew::short(), "⏎"), asked(Command::Pull { kind: PullKind::Slow }));
     assert_eq!(on_deck(&crew::up_and_down(), "⏎⏎"), asked(Command::Aweigh));
+}
+
+#[test]
+fn in_neutral_the_tall_word_is_what_the_pull_has_shown() {
+    let says = |snap: &Snapshot| {
+        let mut app = app();
+        keys(&mut app, snap, "b");
+        drawn(&mut app, snap, (80, 24))
+    };
+    for (snap, reason) in [
+        (crew::held(), "She stopped with the rode taut."),
+        (crew::moved(), "Your transit opened."),
+        (crew::short(), "She stopped short of her rode."),
+    ] {
+        let screen = says(&snap);
+        assert!(screen.contains(reason), "{screen}");
+        assert!(
+            !screen.contains("away from the anchor"),
+            "no rate of a pull that is over stands as if it were now: {screen}"
+        );
+    }
+}
+
+#[test]
+fn brought_up_is_called_proved_only_after_a_pull_that_was_seen_to_hold() {
+    let says = |snap: &Snapshot| {
+        let mut app = app();
+        keys(&mut app, snap, "u");
+        drawn(&mut app, snap, (80, 24)).split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(says(&crew::held()).contains("The last pull was seen to hold."));
+    assert!(says(&crew::moved()).contains("moved the anchor: it is not proved"));
+    assert!(says(&crew::short()).contains("not proved"));
+    assert!(says(&scenes::setting()).contains("No pull was seen to hold"));
 }
 
 #[test]

@@ -103,6 +103,11 @@ impl Pressed<'_> {
                 self.asks_for(|c| *c == Command::Aweigh)
             }
             "aweigh" => self.stands() == Place::StayQuestion,
+            "take a transit" => self.opens("TAKE A TRANSIT"),
+            "did the transit stand?" => self.opens("DID THE TRANSIT STAND?"),
+            "taken" | "none in sight" | "it stood" | "it opened" | "lost it" => {
+                self.asks_for(|c| matches!(c, Command::Transit { .. }))
+            }
             "name the place" => self.opens("NAME OF THE PLACE"),
             // What must not be filled in may be left as it is.
             "done" => went,

@@ -13,7 +13,7 @@ use nightrode::watch::input::{
     TideEntered, TurnKind, TypedTurn,
 };
 use nightrode::watch::nmea::checksum;
-use nightrode::watch::setting::{Doing, Held, TargetBy, Taut};
+use nightrode::watch::setting::{Doing, Held, TargetBy, Taut, Transit};
 use nightrode::watch::snapshot::{Reading, Snapshot, Stage, Verdict};
 use nightrode::watch::units::{Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::weighing::UpAndDown;
@@ -385,6 +385,16 @@ fn any_command() -> impl Strategy<Value = Command> {
     });
     prop_oneof![
         3 => Just(let_go(12.0)),
+        1 => Just(Command::LetGo { veered: None, depth: None, place: String::new() }),
+        1 => metres.clone().prop_map(|depth| Command::DropDepth { depth }),
+        1 => Just(Command::NamePlace { name: "Hollow Ness".into() }),
+        1 => proptest::sample::select(vec![
+            Transit::Taken,
+            Transit::NoneInSight,
+            Transit::Stood,
+            Transit::Opened,
+        ])
+        .prop_map(|seen| Command::Transit { seen }),
         2 => metres.clone().prop_map(|length| Command::VeerTo { length }),
         2 => metres.clone().prop_map(|length| Command::Veered { length }),
         4 => kind.prop_map(|kind| Command::Pull { kind }),
@@ -439,4 +449,60 @@ proptest! {
             prop_assert!(snapshot.stage != Stage::NotSet || snapshot.verdict == Verdict::NotSet);
         }
     }
+}
+
+#[test]
+fn a_key_pressed_twice_is_no_pull() {
+    let mut run = Run::with(settings());
+    run.lie_for(10, |_| bow_at(0.0));
+    run.crew(let_go(28.0));
+    run.lie_for(60, |_| bow_at(20.0));
+    run.crew(Command::Pull { kind: PullKind::Slow });
+    run.crew(Command::Neutral);
+    assert_eq!(run.snapshot().setting.pulls, [], "nothing was pulled");
+    run.crew(Command::Pull { kind: PullKind::Slow });
+    run.lie_for(3, |_| bow_at(20.0));
+    run.crew(Command::Pull { kind: PullKind::HalfThrottle });
+    run.lie_for(30, |_| bow_at(20.0));
+    run.crew(Command::Neutral);
+    let pulls: Vec<PullKind> = run.snapshot().setting.pulls.iter().map(|pull| pull.kind).collect();
+    assert_eq!(pulls, [PullKind::HalfThrottle]);
+    assert!(run.snapshot().happenings.iter().any(|h| h.text.contains("that is no pull")));
+}
+
+#[test]
+fn what_the_crew_sees_of_its_transit_counts_beside_the_positions() {
+    let seen = |positions: bool, transit: Transit| {
+        let mut run = Run::with(settings());
+        run.lie_for(10, |_| bow_at(0.0));
+        run.crew(let_go(28.0));
+        assert!(matches!(run.crew(Command::Transit { seen: Transit::Stood })[..], [Output::Refused { .. }]));
+        run.crew(Command::Transit { seen: Transit::Taken });
+        run.lie_for(60, |s| bow_at(0.44 * s as f64));
+        run.instruments.position = positions;
+        pull(&mut run, PullKind::HalfThrottle, 40, |_| 26.6);
+        run.crew(Command::Neutral);
+        assert!(run.snapshot().setting.asks_transit, "it is asked for after the pull");
+        run.crew(Command::Transit { seen: transit });
+        let setting = run.snapshot().setting;
+        assert!(!setting.asks_transit);
+        (setting.pulls[0].held, setting.pulls[0].reason)
+    };
+    assert_eq!(seen(true, Transit::Stood).0, Held::Held);
+    assert_eq!(seen(true, Transit::Opened), (Held::Moved, "your transit opened"));
+    assert_eq!(seen(false, Transit::Stood), (Held::Held, "your transit stood"));
+    assert_eq!(seen(false, Transit::Opened).0, Held::Moved);
+}
+
+#[test]
+fn nobody_is_told_to_leave_her_without_a_position() {
+    let mut run = Run::with(settings());
+    dug_in(&mut run);
+    run.crew(Command::BroughtUp);
+    run.lie_for(3600, |s| Local::new((s as f64 / 50.0).sin(), -25.5));
+    assert!(run.snapshot().setting.leaving.unwrap().reasonable);
+    run.instruments.position = false;
+    run.lie_for(12, |_| bow_at(25.0));
+    let leaving = run.snapshot().setting.leaving.unwrap();
+    assert!(!leaving.reasonable && leaving.not_yet[0].starts_with("no position"), "{leaving:?}");
 }

@@ -105,7 +105,7 @@ mod tests {
     use crate::watch::geo::Position;
     use crate::watch::input::{
         Command, Device, Differs, DropMove, FeedId, Link, PullKind, RoundItem, RoundMade, TideEntered,
-        TurnKind, TypedTurn,
+        Transit, TurnKind, TypedTurn,
     };
     use crate::watch::units::{Metres, TrueBearing};
 
@@ -137,6 +137,7 @@ mod tests {
             Command::EndRecon,
             Command::VeerTo { length: Metres(40.0) },
             Command::Pull { kind: PullKind::HalfThrottle },
+            Command::Transit { seen: Transit::Stood },
             Command::Neutral,
             Command::Round(RoundMade {
                 by: Some("Tove".into()),

@@ -119,6 +119,7 @@ fn meaning(command: &Command) -> Meaning {
         | Command::DropDepth { .. }
         | Command::NamePlace { .. }
         | Command::Pull { .. }
+        | Command::Transit { .. }
         | Command::Neutral
         | Command::Veered { .. }
         | Command::BroughtUp

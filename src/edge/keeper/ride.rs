@@ -155,6 +155,7 @@ impl Ride {
             | Command::EndRecon
             | Command::VeerTo { .. }
             | Command::Pull { .. }
+            | Command::Transit { .. }
             | Command::Neutral
             | Command::Acknowledge { .. }
             | Command::Silence

@@ -7,7 +7,10 @@ use crate::tui::text::{metres, rounded};
 use crate::watch::place::LastTime;
 use crate::watch::setting::{Held, LeastDepth, PullSeen, TargetBy, Taut};
 use crate::watch::snapshot::Snapshot;
+use crate::watch::units::{Metres, Span};
 
+/// That the anchor is marked is news for so long.
+const NEWS: Span = Span::from_secs(60);
 /// From here on a depth differs from that of last time: less is the tables' and the waves'. Common practice, no source.
 const SHOALED_M: f64 = 0.3;
 
@@ -17,9 +20,10 @@ pub(super) fn says(scene: &Scene, step: Step) -> Vec<(String, Ink)> {
     match step {
         Step::Before => before(scene),
         Step::Sounding => sounding(scene),
-        Step::Veering => veering(snap),
-        Step::Pulling(_) => [pulled(snap), advice(snap)].concat(),
-        Step::Neutral | Step::Lying => [pulled(snap), advice(snap)].concat(),
+        Step::Veering => [marked(scene), veering(snap)].concat(),
+        Step::Pulling(_) => [pulling(snap), advice(snap)].concat(),
+        Step::Neutral => [reason(snap), advice(snap), details(snap)].concat(),
+        Step::Lying => [last_pull(snap), advice(snap), details(snap)].concat(),
         Step::HeavingIn | Step::UpAndDown | Step::Aweigh => weighing(snap),
     }
 }
@@ -48,7 +52,7 @@ fn last_time(scene: &Scene) -> Option<(String, Ink)> {
     let (then, on) = (rounded(charted.0, 1), scene.clock.date(on));
     let found = format!("Last time here, {on}: {then} m at datum");
     Some(match shoaled.map(|by| by.0) {
-        None => (format!("{found}; no tide told to compare."), Ink::Text),
+        None => (format!("{found}; no tide entered to compare."), Ink::Text),
         Some(by) if by >= SHOALED_M => {
             (format!("{found}. SHOALER NOW by {} m.", rounded(by, 1)), Ink::Trouble)
         }
@@ -72,16 +76,42 @@ fn sounding(scene: &Scene) -> Vec<(String, Ink)> {
     std::iter::once(least).chain(last_time(scene)).chain([(found, Ink::Text)]).collect()
 }
 
+/// Whether the anchor is marked, as long as that is news or not so.
+fn marked(scene: &Scene) -> Vec<(String, Ink)> {
+    let (snap, clock) = (scene.snap, scene.clock);
+    let news = |let_go| snap.at.since(let_go) <= NEWS;
+    match (snap.drop, snap.mark_awaited) {
+        (None, Some(let_go)) => {
+            let words = format!(
+                "Let go {}. No settled position yet: it is marked when there is one.",
+                clock.hms(let_go)
+            );
+            vec![(words, Ink::Trouble)]
+        }
+        (None, None) => vec![("The anchor is not marked. d enters where it lies.".into(), Ink::Trouble)],
+        (Some(drop), _) if drop.fixed > drop.let_go => {
+            let (let_go, fixed) = (clock.hms(drop.let_go), clock.hms(drop.fixed));
+            let within = metres(Metres(drop.doubt.0.ceil()));
+            vec![(format!("Marked {let_go}, position at {fixed}, within {within} more."), Ink::Text)]
+        }
+        (Some(drop), _) if news(drop.let_go) => {
+            vec![(format!("Marked {}.", clock.hms(drop.let_go)), Ink::Text)]
+        }
+        (Some(_), _) => Vec::new(),
+    }
+}
+
 fn veering(snap: &Snapshot) -> Vec<(String, Ink)> {
     let mut lines = Vec::new();
     if let Some(mark) = &snap.setting.marks.out {
         lines.push((format!("Next mark: {}, {} out.", mark.look, metres(mark.at)), Ink::Strong));
     }
     match &snap.setting.target {
-        None => lines.push(("No depth is known: how much to veer is yours to say.".into(), Ink::Text)),
+        None => lines.push(("No depth is known: how much to veer is yours to judge.".into(), Ink::Text)),
         Some(target) => {
             let why = match target.by {
-                TargetBy::Crew => "as you said".to_owned(),
+                TargetBy::Crew => "as you entered".to_owned(),
+                TargetBy::Wind => "for the wind of your plan at high water".to_owned(),
                 TargetBy::Scope => format!("scope {} at high water", rounded(target.scope, 1)),
                 TargetBy::Room => format!("the circle allows no more: scope {}", rounded(target.scope, 1)),
                 TargetBy::Aboard => format!("all there is: scope {}", rounded(target.scope, 1)),
@@ -94,21 +124,39 @@ fn veering(snap: &Snapshot) -> Vec<(String, Ink)> {
     [lines, advice(snap)].concat()
 }
 
-/// What was seen of the last pull.
-fn pulled(snap: &Snapshot) -> Vec<(String, Ink)> {
+/// What is seen of the pull that goes on.
+fn pulling(snap: &Snapshot) -> Vec<(String, Ink)> {
     let Some(pull) = snap.setting.pulls.last() else { return Vec::new() };
-    vec![(format!("{}{}", verdict(pull), pull.words), pull_ink(pull))]
-}
-
-fn verdict(pull: &PullSeen) -> &'static str {
-    match (pull.held, pull.taut) {
+    let so_far = match (pull.held, pull.taut) {
         (Held::Moved, _) => "NOT HOLDING: ",
         (_, Taut::Short) => "TAUT TOO SOON: ",
-        (Held::Held, _) if pull.ended.is_none() => "HOLDS SO FAR: ",
-        (Held::Held, _) => "HELD: ",
-        (Held::Untried, _) => "NOT TRIED YET: ",
+        (Held::Held, _) => "HOLDS SO FAR: ",
+        (Held::Untried, _) => "NOT TAUT YET: ",
         (Held::Unknown, _) => "NOT KNOWN: ",
-    }
+    };
+    vec![(format!("{so_far}{}", pull.words), pull_ink(pull))]
+}
+
+/// Why the tall word is what it is: one short reason.
+fn reason(snap: &Snapshot) -> Vec<(String, Ink)> {
+    let Some(pull) = snap.setting.pulls.last() else { return Vec::new() };
+    vec![(format!("{}.", capital(pull.reason)), pull_ink(pull))]
+}
+
+/// The last pull, where the tall word is the step's.
+fn last_pull(snap: &Snapshot) -> Vec<(String, Ink)> {
+    let Some(pull) = snap.setting.pulls.last() else { return Vec::new() };
+    vec![(format!("The last pull: {}.", pull.reason), pull_ink(pull))]
+}
+
+/// All that was measured of the last pull, for whoever has the rows.
+fn details(snap: &Snapshot) -> Vec<(String, Ink)> {
+    snap.setting.pulls.last().map(|pull| (pull.words.clone(), Ink::Dim)).into_iter().collect()
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn pull_ink(pull: &PullSeen) -> Ink {

@@ -104,9 +104,17 @@ const BUT_ROUNDS: &[Place] = &[
 ];
 const DECK: &[Place] = &[Place::Deck, Place::SlimDeck];
 /// Where an alert is answered in spite of what lies over the view.
-const OVER: &[Place] = &[Place::Round, Place::CheckList, Place::Question, Place::StayQuestion, Place::Help];
+const OVER: &[Place] = &[
+    Place::Round,
+    Place::CheckList,
+    Place::Question,
+    Place::StayQuestion,
+    Place::TakeQuestion,
+    Place::StoodQuestion,
+    Place::Help,
+];
 const FORMS: &[Place] = &[Place::Form, Place::First, Place::PlanForm];
-const ASKED: &[Place] = &[Place::Question, Place::StayQuestion];
+const ASKED: &[Place] = &[Place::Question, Place::StayQuestion, Place::TakeQuestion, Place::StoodQuestion];
 
 /// A row that acts at every stage and is named in the bottom row.
 const fn key(
@@ -310,6 +318,27 @@ pub static TABLE: &[Key] = &[
         &[(c('r'), Stays)],
         "she stays",
         "She stays at anchor after all; the watch judges again.",
+    ),
+    key(
+        &[Place::TakeQuestion],
+        "o",
+        &[(c('o'), NoTransit)],
+        "none in sight",
+        "There is nothing to line up: the pulls are judged by the positions alone.",
+    ),
+    key(
+        &[Place::StoodQuestion],
+        "o",
+        &[(c('o'), Opened)],
+        "it opened",
+        "The transit opened in the pull: she went astern, the anchor moved.",
+    ),
+    key(
+        &[Place::StoodQuestion],
+        "l",
+        &[(c('l'), NoTransit)],
+        "lost it",
+        "The transit is lost: it is asked for no more.",
     ),
     key(
         &[Place::StayQuestion],
@@ -668,6 +697,8 @@ pub static TABLE: &[Key] = &[
             Place::CheckList,
             Place::Question,
             Place::StayQuestion,
+            Place::TakeQuestion,
+            Place::StoodQuestion,
             Place::Help,
         ],
         "Ctrl-C",

@@ -3,7 +3,7 @@
 use crate::tui::keys::Act;
 use crate::tui::request::Request;
 use crate::watch::input::Command;
-use crate::watch::setting::{Held, Taut};
+use crate::watch::setting::{Held, Taut, Transit};
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::Metres;
 
@@ -12,6 +12,10 @@ use crate::watch::units::Metres;
 pub enum Question {
     /// Does the anchor go down here, now?
     LetGo,
+    /// Is a transit lined up, before the first pull?
+    TakeTransit,
+    /// Did it stand in the pull that is over?
+    TransitStood,
     /// Is she brought up?
     BroughtUp,
     /// Begin to weigh?
@@ -50,6 +54,8 @@ impl Question {
     pub const fn title(self) -> &'static str {
         match self {
             Self::LetGo => "LET GO HERE?",
+            Self::TakeTransit => "TAKE A TRANSIT",
+            Self::TransitStood => "DID THE TRANSIT STAND?",
             Self::BroughtUp => "IS SHE BROUGHT UP?",
             Self::Weigh => "WEIGH?",
             Self::AweighOrStay => "IS THE ANCHOR AWEIGH?",
@@ -66,6 +72,14 @@ impl Question {
                 "Press Enter as the anchor goes: the bow's place is marked at that moment. Then + at each mark of the \
                  rode."
                 .to_owned()
+            }
+            Self::TakeTransit => {
+                "Two things ashore in line, abeam: if they open while the engine pulls, she goes astern. Your eyes need \
+                 no receiver."
+                    .to_owned()
+            }
+            Self::TransitStood => {
+                "Look at your transit. If it opened the anchor moved, whatever the positions say.".to_owned()
             }
             Self::BroughtUp => {
                 format!("{} From now every alert is on, and a wind shift counts from here.", proved(snap))
@@ -101,8 +115,18 @@ impl Question {
     #[must_use]
     pub fn answers(self, snap: &Snapshot) -> Vec<Answer> {
         let crew = |act, word, command| Answer { act, word, reply: Reply::Asks(Request::Crew(command)) };
+        let transit = |act, word, seen| crew(act, word, Command::Transit { seen });
         match self {
             Self::LetGo => vec![crew(Act::Send, "let go", let_go(snap))],
+            Self::TakeTransit => vec![
+                transit(Act::Send, "taken", Transit::Taken),
+                transit(Act::NoTransit, "none in sight", Transit::NoneInSight),
+            ],
+            Self::TransitStood => vec![
+                transit(Act::Send, "it stood", Transit::Stood),
+                transit(Act::Opened, "it opened", Transit::Opened),
+                transit(Act::NoTransit, "lost it", Transit::NoneInSight),
+            ],
             Self::BroughtUp => vec![crew(Act::Send, "brought up", Command::BroughtUp)],
             Self::Weigh => vec![crew(Act::Send, "weigh", Command::Weigh)],
             Self::AweighOrStay => {

@@ -44,6 +44,9 @@ pub fn lines(topic: Topic, snap: &Snapshot, columns: u16) -> Vec<(String, Ink)> 
         Topic::Place(place) => {
             lines.extend(wrapped(about(place), Ink::Text));
             lines.extend(key_lines(keys::rows(place, snap.stage), columns));
+            if place == Place::View(View::Rounds) {
+                lines.extend(snap.lights.law().iter().flat_map(|line| wrapped(line, Ink::Text)));
+            }
         }
         Topic::Recorded(place) => {
             lines.extend(wrapped(RECORDED, Ink::Text));

@@ -58,9 +58,9 @@ fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
     };
     let below = |used: u16| Rect { y: left.y + used, height: left.height.saturating_sub(used), ..left };
     let mut used = next(scene, left, buf);
+    used += lights(scene, below(used), buf);
     used += leaving(scene, below(used), buf);
     used += bearings(scene, below(used), buf);
-    used += lights(scene, below(used), buf);
     let behind = right.unwrap_or(below(used));
     made(scene, behind, buf);
 }
@@ -111,32 +111,22 @@ fn list(scene: &Scene, view: &RoundsView, area: Rect, mut y: u16, buf: &mut Buff
     (y + 1).min(area.height)
 }
 
-/// What she must show now and next. Gives the rows used.
+/// What she shows now and next, in one line: the rules stand in the help. Gives the rows used.
 fn lights(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
     let view = &scene.snap.lights;
-    if view.now.is_empty() || area.height < 3 {
+    if view.now.is_empty() || area.height < 2 {
         return 0;
     }
+    let list = |shown: &[Shown]| shown.iter().map(|one| one.short).collect::<Vec<_>>().join(" and ");
+    let then = view.until.map(|until| format!(", from {} {}", scene.clock.hm(until), list(&view.then)));
+    let words = format!("{} now{}", list(&view.now), then.unwrap_or_default());
     let mut pen = Pen::new(buf, area);
-    pen.put(0, 0, "lights and shapes", scene.ink(Ink::Dim));
-    let words = |shown: &[Shown]| {
-        shown.iter().map(|one| format!("{} ({})", one.what, one.rule)).collect::<Vec<_>>().join("; ")
-    };
-    let mut lines = vec![(words(&view.now), Ink::Text)];
-    if let Some(until) = view.until {
-        lines.push((format!("from {}: {}", scene.clock.hm(until), words(&view.then)), Ink::Dim));
+    pen.put(0, 0, "show", scene.ink(Ink::Dim));
+    let lines = wrap(&words, area.width.saturating_sub(ITEM));
+    for (y, line) in (0..area.height).zip(&lines) {
+        pen.put(ITEM, y, line, scene.ink(Ink::Text));
     }
-    lines.push((view.notes.join(" "), Ink::Dim));
-    let mut y = 0;
-    for (text, ink) in lines {
-        for line in wrap(&text, area.width.saturating_sub(ITEM)) {
-            if y < area.height {
-                pen.put(ITEM, y, &line, scene.ink(ink));
-                y += 1;
-            }
-        }
-    }
-    (y + 1).min(area.height)
+    (lines.len() as u16 + 1).min(area.height)
 }
 
 /// Whether she may be left, and why not yet. Gives the rows used.
@@ -145,9 +135,9 @@ fn leaving(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
     let mut pen = Pen::new(buf, area);
     let held = leaving.held_for.map_or_else(String::new, |held| format!("held for {held}; "));
     let words = if leaving.reasonable {
-        format!("{held}leaving her is reasonable, if your marks stood")
+        format!("{held}reasonable, if your marks stood")
     } else {
-        format!("{held}not yet: {}", leaving.not_yet.join("; "))
+        format!("not yet: {}", leaving.not_yet.join("; "))
     };
     pen.put(0, 0, "leaving her", scene.ink(Ink::Dim));
     let lines = wrap(&words, area.width.saturating_sub(ITEM));
@@ -233,7 +223,7 @@ fn due(scene: &Scene, view: &RoundsView) -> (String, Ink) {
             ("No round is asked for before she is brought up.".into(), Ink::Text)
         }
         (RoundState::None, _) | (_, None) => {
-            ("No rounds are asked for. l sets how often. r tells one all the same.".into(), Ink::Text)
+            ("No rounds are asked for. l sets how often. r enters one all the same.".into(), Ink::Text)
         }
         (RoundState::Ahead, Some(due)) => {
             (format!("NEXT ROUND at {}, in {}", scene.clock.hm(due), due.since(now)), Ink::Strong)

@@ -154,7 +154,11 @@ impl Asked {
         })
     }
 
-    fn weather(&self, settings: &Settings) -> Result<Weather, AskedError> {
+    /// Wind and stream as asked, with what is usual where nothing was said.
+    ///
+    /// # Errors
+    /// `Missing` without a wind.
+    pub fn weather(&self, settings: &Settings) -> Result<Weather, AskedError> {
         let mean = self.wind.ok_or(AskedError::Missing { what: "wind" })?;
         Ok(Weather {
             mean,

@@ -1,5 +1,7 @@
 //! How hard do wind and stream push her back on her rode?
 
+use serde::{Deserialize, Serialize};
+
 use super::gear::SEA_KG_PER_M3;
 use crate::watch::boat::{Boat, Hull};
 use crate::watch::units::{Knots, Metres, Newtons};
@@ -107,7 +109,7 @@ pub fn stream_push(boat: &Boat, rate: Knots) -> Newtons {
 }
 
 /// Wind and stream to be reckoned with.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Weather {
     /// Mean wind (ten minutes).
     pub mean: Knots,

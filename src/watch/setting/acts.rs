@@ -1,7 +1,7 @@
 //! What the crew does while coming to anchor, and what each second adds.
 
 use super::pull::{Ground, Spot};
-use super::{PullKind, Sounding};
+use super::{PullKind, Sounding, Transit};
 use crate::watch::geo::{Local, Position};
 use crate::watch::holding::HoldingState;
 use crate::watch::receiver::BelievedFix;
@@ -41,7 +41,7 @@ impl Watch {
 
     pub(in crate::watch) fn veer_to(&mut self, at: WatchTime, length: Metres) {
         if self.ride.stage == Stage::Weighing {
-            self.refuse(at, "She is weighing: say \"stay\" first.");
+            self.refuse(at, "She is weighing. Let her stay first (w).");
             return;
         }
         if !(length.0 > 0.0 && length <= VEERED_MAX) {
@@ -60,9 +60,24 @@ impl Watch {
             self.refuse(at, "There is nothing to pull on: let the anchor go first.");
             return;
         }
-        self.tell_pull(at);
+        self.stop_pull(at);
         self.setting.begin_pull(kind, at, self.ground(at));
         self.night.happened(at, kind.words().into(), false);
+    }
+
+    /// What the crew saw of its transit.
+    pub(in crate::watch) fn transit(&mut self, at: WatchTime, seen: Transit) {
+        if !matches!(self.ride.stage, Stage::Setting | Stage::BroughtUp) || !self.setting.see_transit(seen) {
+            self.refuse(at, "There is no pull that a transit could tell of.");
+            return;
+        }
+        let words = match seen {
+            Transit::Taken => "a transit is taken",
+            Transit::NoneInSight => "no transit is in sight",
+            Transit::Stood => "the transit stood",
+            Transit::Opened => "the transit opened: she went astern",
+        };
+        self.night.happened(at, words.into(), false);
     }
 
     pub(in crate::watch) fn neutral(&mut self, at: WatchTime) {
@@ -71,25 +86,26 @@ impl Watch {
             return;
         }
         if self.setting.pulling().is_none() {
-            self.refuse(at, "No pull goes on: say how hard the engine pulls first.");
+            self.refuse(at, "No pull goes on: enter how hard the engine pulls first.");
             return;
         }
-        self.tell_pull(at);
-        self.setting.end_pull(at, self.ground(at));
+        self.stop_pull(at);
     }
 
-    /// The rode is all out, or nobody counts it any more: what is out is what she lies to.
+    /// Coming to anchor is over: a pull that goes on ends.
     pub(in crate::watch) fn end_setting(&mut self, at: WatchTime) {
-        self.tell_pull(at);
-        self.setting.end_pull(at, self.ground(at));
+        self.stop_pull(at);
     }
 
-    /// Notes what was seen of a pull that ends now.
-    fn tell_pull(&mut self, at: WatchTime) {
-        if let Some(pull) = self.setting.pulling() {
-            let words = pull.seen(at, self.ground(at)).words;
-            self.night.happened(at, words, false);
-        }
+    /// Ends the pull that goes on, and notes what was seen of it.
+    fn stop_pull(&mut self, at: WatchTime) {
+        let ground = self.ground(at);
+        let Some(seen) = self.setting.pulling().map(|pull| pull.seen(at, ground)) else { return };
+        let words = match self.setting.end_pull(at, ground) {
+            Some(true) => seen.words,
+            _ => format!("{} for {} only: that is no pull", seen.kind.words(), seen.lasted),
+        };
+        self.night.happened(at, words, false);
     }
 
     pub(in crate::watch) fn setting_let_go(&mut self) {

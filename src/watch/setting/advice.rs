@@ -3,9 +3,6 @@
 use super::{Advice, Doing, Held, PullKind, PullSeen, Target, Taut};
 use crate::watch::units::{Metres, Span};
 
-/// A steady pull must last so long to prove anything, and a burst so long: common practice, no source.
-const STEADY: Span = Span::from_secs(30);
-const BURST: Span = Span::from_secs(10);
 /// After a pull one looks for so long.
 const LOOK: Span = Span::from_secs(30);
 
@@ -22,6 +19,10 @@ pub struct Standing<'a> {
     pub last: Option<&'a PullSeen>,
     /// How long ago its engine went into neutral.
     pub neutral_for: Option<Span>,
+    /// Whether a transit was taken, or there is none, is entered.
+    pub transit_known: bool,
+    /// What became of it in the last pull is not.
+    pub asks_transit: bool,
 }
 
 /// What to do next, and why.
@@ -30,7 +31,15 @@ pub fn advise(standing: &Standing) -> Advice {
     match (standing.doing, standing.last) {
         (Doing::Pulling(kind), Some(seen)) => while_pulling(kind, seen),
         (Doing::Veering, _) => veer_on(standing),
+        (_, Some(_)) if standing.asks_transit => say(
+            "Look at your transit",
+            "Does it still stand in line? What you see counts beside the positions.",
+        ),
         (_, Some(seen)) => after(seen, standing.neutral_for.unwrap_or_default()),
+        (_, None) if !standing.transit_known => say(
+            "Line up two things ashore, abeam",
+            "If they open while the engine pulls, she goes astern: your eyes against the receiver.",
+        ),
         (_, None) => pull(PullKind::Slow, "Stretch the rode and let the anchor bite.".into()),
     }
 }
@@ -61,10 +70,10 @@ fn veer_on(standing: &Standing) -> Advice {
 }
 
 fn while_pulling(kind: PullKind, seen: &PullSeen) -> Advice {
-    let long_enough = if kind == PullKind::HardBurst { BURST } else { STEADY };
+    let long_enough = kind.least();
     match (seen.held, seen.taut) {
         (Held::Moved, Taut::Taut) => say("Neutral", "The rode was taut and she goes on: the anchor moves."),
-        (Held::Moved, _) if seen.lasted > STEADY => {
+        (Held::Moved, _) if seen.lasted > PullKind::Slow.least() => {
             say("Neutral", "She does not stop: the anchor comes with her.")
         }
         (Held::Moved | Held::Untried, _) => say("Pull on", "She has not come to a stop yet."),
@@ -87,7 +96,7 @@ fn after(seen: &PullSeen, neutral_for: Span) -> Advice {
         ),
         (Held::Held, Taut::Short) => say(
             "Find out why she stopped short",
-            "The rode may be fouled or heaped, or less is out than told. Count the marks; else weigh and let go anew.",
+            "The rode may be fouled or heaped, or less is out than entered. Count the marks; else weigh and let go anew.",
         ),
         (Held::Untried, _) => {
             pull(PullKind::Slow, "The rode never came taut: the anchor has not been tried.".into())
@@ -131,13 +140,24 @@ mod tests {
             held,
             rpm: None,
             sprang_back: None,
+            transit: None,
+            reason: "",
             words: String::new(),
         }
     }
 
     fn next(doing: Doing, last: Option<&PullSeen>, neutral_s: i64) -> Advice {
         let neutral_for = Some(Span::from_secs(neutral_s));
-        advise(&Standing { doing, veered: Some(Metres(30.0)), target: None, last, neutral_for })
+        let (transit_known, asks_transit) = (true, false);
+        advise(&Standing {
+            doing,
+            veered: Some(Metres(30.0)),
+            target: None,
+            last,
+            neutral_for,
+            transit_known,
+            asks_transit,
+        })
     }
 
     #[test]

@@ -3,7 +3,9 @@
 use std::sync::Arc;
 
 use super::{MarkSeen, MarksView, Target, TargetBy};
-use crate::watch::boat::{Boat, Limits, RodeMark, Tackle};
+use crate::watch::boat::{Boat, Limits, RodeMark, Settings};
+use crate::watch::plan::demands_of_wind;
+use crate::watch::rode::{Load, Locker};
 use crate::watch::units::Metres;
 
 /// A mark this near to the roller is at it.
@@ -18,30 +20,41 @@ pub struct Depths {
     pub lowest: Metres,
 }
 
-/// How much to veer: what the crew told, else what their least scope asks for at the highest water, as far as the room
-/// and the rode go.
+/// How much to veer: what the crew entered, else what their least scope and the wind that the plan was made for ask for at
+/// the highest water, as far as the room and the rode go.
 #[must_use]
 pub fn target(
     entered: Option<Metres>,
     depths: Depths,
-    boat: &Boat,
-    tackle: &Tackle,
+    settings: &Settings,
     limits: &Limits,
 ) -> Option<Target> {
+    let (boat, tackle) = (&settings.boat, &settings.tackle);
     let high = depths.highest + boat.bow_height;
     if high.0 <= 0.0 {
         return None;
     }
     let by_scope = Metres((high * limits.scope).0.ceil());
+    let by_wind = by_wind(settings, high);
+    let asked = by_wind.map_or(by_scope, |by_wind| by_wind.max(by_scope));
     let room = limits.circle.map(|circle| fits(circle, depths.lowest + boat.bow_height, boat));
     let aboard = tackle.chain + tackle.rope;
     let (length, by) = match (entered, room) {
         (Some(entered), _) => (entered, TargetBy::Crew),
-        (None, Some(room)) if room < by_scope && room < aboard => (room, TargetBy::Room),
-        (None, _) if aboard < by_scope => (aboard, TargetBy::Aboard),
+        (None, Some(room)) if room < asked && room < aboard => (room, TargetBy::Room),
+        (None, _) if aboard < asked => (aboard, TargetBy::Aboard),
+        (None, _) if asked > by_scope => (asked, TargetBy::Wind),
         (None, _) => (by_scope, TargetBy::Scope),
     };
-    Some(Target { length, by, by_scope, high_water: depths.highest, scope: length.0 / high.0 })
+    Some(Target { length, by, by_scope, by_wind, high_water: depths.highest, scope: length.0 / high.0 })
+}
+
+/// What the wind that the plan was made for asks for, by the plan's own sum; `None` without a plan.
+fn by_wind(settings: &Settings, high: Metres) -> Option<Metres> {
+    let load = Load::of(&settings.boat, settings.expected.as_ref()?);
+    let locker = Locker::of(&settings.tackle).ok()?;
+    let demands = demands_of_wind(&locker, high, &load).ok()?;
+    demands.iter().map(|demand| demand.length).reduce(Metres::max).map(|length| Metres(length.0.ceil()))
 }
 
 /// The longest rode whose swing, at the lowest water, stays within the circle, in whole metres: by Pythagoras with the
@@ -70,6 +83,9 @@ pub fn marks_about(marks: &[RodeMark], out: Option<Metres>, target: Option<Metre
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::watch::boat::Tackle;
+    use crate::watch::rode::Weather;
+    use crate::watch::units::Knots;
 
     fn marks() -> Vec<RodeMark> {
         ["red", "white", "blue"]
@@ -98,8 +114,10 @@ mod tests {
         let boat = Boat { bow_height: Metres(1.0), loa: Metres(10.0), ..Boat::default() };
         let depths = Depths { highest: Metres(7.0), lowest: Metres(3.0) };
         let limits = Limits { scope: 4.0, ..Limits::default() };
+        let settings = Settings { boat, ..Settings::default() };
         let of = |entered, tackle: &Tackle, limits: &Limits| {
-            target(entered, depths, &boat, tackle, limits).unwrap()
+            let settings = Settings { tackle: tackle.clone(), ..settings.clone() };
+            target(entered, depths, &settings, limits).unwrap()
         };
         let free = of(None, &Tackle::default(), &limits);
         assert_eq!((free.length, free.by, free.scope), (Metres(32.0), TargetBy::Scope, 4.0));
@@ -109,5 +127,21 @@ mod tests {
         let short = of(None, &Tackle { chain: Metres(25.0), ..Tackle::default() }, &limits);
         assert_eq!((short.length, short.by), (Metres(25.0), TargetBy::Aboard));
         assert_eq!(of(Some(Metres(40.0)), &Tackle::default(), &limits).by, TargetBy::Crew);
+    }
+
+    #[test]
+    fn the_target_heeds_the_wind_that_the_plan_was_made_for() {
+        let depths = Depths { highest: Metres(7.0), lowest: Metres(3.0) };
+        let limits = Limits { scope: 3.0, ..Limits::default() };
+        let in_wind = |mean: Option<f64>| {
+            let boat = Boat::default();
+            let expected = mean.map(|mean| Weather::usual(Knots(mean), boat.hull));
+            target(None, depths, &Settings { boat, expected, ..Settings::default() }, &limits).unwrap()
+        };
+        let (none, light, strong) = (in_wind(None), in_wind(Some(5.0)), in_wind(Some(18.0)));
+        assert_eq!((none.by, none.by_wind), (TargetBy::Scope, None));
+        assert_eq!((light.by, light.length), (TargetBy::Scope, none.length), "never less than the scope");
+        assert!(strong.length > none.length && strong.by == TargetBy::Wind, "{strong:?}");
+        assert_eq!(in_wind(Some(60.0)).by, TargetBy::Aboard);
     }
 }

@@ -5,7 +5,7 @@
 
 use std::collections::VecDeque;
 
-use super::{Held, PullKind, PullSeen, Taut};
+use super::{Held, PullKind, PullSeen, Taut, Transit};
 use crate::watch::geo::Local;
 use crate::watch::units::{Metres, Span, WatchTime};
 
@@ -99,6 +99,7 @@ pub struct Pull {
     was_taut: bool,
     at_end: Option<PullSeen>,
     nearest_after_m: Option<f64>,
+    transit: Option<Transit>,
 }
 
 impl Pull {
@@ -116,6 +117,7 @@ impl Pull {
             was_taut,
             at_end: None,
             nearest_after_m: None,
+            transit: None,
         }
     }
 
@@ -127,6 +129,21 @@ impl Pull {
     /// The engine still pulls.
     pub fn goes_on(&self) -> bool {
         self.ended.is_none()
+    }
+
+    /// How long the engine has pulled.
+    pub fn lasted(&self, now: WatchTime) -> Span {
+        self.ended.unwrap_or(now).since(self.began)
+    }
+
+    /// What the crew saw of its transit after it.
+    pub fn transit(&self) -> Option<Transit> {
+        self.transit
+    }
+
+    /// The crew looked at its transit.
+    pub fn see_transit(&mut self, seen: Transit) {
+        self.transit = Some(seen);
     }
 
     /// Takes one second.
@@ -172,31 +189,17 @@ impl Pull {
         let Some(seen) = &self.at_end else { return self.judge(now, ground) };
         let back =
             seen.distance.zip(self.nearest_after_m).map(|(at_end, nearest)| Metres(at_end.0 - nearest));
-        PullSeen { sprang_back: back.filter(|back| back.0 > 0.0), ..seen.clone() }
+        let sprang_back = back.filter(|back| back.0 > 0.0);
+        let held = with_transit(seen.held, self.transit);
+        PullSeen { sprang_back, held, transit: self.transit, ..seen.clone() }.told()
     }
 
     fn judge(&self, now: WatchTime, ground: Ground) -> PullSeen {
         let spots: Vec<Spot> = self.spots.iter().copied().collect();
-        let lasted = now.since(self.began);
         let last = spots.last().filter(|spot| now.since(spot.at) <= NOW);
-        let mut seen = PullSeen {
-            kind: self.kind,
-            began: self.began,
-            ended: None,
-            lasted,
-            moved: None,
-            toward: None,
-            speed_m_per_min: None,
-            uncertainty: last.map_or(Metres(0.0), |spot| Metres(wander_m(spot, lasted.seconds()))),
-            distance: None,
-            reach: ground.reach,
-            taut: Taut::Unknown,
-            held: Held::Unknown,
-            rpm: self.rpm,
-            sprang_back: None,
-            words: String::new(),
-        };
+        let mut seen = self.nothing_seen(now, ground);
         if let (Some(last), Some(before)) = (last, self.before) {
+            seen.uncertainty = Metres(wander_m(last, seen.lasted.seconds()));
             let way = near_end(&spots) - before;
             let moved = way.length_m();
             seen.moved = Some(Metres(moved));
@@ -204,8 +207,30 @@ impl Pull {
             seen.distance = ground.marked.then(|| Metres(last.distance_m()));
             self.judge_end(&spots, ground, &mut seen);
         }
-        seen.words = seen.in_words();
-        seen
+        seen.told()
+    }
+
+    /// A pull of which no position tells anything.
+    fn nothing_seen(&self, now: WatchTime, ground: Ground) -> PullSeen {
+        PullSeen {
+            kind: self.kind,
+            began: self.began,
+            ended: None,
+            lasted: self.lasted(now),
+            moved: None,
+            toward: None,
+            speed_m_per_min: None,
+            uncertainty: Metres(0.0),
+            distance: None,
+            reach: ground.reach,
+            taut: Taut::Unknown,
+            held: Held::Unknown,
+            rpm: self.rpm,
+            sprang_back: None,
+            transit: None,
+            reason: "",
+            words: String::new(),
+        }
     }
 
     /// Did she go on or lie still at the end, and where?
@@ -241,6 +266,16 @@ impl Pull {
             Some(_) if short => (Taut::Short, Held::Held),
             Some(_) => (Taut::Taut, Held::Held),
         };
+    }
+}
+
+/// The crew's eyes beside the positions. A transit that opened says that she went, whatever the positions make of it; one
+/// that stood speaks where they do not. Of a rode that was never taut neither says anything.
+fn with_transit(held: Held, transit: Option<Transit>) -> Held {
+    match (held, transit) {
+        (Held::Held | Held::Unknown, Some(Transit::Opened)) => Held::Moved,
+        (Held::Unknown, Some(Transit::Stood)) => Held::Held,
+        (held, _) => held,
     }
 }
 

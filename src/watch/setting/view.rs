@@ -5,13 +5,13 @@ use std::sync::Arc;
 use super::advice::{Standing, advise};
 use super::counting::{Depths, marks_about, target};
 use super::{Doing, Held, LeastDepth, Leaving, ReconView, SettingView, Sounding, SoundingView, Target};
-use crate::watch::Watch;
 use crate::watch::alert::AlertKind;
 use crate::watch::geo::{Local, Plane};
 use crate::watch::holding::HoldingState;
 use crate::watch::rode;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Metres, Span, WatchTime};
+use crate::watch::{FIX_AGE, Watch};
 
 /// Evidence from which leaving her is reasonable, percent: about half an hour in 10 kn of wind after pulls that held.
 /// Common practice, no source.
@@ -95,8 +95,7 @@ impl Watch {
 
     pub(in crate::watch) fn target(&self, now: WatchTime) -> Option<Target> {
         let depths = self.depths_of_night(now)?;
-        let (boat, tackle) = (&self.settings.boat, &self.settings.tackle);
-        target(self.setting.entered, depths, boat, tackle, &self.limits)
+        target(self.setting.entered, depths, &self.settings, &self.limits)
     }
 
     /// Veering and digging in, as the screen shows it.
@@ -111,6 +110,8 @@ impl Watch {
             target,
             last: pulls.last(),
             neutral_for: pulls.last().and_then(|pull| pull.ended).map(|ended| now.since(ended)),
+            transit_known: self.setting.transit.is_some(),
+            asks_transit: self.setting.asks_transit(),
         };
         let out = self.ride.veered.filter(|_| self.ride.anchored());
         SettingView {
@@ -119,6 +120,8 @@ impl Watch {
             leaving: (self.ride.stage == Stage::BroughtUp).then(|| self.leaving(now)),
             marks: marks_about(&self.settings.marks, out, target.map(|target| target.length)),
             target,
+            transit: self.setting.transit,
+            asks_transit: self.setting.asks_transit(),
             pulls,
         }
     }
@@ -148,39 +151,79 @@ impl Watch {
 
     fn leaving(&self, now: WatchTime) -> Leaving {
         let held_for = self.setting.held_from.map(|from| now.since(from));
-        let percent = 100.0 * self.judged.ready;
-        let mut not_yet = Vec::new();
-        if let HoldingState::CannotJudge(why) = self.judged.state {
-            not_yet.push(format!("it cannot be judged whether she holds: {why}"));
+        let not_yet: Vec<String> = [
+            self.not_seen(now),
+            self.not_over(),
+            not_long_enough(held_for),
+            self.not_proved(now),
+            self.not_tried(now),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        Leaving { reasonable: not_yet.is_empty(), held_for, not_yet }
+    }
+
+    /// Who cannot be seen cannot be left.
+    fn not_seen(&self, now: WatchTime) -> Option<String> {
+        if self.picture.good_fix(FIX_AGE).is_none() {
+            return Some("no position: nobody can tell whether she lies where she did".into());
         }
-        for kind in
-            [AlertKind::Drag, AlertKind::Creep, AlertKind::Outside, AlertKind::Shallow, AlertKind::Shoaling]
-        {
-            if self.alerts.get(kind).is_some_and(|alert| alert.rectified.is_none()) {
-                not_yet.push(format!("{} is not over", kind.title().to_lowercase()));
-            }
+        if self.set_circle(now).is_none() || self.ride.drop_point().is_none() {
+            return Some("no drop point or no circle to watch: enter rode and anchor".into());
         }
-        if held_for.is_none_or(|held| held < LEAVE_AFTER) {
-            let held = held_for.map_or_else(|| "not watched yet".into(), |held| format!("held for {held}"));
-            not_yet.push(format!("{held}; {LEAVE_AFTER} is the least"));
+        match self.judged.state {
+            HoldingState::CannotJudge(why) => Some(format!("it cannot be judged whether she holds: {why}")),
+            _ => None,
         }
+    }
+
+    /// Alerts that speak against it.
+    fn not_over(&self) -> Option<String> {
+        const AGAINST: [AlertKind; 7] = [
+            AlertKind::Drag,
+            AlertKind::Creep,
+            AlertKind::Outside,
+            AlertKind::FixLost,
+            AlertKind::FixDoubtful,
+            AlertKind::Shallow,
+            AlertKind::Shoaling,
+        ];
+        let stands =
+            |kind: &&AlertKind| self.alerts.get(**kind).is_some_and(|alert| alert.rectified.is_none());
+        let standing: Vec<String> =
+            AGAINST.iter().filter(stands).map(|kind| kind.title().to_lowercase()).collect();
+        (!standing.is_empty()).then(|| format!("not over: {}", standing.join(", ")))
+    }
+
+    /// The engine's pulls, unless the wind has proved more.
+    fn not_proved(&self, now: WatchTime) -> Option<String> {
         if self.last_pull_moved(now) {
-            not_yet.push("the last pull of the engine moved the anchor".into());
-        } else if self.pulls_held(now).0 == 0 && percent < PROVED_BY_WIND_PERCENT {
-            not_yet.push("no pull of the engine was seen to hold".into());
+            return Some("the last pull of the engine moved the anchor".into());
         }
-        if percent < LEAVE_PERCENT {
-            let wind = self.wind.speeds(now).map(|speeds| speeds.mean);
-            not_yet.push(match wind {
-                None => "no wind is measured: what the anchor has been tried with is not known".into(),
-                Some(wind) => format!("{:.0} kn of wind have tried it for too short a time", wind.0),
-            });
-        }
-        Leaving { reasonable: not_yet.is_empty(), held_for, percent, needed_percent: LEAVE_PERCENT, not_yet }
+        let unproved = self.pulls_held(now).0 == 0 && 100.0 * self.judged.ready < PROVED_BY_WIND_PERCENT;
+        unproved.then(|| "no pull of the engine was seen to hold".into())
+    }
+
+    /// How long, and in what wind, she has been watched.
+    fn not_tried(&self, now: WatchTime) -> Option<String> {
+        let wind = self.wind.speeds(now).map(|speeds| speeds.mean);
+        (100.0 * self.judged.ready < LEAVE_PERCENT).then(|| match wind {
+            None => "no wind is measured: what the anchor has been tried with is not known".into(),
+            Some(wind) => format!("{:.0} kn of wind have tried it for too short a time", wind.0),
+        })
     }
 
     fn last_pull_moved(&self, now: WatchTime) -> bool {
         let ground = self.ground(now);
         self.setting.pulls.last().is_some_and(|pull| pull.seen(now, ground).held == Held::Moved)
     }
+}
+
+fn not_long_enough(held_for: Option<Span>) -> Option<String> {
+    if held_for.is_some_and(|held| held >= LEAVE_AFTER) {
+        return None;
+    }
+    let held = held_for.map_or_else(|| "not watched yet".into(), |held| format!("held for {held}"));
+    Some(format!("{held}; {LEAVE_AFTER} is the least"))
 }

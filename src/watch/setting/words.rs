@@ -1,14 +1,41 @@
 //! A pull of the engine in words.
 
 use super::pull::STILL_M_PER_MIN;
-use super::{Held, PullSeen, Taut};
+use super::{Held, PullSeen, Taut, Transit};
 use crate::watch::units::Span;
 
 impl PullSeen {
+    /// The same with its words.
+    pub(super) fn told(mut self) -> Self {
+        self.reason = self.reason();
+        self.words = self.in_words();
+        self
+    }
+
+    /// Why it is called held, moved or not known.
+    const fn reason(&self) -> &'static str {
+        match (self.held, self.taut, self.transit) {
+            (Held::Moved, _, Some(Transit::Opened)) => "your transit opened",
+            (Held::Moved, Taut::Not, _) => "she did not stop",
+            (Held::Moved, ..) => "she went on with the rode taut",
+            (Held::Held, Taut::Short, _) => "she stopped short of her rode",
+            (Held::Held, Taut::Unknown, Some(Transit::Stood)) => "your transit stood",
+            (Held::Held, ..) => "she stopped with the rode taut",
+            (Held::Untried, ..) => "the rode never came taut",
+            (Held::Unknown, ..) if self.moved.is_none() => "no position",
+            (Held::Unknown, ..) if self.distance.is_none() => "no drop point is marked",
+            (Held::Unknown, ..) => "the position is too rough to tell",
+        }
+    }
+
     /// The whole pull in two sentences: what was seen, and what it means.
-    pub(super) fn in_words(&self) -> String {
+    fn in_words(&self) -> String {
         let Some(moved) = self.moved else {
-            return format!("{}: no position, nothing seen.", capital(self.kind.words()));
+            return format!(
+                "{}: no position, nothing seen.{}",
+                capital(self.kind.words()),
+                self.transit_in_words()
+            );
         };
         let way = match self.toward {
             Some(toward) => format!("the bow went {:.0} m towards {toward}", moved.0),
@@ -16,13 +43,22 @@ impl PullSeen {
         };
         let rpm = self.rpm.map_or_else(String::new, |rpm| format!(" at up to {rpm:.0} rpm"));
         format!(
-            "{}{rpm} for {}: {way}, give or take {:.0} m{}. {}",
+            "{}{rpm} for {}: {way}, give or take {:.0} m{}. {}{}",
             capital(self.kind.words()),
             Span::from_secs(self.lasted.0 / 1000),
             self.uncertainty.0.max(1.0),
             self.end_in_words(),
-            self.meaning()
+            self.meaning(),
+            self.transit_in_words()
         )
+    }
+
+    const fn transit_in_words(&self) -> &'static str {
+        match self.transit {
+            Some(Transit::Stood) => " Your transit stood.",
+            Some(Transit::Opened) => " Your transit opened.",
+            _ => "",
+        }
     }
 
     fn end_in_words(&self) -> String {
@@ -33,9 +69,13 @@ impl PullSeen {
     fn meaning(&self) -> String {
         match (self.held, self.taut) {
             (Held::Held, Taut::Short) => {
-                "She stopped short of her rode: it may be fouled, or less is out than told.".into()
+                "She stopped short of her rode: it may be fouled, or less is out than entered.".into()
             }
+            (Held::Held, Taut::Unknown) => "The position does not tell, your transit does: the anchor held.".into(),
             (Held::Held, _) => "She stopped, the rode is taut, the anchor held.".into(),
+            (Held::Moved, _) if self.transit == Some(Transit::Opened) && self.speed_m_per_min.is_none() => {
+                "By your transit she went astern: the anchor moved.".into()
+            }
             (Held::Moved, Taut::Not) => {
                 format!("She did not stop, {}: the anchor comes with her.", self.speed_in_words())
             }
