@@ -518,6 +518,7 @@ impl Watch {
             return;
         }
         self.ride.lie_unmarked(at, place.clone(), veered);
+        self.ride.lies_unmarked = true;
         self.begin_ride(at, self.picture.depth());
         self.endured.brought_up(at);
         self.rounds.count_from(at);

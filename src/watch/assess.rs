@@ -8,6 +8,7 @@ mod facts;
 mod position;
 mod rounds;
 mod traffic;
+mod watched;
 mod water;
 mod wind;
 
@@ -31,6 +32,7 @@ pub struct Assessor {
     wind: wind::Memory,
     water: water::Memory,
     closing: Latch,
+    watched: watched::Memory,
     devices: devices::Memory,
     /// The wind that the rode out is reckoned to hold, and when that was reckoned.
     lift_wind: Option<(WatchTime, Option<Knots>)>,
@@ -99,6 +101,10 @@ impl Assessor {
             AlertKind::PowerLow => devices::power_low(&self.devices),
             AlertKind::DiskLow => devices::disk_low(&self.devices),
             AlertKind::SoundFailed => devices::sound_failed(&self.devices),
+            AlertKind::Unwatched => {
+                let explained = self.position.explains(facts);
+                watched::unwatched(&mut self.watched, facts, explained)
+            }
         }
     }
 }

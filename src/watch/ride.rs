@@ -75,6 +75,8 @@ pub struct Ride {
     pub veered: Option<Metres>,
     /// When rode was last veered or shortened.
     pub veered_at: WatchTime,
+    /// The crew says that nobody marked the anchor she lies to.
+    pub lies_unmarked: bool,
     drop: Option<DropPoint>,
     awaited: Option<Awaited>,
     plane: Option<Plane>,
@@ -285,6 +287,7 @@ impl Ride {
         self.veered = veered;
         self.veered_at = at;
         self.enter(at, Stage::BroughtUp);
+        self.lies_unmarked = false;
         self.drop = None;
         self.awaited = None;
         self.farthest = None;

@@ -20,7 +20,8 @@ pub const RODE_GUESSED: Metres = Metres(20.0);
 pub const VEERED_MAX: Metres = Metres(1000.0);
 /// Notes longer than this, in bytes, are cut: the journal is no place for floods.
 pub const NOTE_MAX: usize = 2000;
-/// After letting go without "brought up" for this long, dragging sounds all the same: somebody forgot the key.
+/// After letting go without "brought up" for this long, dragging sounds all the same; and weighing for this long is
+/// reported: somebody forgot the key.
 pub const SETTING_MAX: Span = Span::from_mins(20);
 
 /// A doubtful position is worth waking for when it has lasted this long.
@@ -57,3 +58,15 @@ pub const LIGHT_DUE_FOR: Span = Span::from_mins(30);
 /// A course must lead to the circle for so long, not only while a vessel turns; and away from it for so long before the
 /// alert ends.
 pub const CLOSING: Patience = Patience { on: Span::from_secs(10), off: Span::from_secs(30) };
+
+/// Without drop point or circle for this long she is not watched. It leaves time to enter the rode, and for a position
+/// to come.
+pub const UNWATCHED_AFTER: Span = Span::from_secs(30);
+/// No position held against the circle for this long, and no other alert that says why: a receiver settles in a
+/// minute, and no position is reported after 120 s at most.
+pub const UNSEEN_MAX: Span = Span::from_secs(90);
+/// The anchor not judged for this long, and no other alert that says why: a receiver that has just started is not
+/// believed for five minutes.
+pub const UNJUDGED_MAX: Span = Span::from_mins(10);
+/// An anchor that nobody marked is looked for in her swing; for longer than this the crew is told aloud.
+pub const LOOKING_MAX: Span = Span::from_mins(30);

@@ -41,7 +41,8 @@ fn outside_the_circle_is_an_alarm_after_its_patience_and_not_before() {
     assert_eq!(outside.alert.priority, Priority::Alarm);
     let waited = outside.at.since(left).seconds();
     assert!((20.0..80.0).contains(&waited), "{waited} s");
-    assert!(outside.alert.reason.what.contains("30 m of rode"), "{}", outside.alert.reason.what);
+    let what = &outside.alert.reason.what;
+    assert!(what.contains("m beyond the circle of 4") && what.contains("still opening"), "{what}");
 }
 
 #[test]

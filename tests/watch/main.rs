@@ -7,3 +7,4 @@ mod alerts;
 mod crew;
 mod holding;
 mod rounds;
+mod watched;

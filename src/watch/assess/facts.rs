@@ -31,6 +31,12 @@ pub struct Facts<'a> {
     pub lies_to_her_rode: bool,
     /// Rode out.
     pub veered: Option<Metres>,
+    /// There is a drop point.
+    pub is_marked: bool,
+    /// The crew says that nobody marked the anchor.
+    pub lies_unmarked: bool,
+    /// The circle that raises `outside`.
+    pub circle: Option<Metres>,
     /// Where she is and how far that can be trusted.
     pub position: PositionFacts<'a>,
     /// The wind.
@@ -149,6 +155,9 @@ impl Watch {
             drag_counts: self.drag_counts(now),
             lies_to_her_rode: self.lies_to_her_rode(now),
             veered: self.ride.veered,
+            is_marked: self.ride.drop_point().is_some(),
+            lies_unmarked: self.ride.lies_unmarked,
+            circle: self.set_circle(now),
             position: self.position_facts(now, watching_since),
             wind: WindFacts {
                 mean,
@@ -238,6 +247,9 @@ pub mod tests {
                 drag_counts: true,
                 lies_to_her_rode: true,
                 veered: Some(Metres(30.0)),
+                is_marked: true,
+                lies_unmarked: false,
+                circle: Some(Metres(45.0)),
                 position: PositionFacts {
                     judged: &self.judged,
                     moved: None,

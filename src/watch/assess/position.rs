@@ -8,7 +8,7 @@ use crate::watch::holding::{Doubt, HoldingState};
 use crate::watch::latch::{Lasting, Latch, Patience};
 use crate::watch::snapshot::{Stage, from_mark};
 use crate::watch::tuning::{BACK_INSIDE, BACK_INSIDE_M, DOUBT_AFTER, OPENING_M_PER_MIN, OPENING_OVER};
-use crate::watch::units::WatchTime;
+use crate::watch::units::{Span, WatchTime};
 
 /// What must be remembered about the position from second to second.
 #[derive(Clone, Debug, Default)]
@@ -24,6 +24,12 @@ impl Memory {
     /// She lies outside her circle, and has done so for long enough.
     pub fn is_outside(&self) -> bool {
         self.outside.is_on()
+    }
+
+    /// An alert about positions stands and says why nothing can be judged.
+    pub fn explains(&self, facts: &Facts) -> bool {
+        let doubted = self.doubt.length(facts.now).is_some_and(|span| span >= doubt_patience(facts));
+        doubted || lost_for(facts) >= facts.limits.fix_lost_after
     }
 
     /// One second: how fast she goes away from the anchor.
@@ -154,8 +160,7 @@ pub fn fix_lost(facts: &Facts) -> Condition {
     if !facts.anchored() {
         return Condition::Absent;
     }
-    let seen = facts.position.fix_at.unwrap_or(facts.stage_since);
-    let lost_for = facts.now.since(seen.max(facts.position.watching_since));
+    let lost_for = lost_for(facts);
     let priority =
         if lost_for >= facts.limits.fix_lost_alarm_after { Priority::Alarm } else { Priority::Warning };
     Condition::when(lost_for >= facts.limits.fix_lost_after, || {
@@ -164,17 +169,26 @@ pub fn fix_lost(facts: &Facts) -> Condition {
     })
 }
 
+/// How long no position has come, while somebody could have seen it.
+fn lost_for(facts: &Facts) -> Span {
+    let seen = facts.position.fix_at.unwrap_or(facts.stage_since);
+    facts.now.since(seen.max(facts.position.watching_since))
+}
+
 /// There is a position, and it cannot be trusted.
 pub fn fix_doubtful(memory: &mut Memory, facts: &Facts) -> Condition {
     let why = doubt(facts).or_else(|| cannot_judge(facts));
     let lasting = memory.doubt.note(facts.now, facts.anchored() && why.is_some());
-    // Where a position may come seldom, none for a while is no doubt yet.
-    let patience = DOUBT_AFTER.max(facts.limits.fix_lost_after);
-    Condition::when(lasting.is_some_and(|span| span >= patience), || {
+    Condition::when(lasting.is_some_and(|span| span >= doubt_patience(facts)), || {
         let why = why.unwrap_or_default();
         let what = format!("The position cannot be trusted: {why}. Whether she drags cannot be judged.");
         Condition::present(AlertKind::FixDoubtful, Priority::Warning, what)
     })
+}
+
+/// Where a position may come seldom, none for a while is no doubt yet.
+fn doubt_patience(facts: &Facts) -> Span {
+    DOUBT_AFTER.max(facts.limits.fix_lost_after)
 }
 
 /// A receiver that settles after a hole comes right by itself: the hole has been reported already.
@@ -197,7 +211,7 @@ mod tests {
     use super::super::facts::tests::{Calm, second};
     use super::*;
     use crate::watch::snapshot::{End, Room};
-    use crate::watch::units::{Metres, Span};
+    use crate::watch::units::Metres;
 
     fn room(left_m: f64) -> Option<Room> {
         Some(Room { left: Metres(left_m), of: Metres(45.0), end: End::Stern })
