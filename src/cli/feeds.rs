@@ -96,16 +96,20 @@ fn serial_paths(specs: &[FeedSpec]) -> Vec<String> {
     specs.iter().filter_map(path).collect()
 }
 
-/// Adds the ports on which sentences were heard, as many as there is room for, by the name that stays.
+/// The ports on which sentences were heard, by the name that stays.
+pub(super) fn talking(ports: &[PortHeard]) -> impl Iterator<Item = Source> {
+    ports.iter().filter_map(|port| {
+        let PortSays::Sentences { baud } = port.heard else { return None };
+        let path = port.lasting_name.clone().unwrap_or_else(|| port.device.clone());
+        Some(Source::Serial { path, baud: Some(baud) })
+    })
+}
+
+/// Adds the ports that talk, as many as there is room for.
 fn add_found(specs: &mut Vec<FeedSpec>, ports: &[PortHeard]) {
-    for port in ports {
-        if let PortSays::Sentences { baud } = port.heard
-            && specs.len() < MOST_FEEDS
-        {
-            let path = port.lasting_name.clone().unwrap_or_else(|| port.device.clone());
-            let source = Source::Serial { path, baud: Some(baud) };
-            specs.push(spec(specs.len(), source.to_string(), source));
-        }
+    let room = MOST_FEEDS.saturating_sub(specs.len());
+    for source in talking(ports).take(room) {
+        specs.push(spec(specs.len(), source.to_string(), source));
     }
 }
 

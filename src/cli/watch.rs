@@ -6,13 +6,14 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context as _, bail};
 use clap::{Args, ValueEnum};
 
+use super::feeds::talking;
 use super::folders;
 use super::output::{note, undoubted};
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat, read_plan};
 use crate::edge::feed::Source;
-use crate::edge::feed::usb::ports;
 use crate::edge::keeper::Simulated;
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
+use crate::edge::survey::{Try, survey_ports};
 use crate::edge::tell::{Addressees, SinkError};
 use crate::edge::{places, terminal};
 use crate::report::zone::Zone;
@@ -23,7 +24,7 @@ use crate::tui::palette::{Colours, Light, Palette};
 use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::checks::Checks;
 use crate::watch::rode::Weather;
-use crate::watch::units::Metres;
+use crate::watch::units::{Metres, Span};
 
 /// How the screen looks.
 #[derive(Args, Debug)]
@@ -119,6 +120,9 @@ pub struct DemoArgs {
     /// Another night of the same kind.
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub seed: u64,
+    /// End after so many hours, for tests.
+    #[arg(long, hide = true, value_name = "HOURS")]
+    pub hours: Option<i64>,
     /// The whole job instead of a night: soundings, letting go, digging in, rounds, weighing; each step is told.
     #[arg(long)]
     pub job: bool,
@@ -143,7 +147,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
     let screen =
         screen(&args.screen, zone)?.map(|options| Options { checks: check_lists(config), ..options });
     if let Some(options) = &screen {
-        first_start(config, options)?;
+        first_start(config, options, &named(&args.feeds)?)?;
     }
     let boat = read_boat_file(config)?;
     let sources = sources(&boat, &args.feeds)?;
@@ -212,6 +216,12 @@ fn simulated(args: &DemoArgs) -> (Settings, Cast) {
     };
     let pace = if args.job { pace_of_job(args.speed) } else { Pace::steady(args.speed) };
     let (start, feeds) = (scenario.start, scenario.feed_names());
+    let night: Simulated = match args.hours {
+        Some(hours) => {
+            Box::new(night.take_while(move |event| event.at() < start + Span::from_mins(60 * hours)))
+        }
+        None => night,
+    };
     (settings, Cast::Simulated { night, start, feeds, pace })
 }
 
@@ -244,25 +254,17 @@ pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
 
 /// Where there is no boat.toml yet, asks the few facts that the watch cannot guess and writes one. A crew that leaves
 /// the questions is asked again next time.
-fn first_start(config: Option<&Path>, options: &Options) -> anyhow::Result<()> {
+fn first_start(config: Option<&Path>, options: &Options, entered: &[NamedSource]) -> anyhow::Result<()> {
     let folder = folders::config(config)?;
     let path = folder.join("boat.toml");
     if path.exists() {
         return Ok(());
     }
-    let found = ports().into_iter().map(|port| {
-        let device = port.lasting_name.unwrap_or(port.device);
-        format!("serial:{device}@4800")
-    });
     let palette = Palette { light: options.light, colours: options.colours };
-    let Done::Answers(answers) = terminal::ask_first(FirstStart::new(found.collect(), palette))? else {
+    let Done::Answers(answers) = terminal::ask_first(FirstStart::new(proposed(entered)?, palette))? else {
         return Ok(());
     };
-    let source = answers.source.trim();
-    let feeds = (!source.is_empty())
-        .then(|| FeedSource { name: "instruments".into(), source: source.to_owned(), priority: 0 })
-        .into_iter()
-        .collect();
+    let feeds = first_feeds(entered, answers.source.trim());
     let facts = FirstFacts {
         name: answers.name,
         hull: answers.hull,
@@ -282,6 +284,32 @@ fn first_start(config: Option<&Path>, options: &Options) -> anyhow::Result<()> {
     std::fs::create_dir_all(&folder)
         .and_then(|()| std::fs::write(&path, boat_toml(&facts)))
         .with_context(|| format!("{} cannot be written.", path.display()))
+}
+
+/// The sources that the first form offers: those named on the command line, else the serial ports that talk.
+fn proposed(entered: &[NamedSource]) -> anyhow::Result<Vec<String>> {
+    if !entered.is_empty() {
+        return Ok(entered.iter().map(|feed| feed.source.to_string()).collect());
+    }
+    note("Listening to the serial ports for some seconds ...");
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .context("The ports cannot be listened to: the system gives no timer")?;
+    let ports = runtime.block_on(survey_ports(&Try::AllBut(Vec::new())));
+    Ok(talking(&ports).map(|source| source.to_string()).collect())
+}
+
+/// The feeds of the first boat file: those named on the command line that last, and the one that was answered.
+fn first_feeds(entered: &[NamedSource], answered: &str) -> Vec<FeedSource> {
+    let lasts = |feed: &&NamedSource| !matches!(feed.source, Source::File { .. } | Source::Stdin);
+    let named = entered.iter().filter(lasts).map(|feed| (feed.name.clone(), feed.source.to_string()));
+    let is_named =
+        answered.parse().is_ok_and(|source: Source| entered.iter().any(|feed| feed.source == source));
+    let is_new = !answered.is_empty() && !is_named;
+    let other = is_new.then(|| ("instruments".to_owned(), answered.to_owned()));
+    let feeds = named.chain(other).zip(0u8..);
+    feeds.map(|((name, source), priority)| FeedSource { name, source, priority }).collect()
 }
 
 /// The crew's check lists. A file that is wrong keeps no watch from beginning: the usual lists stand in for it.
@@ -378,12 +406,11 @@ fn sources(boat: &BoatFile, entered: &[String]) -> anyhow::Result<Vec<NamedSourc
             source.parse().with_context(|| format!("The feed {name} of boat.toml cannot be used"))?;
         sources.push(NamedSource { name: name.clone(), source });
     }
-    for (index, text) in entered.iter().enumerate() {
-        let (name, source) = match text.split_once('=') {
-            Some((name, source)) if !name.contains(':') => (name.to_owned(), source),
-            _ => (format!("feed{}", index + 1), text.as_str()),
-        };
-        let source: Source = source.parse()?;
+    for NamedSource { name, source } in named(entered)? {
+        // Named in the file and on the command line it is one feed, by the name in the file.
+        if sources.iter().any(|s| s.source == source) {
+            continue;
+        }
         if sources.iter().any(|s| s.name == name) {
             bail!("Two feeds are called {name}. Give each a name of its own: `{name}2=…`.");
         }
@@ -392,9 +419,41 @@ fn sources(boat: &BoatFile, entered: &[String]) -> anyhow::Result<Vec<NamedSourc
     Ok(sources)
 }
 
+/// The feeds of the command line: `masthead=udp:10110`, or a source alone, which gets a name by its number.
+fn named(entered: &[String]) -> anyhow::Result<Vec<NamedSource>> {
+    let read = |(index, text): (usize, &String)| {
+        let (name, source) = match text.split_once('=') {
+            Some((name, source)) if !name.contains(':') => (name.to_owned(), source),
+            _ => (format!("feed{}", index + 1), text.as_str()),
+        };
+        Ok(NamedSource { name, source: source.parse()? })
+    };
+    entered.iter().enumerate().map(read).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_feed_that_was_named_goes_into_the_first_boat_file() {
+        let entered =
+            |texts: &[&str]| named(&texts.iter().map(|t| (*t).to_owned()).collect::<Vec<_>>()).unwrap();
+        let written = |texts: &[&str], answered: &str| -> Vec<String> {
+            let feeds = first_feeds(&entered(texts), answered);
+            feeds.iter().map(|feed| format!("{} {}={}", feed.priority, feed.name, feed.source)).collect()
+        };
+        assert_eq!(
+            written(&["mast=udp:10110", "tcp:host:10111"], "udp:10110"),
+            ["0 mast=udp:127.0.0.1:10110", "1 feed2=tcp:host:10111"]
+        );
+        assert_eq!(
+            written(&["mast=udp:10110"], "udp:9"),
+            ["0 mast=udp:127.0.0.1:10110", "1 instruments=udp:9"]
+        );
+        assert_eq!(written(&["file:night.nmea"], "file:night.nmea"), [""; 0], "a recording is no instrument");
+        assert_eq!(written(&[], "udp:9"), ["0 instruments=udp:9"]);
+    }
 
     #[test]
     fn colours_follow_what_the_terminal_says() {
@@ -414,6 +473,7 @@ mod tests {
         let two = entered(&["masthead=udp:10110", "tcp:localhost:10111"]).unwrap();
         assert_eq!([&*two[0].name, &*two[1].name], ["masthead", "feed2"]);
         assert!(entered(&["a=udp:1", "a=udp:2"]).is_err());
+        assert_eq!(entered(&["a=udp:1", "b=udp:1"]).unwrap().len(), 1, "one source is one feed");
         assert!(entered(&["nonsense"]).is_err());
     }
 }

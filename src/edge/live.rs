@@ -449,6 +449,18 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_dead_sound_card_is_an_alert_on_a_real_watch_and_a_quiet_line_in_a_demo() {
+        let (orders, mut orders_in) = mpsc::unbounded_channel();
+        let (notices, mut notices_in) = mpsc::unbounded_channel();
+        SoundNews::ToKeeper(orders).tell(Some("no card".into()));
+        let failed = Some("no card".to_owned());
+        assert_eq!(orders_in.try_recv(), Ok(Order::Device(Device::Sound { failed })));
+        SoundNews::ToScreen(notices).tell(Some("no card".into()));
+        let Ok(Said::Notice(words)) = notices_in.try_recv() else { panic!("nothing was said") };
+        assert_eq!(words, "Sounds do not play here (no card): the terminal's bell stands in for them.");
+    }
+
+    #[test]
     fn a_night_passes_at_its_pace() {
         let pace = Pace::changing(10.0, &[(Span::from_secs(100), 100.0), (Span::from_secs(1100), 1.0)]);
         let passed = |real_s: u64| pace.passed(Duration::from_secs(real_s)).as_secs_f64();

@@ -22,7 +22,11 @@ pub enum Try {
 
 /// The serial ports, and what is heard on those that are to be tried: all at once, some seconds.
 pub async fn survey_ports(which: &Try) -> Vec<PortHeard> {
-    let trials: Vec<_> = ports()
+    survey_these(ports(), which).await
+}
+
+async fn survey_these(ports: Vec<Port>, which: &Try) -> Vec<PortHeard> {
+    let trials: Vec<_> = ports
         .into_iter()
         .map(|port| {
             let tried = match which {
@@ -122,6 +126,39 @@ impl Port {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[cfg(unix)]
+    #[tokio::test]
+    async fn a_port_that_talks_is_told_from_one_that_is_silent() {
+        use std::io::Write as _;
+        use std::sync::Arc;
+        use std::sync::atomic::{AtomicBool, Ordering};
+
+        use serialport::{SerialPort as _, TTYPort};
+
+        let (mut talks, heard) = TTYPort::pair().expect("a line");
+        let (_silent, unheard) = TTYPort::pair().expect("a line");
+        let port = |line: &TTYPort| Port {
+            device: line.name().expect("a name"),
+            lasting_name: None,
+            kind: PortKind::Unknown,
+        };
+        let ports = vec![port(&heard), port(&unheard)];
+        drop((heard, unheard));
+        let over = Arc::new(AtomicBool::new(false));
+        let ended = over.clone();
+        // As an instrument: it talks whether anybody listens or not.
+        let talking = std::thread::spawn(move || {
+            while !ended.load(Ordering::Relaxed) {
+                let _ = talks.write_all(b"$HEHDT,34.5,T*1D\r\n");
+            }
+        });
+        let heard = survey_these(ports, &Try::AllBut(Vec::new())).await;
+        over.store(true, Ordering::Relaxed);
+        talking.join().expect("it ends");
+        assert!(matches!(heard[0].heard, PortSays::Sentences { .. }), "{:?}", heard[0].heard);
+        assert_eq!(heard[1].heard, PortSays::Silent);
+    }
 
     #[test]
     fn a_usb_port_is_named_by_its_maker_and_numbers() {

@@ -239,7 +239,9 @@ fn choices(ports: &[String]) -> [Field; 3] {
     let hulls = HULLS.map(|(_, word)| {
         (word.to_owned(), "How she takes the wind depends on it. ← and → choose.".to_owned())
     });
-    let found = |port: &String| (port.clone(), "Found on this computer. ← and → choose another.".to_owned());
+    let found = |port: &String| {
+        (port.clone(), "Named in the command, or heard on this computer. ← and → choose another.".to_owned())
+    };
     let another = ("another".to_owned(), "Written in the next line. ← and → choose.".to_owned());
     let sources = ports.iter().map(found).chain([another]).collect();
     let about = "serial:PATH@BAUD, udp:PORT, tcp:HOST:PORT, gpsd:HOST:PORT or file:PATH";

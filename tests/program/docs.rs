@@ -215,7 +215,7 @@ fn the_table_of_exit_codes_is_that_of_the_program() {
 #[test]
 fn a_demo_without_a_screen_ends_with_its_night() {
     let boat = Boat::new();
-    let done = run(&boat, &["demo", "--headless", "--silent", "--speed", "3600"]);
+    let done = run(&boat, &["demo", "--headless", "--silent", "--speed", "3600", "--hours", "1"]);
     let said = String::from_utf8_lossy(&done.stdout);
     assert_eq!(done.status.code(), Some(0), "{said}");
     assert!(said.trim_end().ends_with("The simulated night is over."), "{said}");

@@ -105,6 +105,25 @@ fn a_demo_shows_its_verdict_at_once_and_answers_keys_and_size() {
 }
 
 #[test]
+fn a_feed_named_at_the_first_start_is_in_the_boat_file_and_is_watched() {
+    let boat = Boat::new();
+    let (home, config) = (boat.path("home"), boat.path("config").display().to_string());
+    let (rides, port) = (boat.rides().display().to_string(), free_udp_port());
+    let feed = format!("mast=udp:{port}");
+    let args = ["--config", &*config, "watch", "--silent", "--rides", &*rides, &*feed];
+    let mut terminal = Terminal::start(program(), &args, &home, WIDE);
+    terminal.shows("BEFORE THE FIRST WATCH");
+    terminal.keys("\r");
+    terminal.shows("THE BOAT");
+    terminal.keys("Marram\r");
+    terminal.shows("north up");
+    let written = text_of(&boat.path("config").join("boat.toml"));
+    assert!(written.contains("\"mast\"") && written.contains(&format!(":{port}\"")), "{written}");
+    terminal.keys("qy");
+    assert_eq!(terminal.ends(), 0);
+}
+
+#[test]
 fn letting_go_and_weighing_ask_and_are_in_the_journal() {
     let boat = Boat::new();
     let mut watched = Watched::new(&boat);
