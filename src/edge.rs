@@ -1,4 +1,5 @@
 //! Everything that touches the world: clocks, devices, sockets, files, threads.
+mod battery;
 pub mod book;
 pub mod card;
 pub mod clock;

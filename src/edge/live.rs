@@ -15,6 +15,7 @@ use tokio::sync::{Notify, mpsc, oneshot};
 use self::console::Console;
 pub use self::fault::alarm_on_panic;
 use self::places::{Nearness, keep_place};
+use super::battery::BatteryWatch;
 use super::book::Book;
 use super::clock::{Clock, TimeSource};
 use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
@@ -166,6 +167,8 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         Cast::Feeds(_) => SoundNews::ToKeeper(orders.clone()),
         Cast::Simulated { .. } => SoundNews::ToScreen(notices.clone()),
     };
+    // A simulated night is not kept by this computer's battery, and no watch ends because it cannot be read.
+    let battery = matches!(run.cast, Cast::Feeds(_)).then(|| start_battery(orders.clone()));
     let desk = run.sound.then(|| start_desk(news, &console)).flatten();
     let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
     let Lookout { snapshots, words } = lookout;
@@ -208,7 +211,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let _ = keeping.await;
     listening.abort();
     offering.iter().for_each(tokio::task::JoinHandle::abort);
-    drop((feeds, diverted));
+    drop((feeds, diverted, battery));
     console.finish();
     shown
 }
@@ -275,6 +278,11 @@ async fn asked_to_finish(signals: &mut Signals) {
 /// Begins the program's own log; without one the watch is kept all the same.
 fn start_log(path: Option<&Path>) -> Option<File> {
     log::start(path?).ok()
+}
+
+/// Begins to read the battery. Without a thread for it the watch is kept all the same.
+fn start_battery(keeper: mpsc::UnboundedSender<Order>) -> Option<BatteryWatch> {
+    BatteryWatch::start(move |device| drop(keeper.send(Order::Device(device)))).ok()
 }
 
 /// Who hears whether sounds play.

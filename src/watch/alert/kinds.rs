@@ -308,7 +308,7 @@ kinds! {
         category: Text,
         rank: 18,
         priorities: [Warning],
-        raised_when: "the computer's battery runs low",
+        raised_when: "the computer runs on its battery, and that is at 20 % or less; read once a minute",
         means: "The computer's battery is nearly empty.",
         action: "Plug it in, or keep watch by eye.",
         trust: "Old batteries end sooner than they say.",
