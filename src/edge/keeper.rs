@@ -33,6 +33,8 @@ use crate::watch::input::{
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
+/// Events of a simulated night that are played without a look at anything else.
+const IN_ONE_GO: usize = 1000;
 /// Without an input for this long the watch was asleep: the keeper ticks once a second.
 const ASLEEP: Span = Span::from_secs(5);
 /// What the screen, the signals and the devices send to the keeper.
@@ -104,6 +106,8 @@ pub struct Keeper {
     heard_last: WatchTime,
     /// The whole second, counted as Unix time, of which a snapshot was published last.
     published: i64,
+    /// So far a simulated night has been played, while more of it is due: the computer does not keep up with its speed.
+    behind: Option<WatchTime>,
     out: Vec<Output>,
     snapshots: watch::Sender<Arc<Snapshot>>,
     words: mpsc::UnboundedSender<Word>,
@@ -134,6 +138,7 @@ impl Keeper {
             stamper: Stamper::new(now),
             heard_last: now,
             published: whole_second(now),
+            behind: None,
             out: Vec::new(),
             snapshots,
             words,
@@ -226,16 +231,20 @@ impl Keeper {
     /// Plays what is due of a simulated night, and runs the second that has begun.
     fn catch_up(&mut self, inflow: &mut Inflow) {
         let now = self.setup.clock.now();
-        match inflow {
-            Inflow::Feeds(_) => self.note_gap(now),
+        let now = match inflow {
+            Inflow::Feeds(_) => {
+                self.note_gap(now);
+                now
+            }
             Inflow::Night(night) => {
-                self.play(night, now);
+                let played = self.play(night, now);
                 if night.peek().is_none() {
                     // The simulated night is over: its last moment stays on the screen.
                     return;
                 }
+                played
             }
-        }
+        };
         self.run_second(now);
     }
 
@@ -252,18 +261,23 @@ impl Keeper {
         self.publish();
     }
 
-    fn play(&mut self, night: &mut Peekable<Simulated>, now: WatchTime) {
+    /// Plays what is due of a simulated night, but no more than [`IN_ONE_GO`]: between two goes the screen and the crew
+    /// have their turn, however slow the computer. Gives how far it was played.
+    fn play(&mut self, night: &mut Peekable<Simulated>, now: WatchTime) -> WatchTime {
         if night.peek().is_none() {
-            return;
+            return now;
         }
-        while let Some(event) = night.next_if(|event| event.at() <= now) {
+        for _ in 0..IN_ONE_GO {
+            let Some(event) = night.next_if(|event| event.at() <= now) else { break };
             self.simulated(event);
         }
+        self.behind = night.peek().map(sim::Event::at).filter(|next| *next <= now);
         if night.peek().is_none() {
             self.publish();
             // Nobody listens any more: its last moment stays all the same.
             let _ = self.words.send(Word::NightOver);
         }
+        self.behind.unwrap_or(now)
     }
 
     /// The feeds of a simulated night are open from its beginning.
@@ -291,7 +305,7 @@ impl Keeper {
     }
 
     fn order(&mut self, order: Order) {
-        let now = self.setup.clock.now();
+        let now = self.behind.unwrap_or_else(|| self.setup.clock.now());
         match order {
             Order::Crew(command) => self.crew(now, command),
             Order::Device(device) => {
@@ -481,17 +495,22 @@ mod tests {
     /// A start between two whole seconds.
     const START_MS: i64 = 1_780_452_840_250;
 
-    /// The computer's clocks, as the paused clock of the tests has them.
+    /// The computer's clocks, as the paused clock of the tests has them, so many times as fast.
     struct PausedTime {
         zero: tokio::time::Instant,
+        speed: u32,
+    }
+
+    fn clock(speed: u32) -> Clock {
+        Clock::on(Arc::new(PausedTime { zero: tokio::time::Instant::now(), speed }))
     }
 
     impl TimeSource for PausedTime {
         fn wall_ms(&self) -> i64 {
-            START_MS + i64::try_from(self.zero.elapsed().as_millis()).expect("a short test")
+            START_MS + i64::try_from(self.running().as_millis()).expect("a short test")
         }
         fn running(&self) -> Duration {
-            self.zero.elapsed()
+            self.zero.elapsed() * self.speed
         }
         fn running_and_asleep(&self) -> Option<Duration> {
             None
@@ -500,7 +519,7 @@ mod tests {
 
     /// Seconds since the start of which a snapshot was published, while lines come in at that interval.
     async fn published_while_lines_come(every: Duration, watched: Duration) -> Vec<i64> {
-        let clock = Clock::on(Arc::new(PausedTime { zero: tokio::time::Instant::now() }));
+        let clock = clock(1);
         let setup = Setup { settings: Settings::default(), rides: None, clock: clock.clone(), speed: 1.0 };
         let (mut keeper, Lookout { mut snapshots, .. }) = Keeper::new(setup);
         let feed = keeper.feed_id("masthead").expect("room for a feed");
@@ -530,8 +549,7 @@ mod tests {
 
     #[tokio::test(start_paused = true)]
     async fn a_simulated_night_that_is_over_is_said_and_nothing_is_heard_after_it() {
-        let clock = Clock::on(Arc::new(PausedTime { zero: tokio::time::Instant::now() }));
-        let setup = Setup { settings: Settings::default(), rides: None, clock, speed: 1.0 };
+        let setup = Setup { settings: Settings::default(), rides: None, clock: clock(1), speed: 1.0 };
         let (keeper, Lookout { snapshots, mut words }) = Keeper::new(setup);
         let line = |at| {
             let bytes = b"$HEHDT,34.5,T*2B".to_vec();
@@ -547,6 +565,28 @@ mod tests {
         orders.send(Order::Quit).expect("the keeper listens");
         keeping.await.expect("the keeper ends");
         assert!(words.try_recv().is_err(), "a word after the end");
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_night_that_passes_faster_than_the_computer_can_play_it_is_shown_on_the_way() {
+        // After the first wait the whole night is due.
+        let setup = Setup { settings: Settings::default(), rides: None, clock: clock(1_000_000), speed: 1e6 };
+        let (mut keeper, Lookout { mut snapshots, .. }) = Keeper::new(setup);
+        let feed = keeper.feed_id("masthead").expect("room for a feed");
+        let at = |second: i64| WatchTime(START_MS + second * 1000);
+        let line =
+            move |second| sim::Event::Line { at: at(second), feed, bytes: b"$HEHDT,34.5,T*2B".to_vec() };
+        let night: Simulated = Box::new((0..10_000).map(line));
+        let (_orders, orders_in) = mpsc::unbounded_channel();
+        let keeping = tokio::spawn(keeper.keep(Inflow::Night(night.peekable()), orders_in));
+        let mut shown = Vec::new();
+        while snapshots.borrow().at < at(9_999) {
+            snapshots.changed().await.expect("the keeper goes on");
+            shown.push(snapshots.borrow_and_update().at);
+        }
+        keeping.abort();
+        assert!(shown.len() >= 10_000 / IN_ONE_GO, "{shown:?}");
+        assert!(shown.is_sorted() && shown.iter().all(|then| *then <= at(9_999)), "{shown:?}");
     }
 
     #[tokio::test(start_paused = true)]
