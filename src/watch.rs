@@ -27,6 +27,7 @@ pub mod place;
 pub mod plan;
 mod publish;
 mod receiver;
+pub mod refusal;
 mod ride;
 pub mod rode;
 pub mod room;
@@ -63,6 +64,7 @@ use nmea::Observation;
 use picture::Picture;
 use place::Known;
 use receiver::{BelievedFix, Source};
+use refusal::Refusal;
 use ride::Ride;
 use rounds::Rounds;
 use setting::Setting;
@@ -382,7 +384,7 @@ impl Watch {
         }
     }
 
-    /// The marks of this stay as they would be told again.
+    /// The marks of this stay as they would be entered again.
     #[must_use]
     pub fn marks_entered(&self) -> Vec<(String, MarkEntered)> {
         self.marks.entered()
@@ -397,34 +399,29 @@ impl Watch {
                     let there = lie.point() + geo::Local::polar(*bearing, distance.0);
                     self.marks.add_by_eye(name, plane.to_position(there))
                 }
-                _ => Err(
-                    "There is no position, so a bearing and a distance lead nowhere. Tell the mark's position.",
-                ),
+                _ => Err(Refusal::NoPositionForMark),
             },
         };
         self.refuse_if(at, done);
     }
 
-    fn refuse_if(&mut self, at: WatchTime, done: Result<(), &'static str>) {
+    fn refuse_if(&mut self, at: WatchTime, done: Result<(), Refusal>) {
         if let Err(why) = done {
             self.refuse(at, why);
         }
     }
 
-    fn refuse(&mut self, at: WatchTime, why: impl Into<String>) {
-        self.out.push(Output::Refused { at, why: why.into() });
+    fn refuse(&mut self, at: WatchTime, why: Refusal) {
+        self.out.push(Output::Refused { at, why });
     }
 
     fn let_go(&mut self, at: WatchTime, veered: Option<Metres>, depth: Option<Metres>, place: String) {
         if self.ride.anchored() {
-            self.refuse(at, "The anchor is down already. Weigh first, or move the drop point.");
+            self.refuse(at, Refusal::AnchorDown);
             return;
         }
         if veered.is_some_and(|length| !is_a_length(length)) {
-            self.refuse(
-                at,
-                "The length of rode must be more than 0 and at most 1000 m. Enter the metres that are out, or none yet.",
-            );
+            self.refuse(at, Refusal::Rode);
             return;
         }
         if self.picture.good_fix(FIX_AGE).is_none() {
@@ -479,14 +476,11 @@ impl Watch {
     /// The depth of letting go, entered afterwards: the tide ties to it.
     fn drop_depth(&mut self, at: WatchTime, depth: Metres) {
         if !(self.ride.anchored() && depth.0 > 0.0 && depth <= VEERED_MAX) {
-            self.refuse(
-                at,
-                "The depth at the anchor is entered while it is down: more than 0, at most 1000 m.",
-            );
+            self.refuse(at, Refusal::Depth);
             return;
         }
         let Some(let_go) = self.ride.enter_depth(depth) else {
-            self.refuse(at, "No drop point is marked, so there is no place that has this depth.");
+            self.refuse(at, Refusal::NoDropPoint);
             return;
         };
         self.holding.drop_depth(depth);
@@ -496,7 +490,7 @@ impl Watch {
 
     fn name_place(&mut self, at: WatchTime, name: String) {
         if !self.ride.anchored() {
-            self.refuse(at, "No anchor is down, so there is no place to name.");
+            self.refuse(at, Refusal::NoPlace);
             return;
         }
         self.night.happened(at, format!("the place is called {name}"), false);
@@ -507,14 +501,11 @@ impl Watch {
     /// shows. Either way it knows less beforehand, and says so.
     fn lying(&mut self, at: WatchTime, veered: Option<Metres>, place: String) {
         if self.ride.anchored() {
-            self.refuse(at, "The anchor is down already.");
+            self.refuse(at, Refusal::AnchorDown);
             return;
         }
         if veered.is_some_and(|length| !is_a_length(length)) {
-            self.refuse(
-                at,
-                "The length of rode must be more than 0 and at most 1000 m, or not entered at all.",
-            );
+            self.refuse(at, Refusal::Rode);
             return;
         }
         self.ride.lie_unmarked(at, place.clone(), veered);
@@ -544,10 +535,7 @@ impl Watch {
 
     fn veer(&mut self, at: WatchTime, length: Metres) {
         if !(self.ride.anchored() && length.0 >= 0.0 && length <= VEERED_MAX) {
-            self.refuse(
-                at,
-                "Rode can be veered or shortened while the anchor is down, to between 0 and 1000 m in all.",
-            );
+            self.refuse(at, Refusal::RodeInAll);
             return;
         }
         // While the rode is counted out the judge knows already what she will lie to.
@@ -563,7 +551,7 @@ impl Watch {
 
     fn brought_up(&mut self, at: WatchTime) {
         if self.ride.stage != Stage::Setting {
-            self.refuse(at, "Brought up follows on letting go: let go first.");
+            self.refuse(at, Refusal::NotSetting);
             return;
         }
         self.end_setting(at);
@@ -582,11 +570,11 @@ impl Watch {
 
     fn move_drop(&mut self, at: WatchTime, to: &DropMove) {
         if !self.ride.anchored() {
-            self.refuse(at, "There is no anchor down: let go first.");
+            self.refuse(at, Refusal::NoAnchorDown);
             return;
         }
         match self.ride.move_drop(at, to) {
-            Err(why) => self.refuse(at, why.to_string()),
+            Err(why) => self.refuse(at, why.into()),
             Ok(()) => {
                 self.setting.plane_moved();
                 self.moving = Moving::default();
@@ -609,13 +597,13 @@ impl Watch {
     fn enter_tide(&mut self, at: WatchTime, entered: &TideEntered) {
         match self.water.enter(entered, at) {
             Ok(()) => self.night.happened(at, "tide entered".into(), false),
-            Err(why) => self.refuse(at, why.to_string()),
+            Err(why) => self.refuse(at, why.into()),
         }
     }
 
     fn weigh(&mut self, at: WatchTime) {
         if !self.ride.anchored() {
-            self.refuse(at, "There is no anchor down.");
+            self.refuse(at, Refusal::NoAnchorDown);
             return;
         }
         self.end_setting(at);
@@ -627,7 +615,7 @@ impl Watch {
 
     fn stay(&mut self, at: WatchTime) {
         if self.ride.stage != Stage::Weighing {
-            self.refuse(at, "She is not weighing.");
+            self.refuse(at, Refusal::NotWeighing);
             return;
         }
         self.ride.enter(at, Stage::BroughtUp);
@@ -639,7 +627,7 @@ impl Watch {
 
     fn aweigh(&mut self, at: WatchTime) {
         if !self.ride.anchored() {
-            self.refuse(at, "There is no anchor down.");
+            self.refuse(at, Refusal::NoAnchorDown);
             return;
         }
         self.end_ride(at, EndedBy::Crew);

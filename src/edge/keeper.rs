@@ -423,7 +423,7 @@ impl Keeper {
                 Word::Alert(change)
             }
             Output::Sound { sound, .. } => Word::Sound(sound),
-            Output::Refused { why, .. } => Word::Refused(why),
+            Output::Refused { why, .. } => Word::Refused(why.to_string()),
             Output::RideBegan { .. } => return,
             Output::Marked { .. } => {
                 if let Some(ride) = &mut self.ride {

@@ -1,5 +1,6 @@
 //! What goes into the watch and what comes out: both closed, both kept in the ride's files.
 
+use super::refusal::Refusal;
 use serde::{Deserialize, Serialize};
 
 use super::alert::{AlertChange, AlertKind, Sound};
@@ -366,6 +367,6 @@ pub enum Output {
         /// When.
         at: WatchTime,
         /// Why, and what to do.
-        why: String,
+        why: Refusal,
     },
 }

@@ -24,7 +24,7 @@ const OUTLOOK_AGE: Span = Span::from_mins(5);
 pub type DepthThen = (Metres, WatchTime);
 
 /// Why a tide was not taken.
-#[derive(Debug, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum TideRefused {
     /// The high and low waters contradict each other.
     #[error(transparent)]

@@ -6,6 +6,7 @@ use super::geo::Position;
 use super::input::{EndedBy, HoldingSeen, Keepsake, Output};
 use super::latch::Lasting;
 use super::marks::Marks;
+use super::refusal::Refusal;
 use super::ride::Ride;
 use super::snapshot::Stage;
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
@@ -120,7 +121,7 @@ impl Watch {
     /// Drift counts from here.
     pub(super) fn drift_from_here(&mut self, at: WatchTime) {
         match self.trusted_fix() {
-            None => self.refuse(at, "There is no trusted position to measure drift from."),
+            None => self.refuse(at, Refusal::NoPositionForDrift),
             Some((_, position)) => {
                 self.weighing.from = Some((at, position));
                 self.night.happened(at, "neutral: drift counts from here".into(), false);

@@ -49,9 +49,9 @@ fn let_go(veered_m: f64) -> Command {
     Command::LetGo { veered: Some(Metres(veered_m)), depth: None, place: "Hollow Ness".into() }
 }
 
-fn refused(out: &[Output]) -> &str {
+fn refused(out: &[Output]) -> String {
     match out {
-        [Output::Refused { why, .. }] => why,
+        [Output::Refused { why, .. }] => why.to_string(),
         other => panic!("not refused: {other:?}"),
     }
 }

@@ -88,7 +88,7 @@ impl Gatherer {
                 Output::Refused { why, .. } => {
                     let refused = &mut self.review.ride.refused;
                     if refused.len() < LIST_MAX {
-                        refused.push(why);
+                        refused.push(why.to_string());
                     }
                 }
                 Output::Sound { .. } | Output::Marked { .. } => {}

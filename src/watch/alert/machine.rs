@@ -15,6 +15,7 @@
 //!
 //! A condition whose own priority rises is unacknowledged again in every state.
 
+use crate::watch::refusal::Refusal;
 use std::collections::BTreeMap;
 
 use super::{Alert, AlertChange, AlertKind, AlertState, Change, Priority, Reason, Sound};
@@ -161,7 +162,7 @@ impl Alerts {
             .map(|live| live.alert.kind)
             .collect();
         if waiting.is_empty() {
-            out.push(Output::Refused { at, why: "No alert waits for an answer.".into() });
+            out.push(Output::Refused { at, why: Refusal::NothingToAnswer });
         }
         for kind in waiting {
             self.answer(at, kind, out);

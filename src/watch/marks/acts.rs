@@ -1,5 +1,6 @@
 //! What the crew told of marks and bearings, and how that stands now.
 
+use crate::watch::refusal::Refusal;
 use std::sync::Arc;
 
 use super::super::Watch;
@@ -13,10 +14,6 @@ const MARKS_MAX: usize = 40;
 const NAME_MAX: usize = 60;
 /// Bearings of one fix are taken within this time: a round of the compass takes some minutes.
 const ONE_FIX: Span = Span::from_mins(10);
-/// Said when two marks would have one name.
-const SHARED_NAME: &str =
-    "There is a mark of that name already. Take it away first, or give this one another name.";
-
 /// Where a mark is.
 #[derive(Clone, Debug, PartialEq)]
 enum Place {
@@ -58,22 +55,17 @@ pub(in super::super) struct Swing {
 
 impl Marks {
     /// Adds a mark whose position is known, or says why not.
-    pub(in super::super) fn add(&mut self, name: &str, at: Position) -> Result<(), &'static str> {
+    pub(in super::super) fn add(&mut self, name: &str, at: Position) -> Result<(), Refusal> {
         self.push(name, Place::At(at), false)
     }
 
     /// Adds a mark whose distance was estimated, or says why not.
-    pub(in super::super) fn add_by_eye(&mut self, name: &str, at: Position) -> Result<(), &'static str> {
+    pub(in super::super) fn add_by_eye(&mut self, name: &str, at: Position) -> Result<(), Refusal> {
         self.push(name, Place::At(at), true)
     }
 
     /// Adds two marks in line, by their names, or says why not.
-    pub(in super::super) fn add_in_line(
-        &mut self,
-        name: &str,
-        near: &str,
-        far: &str,
-    ) -> Result<(), &'static str> {
+    pub(in super::super) fn add_in_line(&mut self, name: &str, near: &str, far: &str) -> Result<(), Refusal> {
         let place = |name: &str| {
             self.marks.iter().find(|mark| &*mark.name == name).and_then(|mark| match mark.place {
                 Place::At(position) => Some((Arc::clone(&mark.name), position)),
@@ -81,38 +73,38 @@ impl Marks {
             })
         };
         let (Some(near), Some(far)) = (place(near), place(far)) else {
-            return Err("A transit is of two marks that have been told. Tell them first, each by itself.");
+            return Err(Refusal::TransitOfUnknown);
         };
         self.push(name, Place::InLine { near, far }, false)
     }
 
-    fn push(&mut self, name: &str, place: Place, by_eye: bool) -> Result<(), &'static str> {
+    fn push(&mut self, name: &str, place: Place, by_eye: bool) -> Result<(), Refusal> {
         let name = name.trim();
         if name.is_empty() || name.len() > NAME_MAX {
-            return Err("A mark needs a name of at most 60 letters.");
+            return Err(Refusal::MarkName);
         }
         if self.marks.iter().any(|mark| &*mark.name == name) {
-            return Err(SHARED_NAME);
+            return Err(Refusal::MarkNameTaken);
         }
         if self.marks.len() >= MARKS_MAX {
-            return Err("There are forty marks already, more than anybody looks at. Take some away.");
+            return Err(Refusal::TooManyMarks);
         }
         self.marks.push(Mark { name: Arc::from(name), place, by_eye, taken: None });
         Ok(())
     }
 
     /// Takes a mark away, and the transits of which it is one; or says why not.
-    pub(in super::super) fn remove(&mut self, name: &str) -> Result<(), &'static str> {
+    pub(in super::super) fn remove(&mut self, name: &str) -> Result<(), Refusal> {
         let before = self.marks.len();
         self.marks.retain(|mark| match &mark.place {
             _ if &*mark.name == name => false,
             Place::InLine { near, far } => &*near.0 != name && &*far.0 != name,
             Place::At(_) => true,
         });
-        if self.marks.len() < before { Ok(()) } else { Err("There is no mark of that name.") }
+        if self.marks.len() < before { Ok(()) } else { Err(Refusal::NoSuchMark) }
     }
 
-    /// The marks as they would be told again, transits after the marks of which they are made.
+    /// The marks as they would be entered again, transits after the marks of which they are made.
     pub(in super::super) fn entered(&self) -> Vec<(String, MarkEntered)> {
         let entered = |mark: &Mark| {
             let entered = match &mark.place {
@@ -141,9 +133,9 @@ impl Marks {
         at: WatchTime,
         name: &str,
         bearing: TrueBearing,
-    ) -> Result<(), &'static str> {
+    ) -> Result<(), Refusal> {
         let mark = self.marks.iter_mut().find(|mark| &*mark.name == name);
-        let mark = mark.ok_or("There is no mark of that name. Tell the mark first.")?;
+        let mark = mark.ok_or(Refusal::NoMarkToTake)?;
         mark.taken = Some((at, bearing));
         Ok(())
     }

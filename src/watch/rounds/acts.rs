@@ -1,5 +1,6 @@
 //! Rounds as they are made, when the next is due, and how they are shown.
 
+use crate::watch::refusal::Refusal;
 use std::sync::Arc;
 
 use super::haste::{Haste, RISES_OVER_MIN};
@@ -72,11 +73,11 @@ impl Rounds {
 impl Watch {
     pub(in crate::watch) fn round(&mut self, at: WatchTime, made: RoundMade) {
         if self.ride.stage != Stage::BroughtUp {
-            self.refuse(at, "Rounds are made when she is brought up.");
+            self.refuse(at, Refusal::RoundTooEarly);
             return;
         }
         if made.checked.is_empty() && made.differs.is_empty() {
-            self.refuse(at, "A round looks at something: tick what you looked at.");
+            self.refuse(at, Refusal::EmptyRound);
             return;
         }
         let by = made.by.map(cut).or_else(|| self.on_watch(at).map(|turn| turn.name.to_string()));

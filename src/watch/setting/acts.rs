@@ -5,6 +5,7 @@ use super::{PullKind, Sounding, Transit};
 use crate::watch::geo::{Local, Position};
 use crate::watch::holding::HoldingState;
 use crate::watch::receiver::BelievedFix;
+use crate::watch::refusal::Refusal;
 use crate::watch::rode;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Metres, Span, WatchTime};
@@ -22,7 +23,7 @@ const COUNTED_M: f64 = 1.0;
 impl Watch {
     pub(in crate::watch) fn begin_recon(&mut self, at: WatchTime) {
         if self.ride.anchored() {
-            self.refuse(at, "The anchor is down: soundings of the place are taken before it is let go.");
+            self.refuse(at, Refusal::ReconTooLate);
             return;
         }
         self.setting.recon.begin(at);
@@ -31,7 +32,7 @@ impl Watch {
 
     pub(in crate::watch) fn end_recon(&mut self, at: WatchTime) {
         if self.setting.recon.since().is_none() {
-            self.refuse(at, "No reconnaissance goes on.");
+            self.refuse(at, Refusal::NoRecon);
             return;
         }
         self.setting.recon.end();
@@ -41,11 +42,11 @@ impl Watch {
 
     pub(in crate::watch) fn veer_to(&mut self, at: WatchTime, length: Metres) {
         if self.ride.stage == Stage::Weighing {
-            self.refuse(at, "She is weighing. Let her stay first (w).");
+            self.refuse(at, Refusal::Weighing);
             return;
         }
         if !(length.0 > 0.0 && length <= VEERED_MAX) {
-            self.refuse(at, "The length to veer must be more than 0 and at most 1000 m.");
+            self.refuse(at, Refusal::RodeToVeer);
             return;
         }
         self.setting.entered = Some(length);
@@ -57,7 +58,7 @@ impl Watch {
 
     pub(in crate::watch) fn pull(&mut self, at: WatchTime, kind: PullKind) {
         if !matches!(self.ride.stage, Stage::Setting | Stage::BroughtUp) {
-            self.refuse(at, "There is nothing to pull on: let the anchor go first.");
+            self.refuse(at, Refusal::NothingToPullOn);
             return;
         }
         self.stop_pull(at);
@@ -68,7 +69,7 @@ impl Watch {
     /// What the crew saw of its transit.
     pub(in crate::watch) fn transit(&mut self, at: WatchTime, seen: Transit) {
         if !matches!(self.ride.stage, Stage::Setting | Stage::BroughtUp) || !self.setting.see_transit(seen) {
-            self.refuse(at, "There is no pull that a transit could tell of.");
+            self.refuse(at, Refusal::NoPullToSee);
             return;
         }
         let words = match seen {
@@ -86,7 +87,7 @@ impl Watch {
             return;
         }
         if self.setting.pulling().is_none() {
-            self.refuse(at, "No pull goes on: enter how hard the engine pulls first.");
+            self.refuse(at, Refusal::NoPull);
             return;
         }
         self.stop_pull(at);
