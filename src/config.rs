@@ -18,7 +18,7 @@ mod settings;
 pub use boat_file::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 pub use plan_file::{PlanFile, plan_toml, read_plan};
 pub use problem::{Problem, Problems};
-pub use ride_file::{DropMark, RideFile, read_ride};
+pub use ride_file::{DropMark, RideFile, Stands, read_ride};
 pub use settings::MOST_FEEDS;
 
 /// Something read, and what looks odd about it though it is allowed.

@@ -47,7 +47,7 @@ pub mod wind;
 
 use std::sync::Arc;
 
-use alert::machine::Alerts;
+use alert::machine::{Alerts, Condition};
 use alert::{AlertKind, Sound};
 use assess::Assessor;
 use boat::{Limits, Settings};
@@ -230,6 +230,12 @@ impl Watch {
         self.ride.plane().map(geo::Plane::origin)
     }
 
+    /// Where the anchor was marked.
+    #[must_use]
+    pub fn drop_point(&self) -> Option<&snapshot::DropPoint> {
+        self.ride.drop_point()
+    }
+
     /// The last trusted fix: when, and where the antenna was.
     #[must_use]
     pub fn trusted_fix(&self) -> Option<(WatchTime, Position)> {
@@ -289,6 +295,13 @@ impl Watch {
         self.stop_counting(from, at);
         self.holding.gap(from, at);
         self.judged = self.holding.verdict();
+        // However short it seems: a computer that was started anew may have lost its time.
+        self.picture.slept();
+        self.ride.lose_sight();
+        if !self.assessor.has_gap() {
+            // The one before was answered: this is another, with words of its own.
+            self.alerts.assess(at, AlertKind::Gap, Condition::Absent, &mut self.out);
+        }
         self.assessor.gap(from, at);
         self.night.happened(at, format!("the watch was asleep for {}", at.since(from)), false);
     }
@@ -328,6 +341,7 @@ impl Watch {
             }
             Event::Device(device) => self.device(device),
             Event::Gap { .. } => {}
+            Event::Damage { what, .. } => self.assessor.damaged(what),
         }
     }
 

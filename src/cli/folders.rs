@@ -8,6 +8,7 @@ use anyhow::Context as _;
 use super::output::undoubted;
 use crate::config::checks_file::read_checks;
 use crate::config::{BoatFile, read_boat};
+use crate::edge::files::read_text;
 use crate::edge::places;
 use crate::watch::checks::Checks;
 
@@ -23,7 +24,7 @@ pub(super) fn config(entered: Option<&Path>) -> anyhow::Result<PathBuf> {
 
 /// What a file says; `None` where there is no such file.
 fn read_if_any(path: &Path) -> anyhow::Result<Option<String>> {
-    match std::fs::read_to_string(path) {
+    match read_text(path) {
         Err(error) if error.kind() == ErrorKind::NotFound => Ok(None),
         text => text.map(Some).with_context(|| format!("{} cannot be read", path.display())),
     }

@@ -10,6 +10,7 @@ use super::folders;
 use super::output::{may_write, note, print, write};
 use crate::edge::book::Book;
 use crate::edge::clock::Clock;
+use crate::edge::files::read_text;
 use crate::edge::places;
 use crate::edge::recorded::waypoints;
 use crate::report::places::{from_geojson, geojson, gpx, list, page, sketch};
@@ -133,7 +134,7 @@ fn add(book: &Book, place: &Place) -> anyhow::Result<()> {
 
 fn import(file: &Path) -> anyhow::Result<Vec<Place>> {
     let unreadable = || format!("{} cannot be read", file.display());
-    let text = std::fs::read_to_string(file).with_context(unreadable)?;
+    let text = read_text(file).with_context(unreadable)?;
     if text.trim_start().starts_with('{') {
         return from_geojson(&text).map_err(anyhow::Error::msg).with_context(unreadable);
     }

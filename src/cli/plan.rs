@@ -13,6 +13,7 @@ use super::folders;
 use super::output::{note, print, undoubted};
 use super::watch::palette;
 use crate::config::{plan_toml, read_plan};
+use crate::edge::files::read_text;
 use crate::edge::terminal;
 use crate::report::plan::{Heading, json, text};
 use crate::tui::plan_form::{PlanForm, Step};
@@ -348,7 +349,7 @@ fn boat(config: Option<&Path>) -> anyhow::Result<Settings> {
 }
 
 fn read_file(path: &Path) -> anyhow::Result<String> {
-    std::fs::read_to_string(path).with_context(|| format!("{} cannot be read", path.display()))
+    read_text(path).with_context(|| format!("{} cannot be read", path.display()))
 }
 
 fn now(entered: Option<Timestamp>, utc_offset: Option<Offset>) -> Now {

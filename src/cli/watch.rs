@@ -11,7 +11,8 @@ use super::folders;
 use super::output::{note, undoubted};
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat, read_plan};
 use crate::edge::feed::Source;
-use crate::edge::keeper::Simulated;
+use crate::edge::files::read_text;
+use crate::edge::keeper::{Simulated, TAKE_UP_WITHIN};
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
 use crate::edge::survey::{Try, survey_ports};
 use crate::edge::tell::{Addressees, SinkError};
@@ -105,6 +106,9 @@ pub struct WatchArgs {
     /// Begin anew even if there is an unfinished ride.
     #[arg(long)]
     pub anew: bool,
+    /// Take up the newest unfinished ride however long ago its last word was: by itself only one of the last 36 h is.
+    #[arg(long, conflicts_with = "anew")]
+    pub take_up: bool,
     /// How it looks.
     #[command(flatten)]
     pub screen: ScreenArgs,
@@ -180,7 +184,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
     live::run(Run {
         settings,
         rides: Some(rides),
-        take_up: !args.anew,
+        take_up: take_up(args.anew, args.take_up),
         cast: Cast::Feeds(sources),
         sound: boat.alerts.sound && !args.screen.silent,
         addressees: addressees(&boat.settings.boat.name, &boat.alerts)?,
@@ -194,9 +198,18 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
 /// The wind and stream that a plan was made for.
 fn expected(plan: &Path, settings: &Settings) -> anyhow::Result<Weather> {
     let file = plan.display().to_string();
-    let text = std::fs::read_to_string(plan).with_context(|| format!("{file} cannot be read"))?;
+    let text = read_text(plan).with_context(|| format!("{file} cannot be read"))?;
     let plan = undoubted(read_plan(&text, &file)?);
     plan.asked.weather(settings).with_context(|| format!("{file} has no wind to veer for"))
+}
+
+/// How long ago the last word of a ride may be that is taken up.
+fn take_up(anew: bool, any: bool) -> Option<Span> {
+    match (anew, any) {
+        (true, _) => None,
+        (false, true) => Some(Span(i64::MAX)),
+        (false, false) => Some(TAKE_UP_WITHIN),
+    }
 }
 
 /// Who hears of alerts beside the crew at the screen.
@@ -241,7 +254,7 @@ pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
     live::run(Run {
         settings,
         rides: args.rides,
-        take_up: false,
+        take_up: None,
         cast,
         sound: !args.screen.silent,
         addressees: Addressees::default(),

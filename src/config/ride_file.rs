@@ -10,6 +10,7 @@ use super::keys;
 use super::problem::Problems;
 use super::reader::{Log, Table};
 use super::settings::{line, quoted, read_position, read_shared, write_shared};
+use crate::watch::alert::AlertKind;
 use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::geo::Position;
 use crate::watch::input::{MarkEntered, TideEntered, TurnKind, TypedTurn};
@@ -24,6 +25,8 @@ pub struct RideFile {
     pub began: Option<WatchTime>,
     /// When she was brought up.
     pub brought_up: Option<WatchTime>,
+    /// Since when she is weighing; `None` while she is not.
+    pub weighing: Option<WatchTime>,
     /// When the anchor was aweigh; `None` while the ride lasts.
     pub ended: Option<WatchTime>,
     /// Boat, gear, limits and feeds, as they were.
@@ -32,10 +35,23 @@ pub struct RideFile {
     pub veered: Option<Metres>,
     /// Where the anchor lies.
     pub drop: Option<DropMark>,
+    /// Up to when all this is so: the time of the last act that is in it.
+    pub noted: Option<WatchTime>,
+    /// The alerts that stand, and where each stands.
+    pub alerts: Vec<(AlertKind, Stands)>,
     /// Where the height of tide comes from.
     pub tide: TideEntered,
     /// Marks to take bearings of, transits after the marks of which they are made; none is told from the bow.
     pub marks: Vec<(String, MarkEntered)>,
+}
+
+/// Where an alert stands, as far as `ride.toml` tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stands {
+    /// Nobody has answered it.
+    Waiting,
+    /// The crew knows.
+    Acknowledged,
 }
 
 /// Where and when the anchor went down, and in what depth.
@@ -56,6 +72,9 @@ impl Default for RideFile {
             place: String::new(),
             began: None,
             brought_up: None,
+            weighing: None,
+            noted: None,
+            alerts: Vec::new(),
             ended: None,
             settings: Settings::default(),
             veered: None,
@@ -84,6 +103,8 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
     let place = ride.text(&mut log, "place").map_or_else(String::new, |(place, _)| place);
     let began = ride.time(&mut log, "began");
     let brought_up = ride.time(&mut log, "brought_up");
+    let weighing = ride.time(&mut log, "weighing");
+    let noted = ride.time(&mut log, "noted");
     let ended = ride.time(&mut log, "ended");
     let station = ride.text(&mut log, "tide_station").map(|(id, _)| id);
     ride.finish(&mut log);
@@ -97,12 +118,15 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
         place,
         began,
         brought_up,
+        weighing,
+        noted,
         ended,
         settings,
         veered: veered.map(|(length, _)| Metres(length)),
         drop: read_drop(&mut log, &mut doc),
         tide: read_tide(&mut log, &mut doc, station),
         marks: read_marks(&mut log, &mut doc),
+        alerts: read_alerts(&mut log, &mut doc),
     };
     doc.finish(&mut log);
     Ok(Read { value, doubts: log.judge(file)? })
@@ -170,6 +194,27 @@ fn read_marks(log: &mut Log, doc: &mut Table) -> Vec<(String, MarkEntered)> {
     marks
 }
 
+fn read_alerts(log: &mut Log, doc: &mut Table) -> Vec<(AlertKind, Stands)> {
+    let tables = doc.tables(log, "alert");
+    tables.into_iter().filter_map(|table| read_alert(log, table)).collect()
+}
+
+fn read_alert(log: &mut Log, mut table: Table) -> Option<(AlertKind, Stands)> {
+    let kind = table.text(log, "kind").map(|(name, _)| name);
+    let kind = kind.and_then(|name| AlertKind::ALL.into_iter().find(|kind| kind.name() == name));
+    let stands = table.text(log, "stands").and_then(|(word, _)| match word.as_str() {
+        "waiting" => Some(Stands::Waiting),
+        "acknowledged" => Some(Stands::Acknowledged),
+        _ => None,
+    });
+    if kind.is_none() || stands.is_none() {
+        let what = "an alert needs kind, the name of one, and stands (\"waiting\" or \"acknowledged\")";
+        log.wrong(table.place.clone(), "alert", what.into());
+    }
+    table.finish(log);
+    kind.zip(stands)
+}
+
 fn read_mark(log: &mut Log, mut table: Table) -> Option<(String, MarkEntered)> {
     let name = table.text(log, "name").map(|(name, _)| name);
     let (lat, lon) = (table.number(log, &keys::LAT), table.number(log, &keys::LON));
@@ -196,7 +241,13 @@ impl RideFile {
     pub fn to_toml(&self) -> String {
         let mut out = String::from("# One stay at anchor. Lengths in metres, times in UTC.\n\n[ride]\n");
         line(&mut out, "place", &quoted(&self.place));
-        for (key, time) in [("began", self.began), ("brought_up", self.brought_up), ("ended", self.ended)] {
+        for (key, time) in [
+            ("began", self.began),
+            ("brought_up", self.brought_up),
+            ("weighing", self.weighing),
+            ("noted", self.noted),
+            ("ended", self.ended),
+        ] {
             if let Some(time) = time {
                 line(&mut out, key, &toml_time(time));
             }
@@ -216,6 +267,10 @@ impl RideFile {
             turns.iter().for_each(|turn| write_turn(&mut out, turn));
         }
         self.marks.iter().for_each(|(name, entered)| write_mark(&mut out, name, entered));
+        for (kind, stands) in &self.alerts {
+            let stands = if *stands == Stands::Waiting { "waiting" } else { "acknowledged" };
+            let _ = writeln!(out, "[[alert]]\nkind = {}\nstands = {}\n", quoted(kind.name()), quoted(stands));
+        }
         out
     }
 }
@@ -424,7 +479,23 @@ circle_m = 45
                 on_rode.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
                 settings.marks = on_rode;
                 let veered = veered.map(Metres);
-                RideFile { place, began, brought_up, ended, settings, veered, drop, tide, marks }
+                let (weighing, noted) = (brought_up, ended);
+                let alerts =
+                    vec![(AlertKind::Drag, Stands::Waiting), (AlertKind::FixLost, Stands::Acknowledged)];
+                RideFile {
+                    place,
+                    began,
+                    brought_up,
+                    weighing,
+                    noted,
+                    ended,
+                    settings,
+                    veered,
+                    drop,
+                    tide,
+                    marks,
+                    alerts,
+                }
             },
         )
     }

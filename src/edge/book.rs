@@ -4,6 +4,7 @@ use std::fs::{self, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
+use super::files::{for_owner, make_folders, read_text};
 use crate::config::place_file::{additions_toml, place_toml, read_place};
 use crate::watch::geo::Position;
 use crate::watch::input::Keepsake;
@@ -61,9 +62,9 @@ impl Book {
     /// # Errors
     /// If there is a file of that name already, or the disk refuses.
     pub fn add(&self, place: &Place) -> io::Result<PathBuf> {
-        fs::create_dir_all(&self.folder)?;
+        make_folders(&self.folder)?;
         let path = self.folder.join(format!("{}.toml", file_name(&place.name)));
-        let mut file = OpenOptions::new().write(true).create_new(true).open(&path)?;
+        let mut file = for_owner(OpenOptions::new().write(true).create_new(true)).open(&path)?;
         file.write_all(place_toml(place).as_bytes())?;
         Ok(path)
     }
@@ -110,7 +111,7 @@ fn read(path: &Path) -> Result<Place, String> {
     if length > LONGEST_FILE {
         return Err(format!("{name} is longer than any place of the book, and is left aside."));
     }
-    let text = fs::read_to_string(path).map_err(|error| format!("{name} cannot be read: {error}"))?;
+    let text = read_text(path).map_err(|error| format!("{name} cannot be read: {error}"))?;
     read_place(&text, &name).map(|read| read.value).map_err(|problems| problems.to_string())
 }
 

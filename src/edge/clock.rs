@@ -56,6 +56,8 @@ struct State {
     slept_ms: Option<i64>,
     last: WatchTime,
     gap: Option<Gap>,
+    /// So far it runs ahead of the wall clock because it was asked to.
+    led: Span,
 }
 
 impl Clock {
@@ -74,6 +76,7 @@ impl Clock {
             slept_ms: slept_ms(source.as_ref()),
             last: WatchTime(wall_ms),
             gap: None,
+            led: Span::ZERO,
         };
         Self { source, state: Arc::new(Mutex::new(state)) }
     }
@@ -95,6 +98,30 @@ impl Clock {
         self.read().gap.take()
     }
 
+    /// Goes on from `at`, if that is ahead: nothing that is stamped already may lie in the future, where it would hold
+    /// everything up until the clock has come there. A wall clock that lost its time in a power cut starts so.
+    pub fn reach(&self, at: WatchTime) {
+        self.read().reach(at);
+    }
+
+    /// The same for a recording that is played faster than it happened: that the wall clock is behind is then no fault.
+    pub fn lead(&self, at: WatchTime) {
+        let mut state = self.read();
+        let ahead = at.since(state.last);
+        if ahead > Span::ZERO {
+            state.led = state.led + ahead;
+            state.reach(at);
+        }
+    }
+
+    /// How far the computer's wall clock is behind the watch's time: it was put back, or had lost its time when the
+    /// watch began.
+    #[must_use]
+    pub fn wall_behind(&self) -> Span {
+        let state = self.read();
+        Span(state.last.0.saturating_sub(self.source.wall_ms()).saturating_sub(state.led.0).max(0))
+    }
+
     fn read(&self) -> MutexGuard<'_, State> {
         // A panic elsewhere leaves whole numbers behind: they are still good.
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
@@ -104,6 +131,13 @@ impl Clock {
 }
 
 impl State {
+    fn reach(&mut self, at: WatchTime) {
+        if at > self.last {
+            self.offset_ms = self.offset_ms.saturating_add(at.0 - self.last.0);
+            self.last = at;
+        }
+    }
+
     fn advance(&mut self, source: &dyn TimeSource) {
         let steady_ms = self.offset_ms.saturating_add(millis(source.running()));
         let slept_ms = slept_ms(source);
@@ -272,6 +306,33 @@ mod tests {
         source.sleeps(10_000);
         let gap = clock.resync().unwrap();
         assert_eq!((gap.from, gap.until), (WatchTime(START_MS), WatchTime(START_MS + 21_000)));
+    }
+
+    #[test]
+    fn a_wall_clock_behind_the_log_does_not_hold_time_up_and_is_reported() {
+        let (source, clock) = clock(Some(0));
+        let last = WatchTime(START_MS + 1_200_000);
+        clock.reach(last);
+        assert_eq!((clock.now(), clock.wall_behind()), (last, Span(1_200_000)));
+        source.runs(1_500);
+        assert_eq!((clock.now(), clock.resync()), (last + Span(1_500), None), "the steady clock goes on");
+        // The network puts the clock right: now it is known how long nobody watched.
+        source.set(|h| h.wall_ms += 1_800_000);
+        assert_eq!(clock.now(), WatchTime(START_MS + 1_801_500));
+        assert_eq!(clock.resync().unwrap().from, last + Span(1_500));
+        assert_eq!(clock.wall_behind(), Span::ZERO);
+    }
+
+    #[test]
+    fn a_wall_clock_put_back_is_reported_and_a_recording_that_runs_ahead_is_not() {
+        let (source, clock) = clock(Some(0));
+        source.set(|h| h.wall_ms -= 3_600_000);
+        assert_eq!(clock.wall_behind(), Span(3_600_000));
+        let (_, clock) = self::clock(Some(0));
+        clock.lead(WatchTime(START_MS + 8 * 3_600_000));
+        assert_eq!((clock.now(), clock.wall_behind()), (WatchTime(START_MS + 8 * 3_600_000), Span::ZERO));
+        clock.lead(WatchTime(START_MS));
+        assert_eq!(clock.now(), WatchTime(START_MS + 8 * 3_600_000));
     }
 
     #[test]

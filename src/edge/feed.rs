@@ -12,6 +12,7 @@
 //! file or pipe waits for room instead. So memory is bounded, no feed delays another, and a watch that is busy for a
 //! moment loses nothing.
 
+mod allowance;
 mod backoff;
 pub mod baud;
 mod file;
@@ -32,12 +33,14 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc};
 use tokio::task::JoinHandle;
 use tokio::time::Instant;
 
+use self::allowance::Allowance;
 pub(in crate::edge) use self::backoff::Backoff;
 use super::clock::Clock;
 use crate::watch::input::{FeedId, Link};
 use crate::watch::nmea::LineSplitter;
-use crate::watch::units::WatchTime;
+use crate::watch::units::{Span, WatchTime};
 
+pub use gpsd::read_stream as read_gpsd_stream;
 pub use recording::{Recorded, Recording, unpacked};
 pub(in crate::edge) use serial::cannot_open;
 pub use serial::listen_for_rate;
@@ -47,6 +50,9 @@ pub(in crate::edge) use tcp::connect;
 /// Arrivals that one feed may have waiting: over a minute of the busiest 4800 baud line (480 characters a second),
 /// ten seconds of a busy AIS receiver, at most about 2 MB. Our choice.
 pub const SHARE: usize = 1024;
+
+/// Dropped lines of one feed are reported this often.
+const REPORT_EVERY: Span = Span::from_secs(60);
 
 /// What a feed delivers.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -59,6 +65,15 @@ pub enum Arrival {
         at: WatchTime,
         /// As received.
         bytes: Vec<u8>,
+    },
+    /// Lines of the feed were left out: it sends more than the watch takes.
+    Dropped {
+        /// Which.
+        feed: FeedId,
+        /// When.
+        at: WatchTime,
+        /// How many since this was last reported.
+        lines: u64,
     },
     /// The feed came or went.
     Link {
@@ -167,6 +182,8 @@ impl Feeder {
             clock: self.clock.clone(),
             places: Arc::new(Semaphore::new(SHARE)),
             dropped: Arc::default(),
+            reported: (0, None),
+            allowance: Allowance::default(),
             link: None,
             lines: 0,
         }
@@ -201,6 +218,9 @@ pub struct Outlet {
     clock: Clock,
     places: Arc<Semaphore>,
     dropped: Arc<AtomicU64>,
+    /// How many of the dropped lines have been reported, and when.
+    reported: (u64, Option<WatchTime>),
+    allowance: Allowance,
     /// As last reported.
     link: Option<Link>,
     lines: u64,
@@ -242,11 +262,26 @@ impl Outlet {
     /// Queues a line; without room it is dropped and counted.
     pub async fn line_or_drop(&mut self, at: WatchTime, bytes: Vec<u8>) {
         self.heard().await;
-        match self.places.clone().try_acquire_owned() {
-            Ok(place) => self.send(Arrival::Line { feed: self.feed, at, bytes }, place),
-            Err(_) => {
+        let place = self.places.clone().try_acquire_owned();
+        match place.ok().filter(|_| self.allowance.takes(at, bytes.len())) {
+            Some(place) => self.send(Arrival::Line { feed: self.feed, at, bytes }, place),
+            None => {
                 self.dropped.fetch_add(1, Ordering::Relaxed);
             }
+        }
+        self.report_dropped(at);
+    }
+
+    /// Reports what was dropped, if anything, now and then and where there is room.
+    fn report_dropped(&mut self, at: WatchTime) {
+        let (known, when) = self.reported;
+        let dropped = self.dropped.load(Ordering::Relaxed);
+        if dropped == known || when.is_some_and(|then| at.since(then) < REPORT_EVERY) {
+            return;
+        }
+        if let Ok(place) = self.places.clone().try_acquire_owned() {
+            self.reported = (dropped, Some(at));
+            self.send(Arrival::Dropped { feed: self.feed, at, lines: dropped - known }, place);
         }
     }
 
@@ -411,7 +446,7 @@ mod tests {
         while let Some(arrival) = intake.try_recv() {
             links.push(match arrival {
                 Arrival::Link { link, .. } => Some(link),
-                Arrival::Line { .. } => None,
+                Arrival::Line { .. } | Arrival::Dropped { .. } => None,
             });
         }
         assert_eq!(links, [Some(Link::Opening), Some(lost()), Some(Link::Open), None, None]);

@@ -9,23 +9,28 @@
 //! Night and journal are merged by time, the journal first where times are equal. That is the order in which the
 //! watch saw them if every event is stamped later than any line before it: [`Stamper`] does so.
 
+pub mod disk;
+mod facts;
 pub mod find;
 pub mod journal;
+mod lock;
 pub mod reader;
 pub mod recorder;
+mod seal;
 mod tail;
 mod writer;
 
-use std::fs::{File, OpenOptions, TryLockError};
-use std::io::{self, Write as _};
+use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::config::{Problems, Read, RideFile, read_ride};
 use crate::watch::units::{Span, WatchTime};
-pub use find::{Unfinished, find_unfinished};
+pub use disk::{Disk, Shelf, own_disk};
+pub use facts::{Facts, read_facts};
+pub use find::{Unfinished, find_unfinished, find_unfinished_on};
 pub use journal::{Header, timestamp};
 pub use reader::{Entry, Recorded, RideReader};
-pub use recorder::{Recorder, Resumed};
+pub use recorder::{Hand, Recorder, Resumed, Turned};
 
 /// Name of the log of received lines.
 pub const NIGHT: &str = "night.nmea";
@@ -33,11 +38,6 @@ pub const NIGHT: &str = "night.nmea";
 pub const JOURNAL: &str = "journal.jsonl";
 /// Name of the ride's facts.
 pub const RIDE: &str = "ride.toml";
-/// Name of the file whose lock says that a watch keeps this ride. It is empty but for that watch's process number.
-const LOCK: &str = ".lock";
-
-/// A `ride.toml` longer than this is none.
-const LONGEST_RIDE_FILE: u64 = 1 << 20;
 
 /// What can keep a ride from being read or taken up again.
 #[derive(Debug, thiserror::Error)]
@@ -77,6 +77,30 @@ pub enum FolderError {
         /// The version that wrote it.
         version: String,
     },
+    /// Its journal says a format that no version has.
+    #[error(
+        "{} says format {format:?}, which no version of this program writes: it is damaged. Look at it, or begin another \
+         ride beside it with `--anew`",
+        .path.display()
+    )]
+    NoFormat {
+        /// The journal.
+        path: PathBuf,
+        /// What stands there.
+        format: String,
+    },
+    /// The newest unfinished ride cannot be read at all.
+    #[error(
+        "The newest ride, {}, was not ended, and cannot be taken up: {why}. Nothing watches until you decide: mend it, or \
+         begin another beside it with `--anew`.",
+        .folder.display()
+    )]
+    CannotTakeUp {
+        /// The ride's folder.
+        folder: PathBuf,
+        /// Why, in words.
+        why: String,
+    },
 }
 
 impl FolderError {
@@ -90,11 +114,9 @@ impl FolderError {
 /// # Errors
 /// If it cannot be read, or is wrong.
 pub fn read_ride_file(path: &Path) -> Result<Read<RideFile>, FolderError> {
-    use std::io::Read as _;
-    let mut text = String::new();
-    File::open(path)
-        .and_then(|file| file.take(LONGEST_RIDE_FILE).read_to_string(&mut text))
-        .map_err(FolderError::io(path))?;
+    let text = facts::read_text(own_disk().as_ref(), path).map_err(FolderError::io(path))?;
+    let text = String::from_utf8(text)
+        .map_err(|_| FolderError::io(path)(io::Error::new(io::ErrorKind::InvalidData, "it is no text")))?;
     read_ride(&text, &path.display().to_string()).map_err(FolderError::Ride)
 }
 
@@ -113,34 +135,6 @@ fn plain(place: &str) -> String {
     let name: String = words.join("-").to_lowercase().chars().take(40).collect();
     let name = name.trim_end_matches('-');
     if name.is_empty() { "anchorage".into() } else { name.to_owned() }
-}
-
-/// Another watch keeps this ride.
-fn held(folder: &Path) -> FolderError {
-    let written = std::fs::read_to_string(folder.join(LOCK)).unwrap_or_default();
-    FolderError::Held { folder: folder.to_owned(), process: written.trim().parse().ok() }
-}
-
-/// Takes the lock that says "a watch keeps this ride". It is given up when the file is closed, however the program
-/// ends: a lock left by a dead watch does not exist.
-fn lock(folder: &Path) -> Result<File, FolderError> {
-    let path = folder.join(LOCK);
-    let mut file = OpenOptions::new()
-        .create(true)
-        .truncate(false)
-        .write(true)
-        .open(&path)
-        .map_err(FolderError::io(&path))?;
-    match file.try_lock() {
-        Err(TryLockError::WouldBlock) => return Err(held(folder)),
-        // Some network file systems know no locks: better to watch without than not at all.
-        Err(TryLockError::Error(error)) if error.kind() == io::ErrorKind::Unsupported => {}
-        Err(TryLockError::Error(error)) => return Err(FolderError::io(&path)(error)),
-        Ok(()) => {}
-    }
-    // For whoever looks; the lock itself is what counts.
-    let _ = file.set_len(0).and_then(|()| writeln!(file, "{}", std::process::id()));
-    Ok(file)
 }
 
 /// Stamps inputs so that the order in which they were stamped can be told from the files: time never runs
@@ -201,9 +195,11 @@ mod tests {
     #[test]
     fn one_ride_has_one_watch() {
         let folder = tempfile::tempdir().unwrap();
-        let held = lock(folder.path()).unwrap();
-        assert!(matches!(lock(folder.path()), Err(FolderError::Held { .. })));
+        let disk = own_disk();
+        let held = lock::lock(&disk, folder.path()).unwrap();
+        assert!(matches!(lock::lock(&disk, folder.path()), Err(FolderError::Held { .. })));
+        assert!(lock::is_held(&disk, folder.path()));
         drop(held);
-        lock(folder.path()).unwrap();
+        lock::lock(&disk, folder.path()).unwrap();
     }
 }

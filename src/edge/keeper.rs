@@ -8,6 +8,7 @@
 //! back.
 
 mod before;
+mod resume;
 mod ride;
 
 use std::iter::Peekable;
@@ -18,10 +19,12 @@ use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 
 use self::before::Before;
-use self::ride::{Ride, TakenUp};
+use self::resume::{Offer, TakenUp};
+use self::ride::Ride;
 use super::clock::Clock;
 use super::feed::{Arrival, Intake};
-use super::folder::{FolderError, Stamper};
+use super::folder::{FolderError, Shelf, Stamper};
+use super::watchdog::Pulse;
 use crate::config::RideFile;
 use crate::sim;
 use crate::watch::Watch;
@@ -37,6 +40,12 @@ use crate::watch::units::{Span, WatchTime};
 const IN_ONE_GO: usize = 1000;
 /// Without an input for this long the watch was asleep: the keeper ticks once a second.
 const ASLEEP: Span = Span::from_secs(5);
+/// An unfinished ride whose last word is older than this is not taken up by itself.
+pub const TAKE_UP_WITHIN: Span = Span::from_mins(36 * 60);
+/// The computer's clock is wrong when it is so far behind the watch's time: more than the network usually corrects, less
+/// than matters to a tide. Our choice.
+const WALL_BEHIND: Span = Span::from_mins(1);
+
 /// What the screen, the signals and the devices send to the keeper.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Order {
@@ -57,6 +66,8 @@ pub enum Word {
     Alert(AlertChange),
     /// A command was refused.
     Refused(String),
+    /// Something that the crew should know.
+    Notice(String),
     /// What the crew of a simulated night does and why.
     Caption(String),
     /// The simulated night is over.
@@ -88,11 +99,13 @@ pub struct Setup {
     /// Boat, tackle, limits and feeds.
     pub settings: Settings,
     /// Where rides are kept; `None`: nothing is kept.
-    pub rides: Option<PathBuf>,
+    pub rides: Option<Shelf>,
     /// The watch's clock.
     pub clock: Clock,
     /// How many times faster than the world that clock runs: 1 but for the demo.
     pub speed: f64,
+    /// Beats as long as the watch judges.
+    pub pulse: Pulse,
 }
 
 /// The owner of the watch.
@@ -108,6 +121,8 @@ pub struct Keeper {
     published: i64,
     /// So far a simulated night has been played, while more of it is due: the computer does not keep up with its speed.
     behind: Option<WatchTime>,
+    /// How far the computer's clock is behind, as last reported.
+    wall_behind: Option<Span>,
     out: Vec<Output>,
     snapshots: watch::Sender<Arc<Snapshot>>,
     words: mpsc::UnboundedSender<Word>,
@@ -139,6 +154,7 @@ impl Keeper {
             heard_last: now,
             published: whole_second(now),
             behind: None,
+            wall_behind: None,
             out: Vec::new(),
             snapshots,
             words,
@@ -146,29 +162,64 @@ impl Keeper {
         (keeper, Lookout { snapshots: snapshots_out, words: words_out })
     }
 
-    /// Takes up the newest unfinished ride, if there is one that is young enough: the watch hears the whole ride
-    /// again, and then that it was asleep since. Gives the ride's folder.
+    /// Takes up the newest unfinished ride whose last word is no older than `within`, if there is one: the watch hears
+    /// the whole ride again, and then that it was asleep since. Gives the ride's folder. An older one is named.
     ///
     /// # Errors
     /// If the rides cannot be listed, or the ride cannot be read, or another watch keeps it.
-    pub fn take_up(&mut self) -> Result<Option<PathBuf>, FolderError> {
-        let Some(rides) = &self.setup.rides else { return Ok(None) };
+    pub fn take_up(&mut self, within: Span) -> Result<Option<PathBuf>, FolderError> {
+        let Some(shelf) = &self.setup.rides else { return Ok(None) };
         let now = self.setup.clock.now();
-        let Some(TakenUp { ride, folder, watch, feeds, last }) = Ride::take_up(rides, now)? else {
-            return Ok(None);
-        };
+        match resume::take_up(shelf, now, within, &self.setup.settings)? {
+            Offer::Nothing => Ok(None),
+            Offer::TooOld(ride) => {
+                let _ = self.words.send(Word::Notice(resume::offer_words(&ride, now)));
+                Ok(None)
+            }
+            Offer::TakenUp(taken_up) => Ok(Some(self.go_on(*taken_up))),
+        }
+    }
+
+    fn go_on(&mut self, taken_up: TakenUp) -> PathBuf {
+        let TakenUp { ride, folder, watch, feeds, last, mending, damage } = taken_up;
         self.watch = watch;
         self.feeds = feeds;
         self.ride = Some(ride);
-        self.stamper = Stamper::new(last.max(now));
+        // A computer without a clock of its own may have lost more than the time of the power cut: the watch's time
+        // goes on from the last stamp, or it would stand still until the clock had come there.
+        self.setup.clock.reach(last);
+        let now = self.setup.clock.now();
+        self.stamper = Stamper::new(last);
         // The new feeds keep the numbers that the ride gave them.
         for feed in self.setup.settings.feeds.clone() {
             self.feed_id(&feed.name);
         }
-        self.event(now, Event::Gap { from: last });
-        self.heard_last = now;
+        for act in mending {
+            self.event(last, Event::Crew(act));
+        }
+        self.look_at_wall_clock(now);
+        if let Some(damage) = damage {
+            self.event(now, damage);
+        }
+        let at = self.event(now, Event::Gap { from: last });
+        self.setup.clock.reach(at);
+        if let Some(ride) = &mut self.ride {
+            ride.renew(at, &self.watch);
+        }
+        self.heard_last = at;
+        // What sounded when the watch stopped sounds again: hearing the ride again was silent.
+        let _ = self.words.send(Word::Sound(self.watch.sound()));
         self.publish();
-        Ok(Some(folder))
+        folder
+    }
+
+    /// The computer's clock was put back, or had lost its time: the watch's goes on, but the crew is told.
+    fn look_at_wall_clock(&mut self, now: WatchTime) {
+        let behind = Some(self.setup.clock.wall_behind()).filter(|behind| *behind > WALL_BEHIND);
+        if behind.is_some() != self.wall_behind.is_some() {
+            self.wall_behind = behind;
+            self.event(now, Event::Device(Device::Clock { behind }));
+        }
     }
 
     /// The watch's number for the feed of that name.
@@ -240,12 +291,26 @@ impl Keeper {
                 let played = self.play(night, now);
                 if night.peek().is_none() {
                     // The simulated night is over: its last moment stays on the screen.
+                    self.setup.pulse.beat();
                     return;
                 }
                 played
             }
         };
         self.run_second(now);
+    }
+
+    /// Runs what is due by the clock, for whoever drives the keeper step by step.
+    pub fn run_due(&mut self) {
+        let now = self.setup.clock.now();
+        self.note_gap(now);
+        self.run_second(now);
+    }
+
+    /// Everything there is to see.
+    #[must_use]
+    pub fn snapshot(&self) -> Snapshot {
+        self.watch.snapshot()
     }
 
     /// Once in each whole second, however many inputs have fallen into it already: ticks, looks after the disk, and
@@ -257,8 +322,11 @@ impl Keeper {
         }
         self.published = second;
         self.hear(now, Input::Tick);
+        self.look_at_wall_clock(now);
         self.look_after_disk(now);
+        self.follow_facts(now);
         self.publish();
+        self.setup.pulse.beat();
     }
 
     /// Plays what is due of a simulated night, but no more than [`IN_ONE_GO`]: between two goes the screen and the crew
@@ -297,14 +365,17 @@ impl Keeper {
         }
     }
 
-    fn arrival(&mut self, arrival: Arrival) {
+    /// Takes what a feed brings.
+    pub fn arrival(&mut self, arrival: Arrival) {
         match arrival {
             Arrival::Line { feed, at, bytes } => self.line(at, feed, &bytes),
             Arrival::Link { feed, at, link } => self.link(at, feed, link),
+            Arrival::Dropped { feed, lines, .. } => self.dropped(feed, lines),
         }
     }
 
-    fn order(&mut self, order: Order) {
+    /// Does what the crew, or a device, wants done.
+    pub fn order(&mut self, order: Order) {
         let now = self.behind.unwrap_or_else(|| self.setup.clock.now());
         match order {
             Order::Crew(command) => self.crew(now, command),
@@ -317,6 +388,17 @@ impl Keeper {
         self.publish();
     }
 
+    /// A feed that babbles is bounded, or it would fill the disk: the crew is told, and so is whoever reads the ride.
+    fn dropped(&mut self, feed: FeedId, lines: u64) {
+        let name = name_of(&self.feeds, feed);
+        let words =
+            format!("Feed {name} sends more than any instruments do: {lines} lines of it were left out.");
+        if let Some(ride) = &self.ride {
+            ride.lost(lines);
+        }
+        let _ = self.words.send(Word::Notice(words));
+    }
+
     fn link(&mut self, at: WatchTime, feed: FeedId, link: Link) {
         let name = self.feeds.get(usize::from(feed.0)).cloned().unwrap_or_default();
         // Nobody listens any more: the watch goes on all the same.
@@ -327,6 +409,8 @@ impl Keeper {
     }
 
     fn line(&mut self, at: WatchTime, feed: FeedId, bytes: &[u8]) {
+        // A recording that is played fast is ahead of the clock, and nothing may wait for the clock afterwards.
+        self.setup.clock.lead(at);
         self.note_gap(at);
         self.keep_line(at, feed, bytes);
     }
@@ -383,7 +467,7 @@ impl Keeper {
             watch.feed_named(name);
         }
         let file = RideFile { place, settings, tide: self.before.tide(), ..RideFile::default() };
-        let ride = Ride::begin(self.setup.rides.as_deref(), self.before.begins(at), file);
+        let ride = Ride::begin(self.setup.rides.as_ref(), self.before.begins(at), file);
         let mut unheard = Vec::new();
         for entry in self.before.hand_over(at) {
             ride.entry(&entry, &self.feeds);
@@ -405,6 +489,7 @@ impl Keeper {
     }
 
     fn hear(&mut self, at: WatchTime, input: Input<'_>) {
+        let has_judged = whole_second(at) > whole_second(self.heard_last);
         self.heard_last = self.heard_last.max(at);
         let mut out = std::mem::take(&mut self.out);
         self.watch.handle_into(at, input, &mut out);
@@ -412,25 +497,24 @@ impl Keeper {
             self.carry_out(output);
         }
         self.out = out;
+        if has_judged {
+            // Also in the middle of a long row of inputs: a simulated night may bring minutes at once.
+            self.setup.pulse.beat();
+        }
     }
 
     fn carry_out(&mut self, output: Output) {
         let word = match output {
             Output::Alert(change) => {
-                if let Some(ride) = &self.ride {
+                if let Some(ride) = &mut self.ride {
                     ride.alert(&change);
                 }
                 Word::Alert(change)
             }
             Output::Sound { sound, .. } => Word::Sound(sound),
             Output::Refused { why, .. } => Word::Refused(why.to_string()),
-            Output::RideBegan { .. } => return,
-            Output::Marked { .. } => {
-                if let Some(ride) = &mut self.ride {
-                    ride.marked(&self.watch);
-                }
-                return;
-            }
+            // Where the anchor lies is noted when the second has run.
+            Output::RideBegan { .. } | Output::Marked { .. } => return,
             Output::RideEnded { at, why, kept } => {
                 if let Some(ride) = &mut self.ride {
                     ride.ended(at);
@@ -461,6 +545,16 @@ impl Keeper {
     fn publish(&self) {
         if self.snapshots.receiver_count() > 0 {
             self.snapshots.send_replace(Arc::new(self.watch.snapshot()));
+        }
+    }
+
+    /// Keeps `ride.toml` true to what became so without any act.
+    fn follow_facts(&mut self, now: WatchTime) {
+        let drop = self.watch.drop_point().copied();
+        if let Some(ride) = &mut self.ride
+            && ride.lacks(drop)
+        {
+            ride.renew(now, &self.watch);
         }
     }
 }
@@ -520,7 +614,13 @@ mod tests {
     /// Seconds since the start of which a snapshot was published, while lines come in at that interval.
     async fn published_while_lines_come(every: Duration, watched: Duration) -> Vec<i64> {
         let clock = clock(1);
-        let setup = Setup { settings: Settings::default(), rides: None, clock: clock.clone(), speed: 1.0 };
+        let setup = Setup {
+            settings: Settings::default(),
+            rides: None,
+            clock: clock.clone(),
+            speed: 1.0,
+            pulse: Pulse::default(),
+        };
         let (mut keeper, Lookout { mut snapshots, .. }) = Keeper::new(setup);
         let feed = keeper.feed_id("masthead").expect("room for a feed");
         let (feeder, intake) = queue(clock, Patience::default());
@@ -549,7 +649,9 @@ mod tests {
 
     #[tokio::test(start_paused = true)]
     async fn a_simulated_night_that_is_over_is_said_and_nothing_is_heard_after_it() {
-        let setup = Setup { settings: Settings::default(), rides: None, clock: clock(1), speed: 1.0 };
+        let clock = clock(1);
+        let setup =
+            Setup { settings: Settings::default(), rides: None, clock, speed: 1.0, pulse: Pulse::default() };
         let (keeper, Lookout { snapshots, mut words }) = Keeper::new(setup);
         let line = |at| {
             let bytes = b"$HEHDT,34.5,T*2B".to_vec();
@@ -570,7 +672,13 @@ mod tests {
     #[tokio::test(start_paused = true)]
     async fn a_night_that_passes_faster_than_the_computer_can_play_it_is_shown_on_the_way() {
         // After the first wait the whole night is due.
-        let setup = Setup { settings: Settings::default(), rides: None, clock: clock(1_000_000), speed: 1e6 };
+        let setup = Setup {
+            settings: Settings::default(),
+            rides: None,
+            clock: clock(1_000_000),
+            speed: 1e6,
+            pulse: Pulse::default(),
+        };
         let (mut keeper, Lookout { mut snapshots, .. }) = Keeper::new(setup);
         let feed = keeper.feed_id("masthead").expect("room for a feed");
         let at = |second: i64| WatchTime(START_MS + second * 1000);

@@ -3,6 +3,7 @@
 mod console;
 mod fault;
 mod places;
+mod unwatched;
 
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -15,10 +16,12 @@ use tokio::sync::{Notify, mpsc, oneshot};
 use self::console::Console;
 pub use self::fault::alarm_on_panic;
 use self::places::{Nearness, keep_place};
+use self::unwatched::Unwatched;
 use super::battery::BatteryWatch;
 use super::book::Book;
 use super::clock::{Clock, TimeSource};
 use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
+use super::folder::Shelf;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
 use super::said::Said;
@@ -27,6 +30,7 @@ use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
 use super::tell::{Addressees, Teller};
 use super::terminal::{self, Gallery, Left};
+use super::watchdog::{Pulse, Watchdog};
 use crate::report::zone::Zone;
 use crate::tui::app::App;
 use crate::tui::options::Options;
@@ -108,8 +112,8 @@ pub struct Run {
     pub settings: Settings,
     /// Where rides are kept; `None`: nowhere.
     pub rides: Option<PathBuf>,
-    /// Whether an unfinished ride is taken up.
-    pub take_up: bool,
+    /// How long ago the last word of an unfinished ride may be that is taken up; `None`: none is.
+    pub take_up: Option<Span>,
     /// What is heard.
     pub cast: Cast,
     /// Whether alert sounds are played.
@@ -156,9 +160,11 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         }
     };
     let book = run.rides.as_deref().map(Book::beside);
-    let setup = Setup { settings: run.settings, rides: run.rides, clock: clock.clone(), speed };
+    let pulse = Pulse::default();
+    let rides = run.rides.map(Shelf::at);
+    let setup = Setup { settings: run.settings, rides, clock: clock.clone(), speed, pulse: pulse.clone() };
     let (mut keeper, lookout) = Keeper::new(setup);
-    let taken_up = if run.take_up { keeper.take_up()? } else { None };
+    let taken_up = run.take_up.map(|within| keeper.take_up(within)).transpose()?.flatten();
     // Whatever went wrong so far has been said on it; from here on libraries alone would write there.
     let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
     let (orders, orders_in) = mpsc::unbounded_channel();
@@ -173,7 +179,15 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
     let Lookout { snapshots, words } = lookout;
     let over = Arc::new(Notify::new());
-    let teller = Teller::start(run.addressees, &snapshots, &notices);
+    let teller = Teller::start(run.addressees, &snapshots, &notices, &pulse);
+    let unwatched = Unwatched {
+        console: console.clone(),
+        notices: notices.clone(),
+        hook: teller.hook(),
+        sound: run.sound,
+        sounding: Arc::default(),
+    };
+    let watchdog = Watchdog::start(pulse, unwatched).context("The operating system gives no thread.")?;
     let offering = book.clone().map(|book| {
         let nearness = Nearness::new(book, notices.clone(), orders.clone());
         tokio::spawn(nearness.offer_places(snapshots.clone()))
@@ -207,6 +221,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
             Ok(())
         }
     };
+    drop(watchdog);
     let _ = orders.send(Order::Quit);
     let _ = keeping.await;
     listening.abort();
@@ -360,6 +375,7 @@ async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
                 console.line("The simulated night is over.");
                 over.notify_one();
             }
+            Word::Notice(words) => drop(notices.send(Said::Notice(words))),
             Word::Caption(text) => drop(notices.send(Said::Caption(text))),
             Word::Refused(why) => {
                 if let Some(desk) = &desk {

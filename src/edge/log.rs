@@ -10,6 +10,8 @@ use std::thread;
 
 use tracing_subscriber::filter::LevelFilter;
 
+use super::files::{for_owner, make_folders};
+
 /// A log longer than this is put aside at the next start, over the one put aside before.
 const LONGEST: u64 = 1 << 20;
 /// Lines that may wait for the disk.
@@ -41,13 +43,13 @@ pub fn start(path: &Path) -> io::Result<File> {
 
 fn open(path: &Path) -> io::Result<File> {
     if let Some(folder) = path.parent() {
-        fs::create_dir_all(folder)?;
+        make_folders(folder)?;
     }
     if fs::metadata(path).is_ok_and(|metadata| metadata.len() > LONGEST) {
         // If it cannot be put aside, the log grows on.
         let _ = fs::rename(path, path.with_extension("log.old"));
     }
-    OpenOptions::new().create(true).append(true).open(path)
+    for_owner(OpenOptions::new().create(true).append(true)).open(path)
 }
 
 /// Passes each formatted line to the thread.

@@ -6,6 +6,8 @@ use std::path::{Path, PathBuf};
 
 use etcetera::{BaseStrategy, HomeDirError, choose_base_strategy};
 
+use super::files::make_folders;
+
 const PROGRAM: &str = "nightrode";
 
 /// The folder that holds the rides: `~/.local/share/nightrode/rides` on Linux.
@@ -40,7 +42,7 @@ pub fn default_log_file() -> Result<PathBuf, HomeDirError> {
 /// # Errors
 /// What the operating system says against it.
 pub fn try_to_write(folder: &Path) -> io::Result<()> {
-    fs::create_dir_all(folder)?;
+    make_folders(folder)?;
     let trial = folder.join(format!(".trial-{}", std::process::id()));
     match File::create(&trial) {
         Err(error) if error.kind() == io::ErrorKind::StorageFull => Ok(()),

@@ -13,7 +13,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-pub use self::gpx::{sentence, waypoints};
+pub use self::gpx::{read_track, sentence, waypoints};
 use self::log::LogReader;
 use super::folder::{Entry, FolderError, JOURNAL, NIGHT, Recorded, RideReader};
 use super::progress::Progress;

@@ -158,6 +158,12 @@ impl Player {
     }
 }
 
+/// Gives the alarm once on a sound card opened for it, for whoever cannot ask the desk; returns whether it played.
+#[must_use]
+pub fn sound_on_its_own(hushed: &dyn Fn() -> bool) -> bool {
+    matches!(default_speaker().play(Cue::Alarm, hushed), Played::Whole | Played::Hushed)
+}
+
 /// The failure sound of a program that is about to die.
 #[derive(Debug)]
 pub struct Failing {

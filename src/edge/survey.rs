@@ -97,11 +97,14 @@ pub async fn survey_feeds(
     drop(feeder);
     let until = Instant::now() + time;
     while let Ok(Some(arrival)) = timeout_at(until, intake.recv()).await {
-        let (Arrival::Line { feed, .. } | Arrival::Link { feed, .. }) = arrival;
+        let (Arrival::Line { feed, .. } | Arrival::Link { feed, .. } | Arrival::Dropped { feed, .. }) =
+            arrival;
         let Some(index) = specs.iter().position(|spec| spec.feed == feed) else { continue };
         match arrival {
             Arrival::Line { at, bytes, .. } => tallies[index].hear(at, &bytes),
             Arrival::Link { link, .. } => tallies[index].link = link,
+            // The task has counted them.
+            Arrival::Dropped { .. } => {}
         }
     }
     let ended = clock.now();

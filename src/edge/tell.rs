@@ -15,6 +15,7 @@ pub use sink::{Sink, SinkError};
 
 use super::feed::Patience;
 use super::said::Said;
+use super::watchdog::Pulse;
 use crate::watch::alert::AlertChange;
 use crate::watch::snapshot::Snapshot;
 
@@ -43,6 +44,7 @@ impl Teller {
         addressees: Addressees,
         snapshots: &watch::Receiver<Arc<Snapshot>>,
         trouble: &mpsc::UnboundedSender<Said>,
+        pulse: &Pulse,
     ) -> Self {
         let mut teller = Self::default();
         if !addressees.hook.is_empty() {
@@ -55,10 +57,17 @@ impl Teller {
         for sink in addressees.sinks {
             let (changes, waiting) = mpsc::channel(sink::WAITING);
             let to = Trouble::new(trouble.clone());
-            tokio::spawn(sink::keep_telling(sink, Patience::default(), waiting, snapshots.clone(), to));
+            let standing = Standing { snapshots: snapshots.clone(), pulse: pulse.clone() };
+            tokio::spawn(sink::keep_telling(sink, Patience::default(), waiting, standing, to));
             teller.sinks.push(changes);
         }
         teller
+    }
+
+    /// The hook, for whoever must run it by himself.
+    #[must_use]
+    pub fn hook(&self) -> Option<Hook> {
+        self.hook.clone()
     }
 
     /// Tells everybody, without waiting for anybody.
@@ -71,6 +80,13 @@ impl Teller {
             let _ = sink.try_send(change.clone());
         }
     }
+}
+
+/// How things stand, for whoever hears it again and again.
+#[derive(Clone, Debug)]
+struct Standing {
+    snapshots: watch::Receiver<Arc<Snapshot>>,
+    pulse: Pulse,
 }
 
 /// What goes wrong with one of them, said once until it works again.

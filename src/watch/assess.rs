@@ -48,6 +48,18 @@ impl Assessor {
     /// The watch did not run in that time.
     pub fn gap(&mut self, from: WatchTime, to: WatchTime) {
         self.devices.gap(from, to);
+        self.position.gap(to);
+    }
+
+    /// Whether a gap waits for the crew's answer.
+    #[must_use]
+    pub fn has_gap(&self) -> bool {
+        self.devices.gap_ended().is_some()
+    }
+
+    /// Files of the ride were damaged.
+    pub fn damaged(&mut self, what: String) {
+        self.devices.damaged(what);
     }
 
     /// When the watch could first have seen anything: when it began, or when the last gap ended.
@@ -60,6 +72,9 @@ impl Assessor {
     pub fn acknowledged(&mut self, kind: Option<AlertKind>) {
         if kind.is_none_or(|k| k == AlertKind::Gap) {
             self.devices.gap_answered();
+        }
+        if kind.is_none_or(|k| k == AlertKind::RideDamaged) {
+            self.devices.damage_answered();
         }
         if kind.is_none_or(|k| k == AlertKind::Drag) {
             self.position.has_left = false;
@@ -105,6 +120,8 @@ impl Assessor {
                 let explained = self.position.explains(facts);
                 watched::unwatched(&mut self.watched, facts, explained)
             }
+            AlertKind::ClockWrong => devices::clock_wrong(&mut self.devices, facts),
+            AlertKind::RideDamaged => devices::ride_damaged(&self.devices, facts),
         }
     }
 }

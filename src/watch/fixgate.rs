@@ -147,6 +147,12 @@ impl FixGate {
         self.was_without = true;
     }
 
+    /// The watch did not run. The receiver may have been at work all the time: it needs only to be seen steady,
+    /// wherever it finds itself now.
+    pub fn slept(&mut self) {
+        (self.last, self.trusted, self.away) = (None, None, None);
+    }
+
     /// Judges the next fix of this receiver; `None` means that it can be trusted.
     pub fn judge(&mut self, at: WatchTime, sight: Sight) -> Option<Doubt> {
         self.note_continuity(at, &sight);
@@ -264,6 +270,16 @@ mod tests {
         let verdicts: Vec<_> =
             (0..70).map(|s| gate.judge(WatchTime(s * 1000), sight(s as f64 * 0.01, s)).is_none()).collect();
         assert_eq!(verdicts.iter().position(|good| *good), Some(60));
+    }
+
+    #[test]
+    fn after_a_long_sleep_of_the_watch_it_needs_only_to_be_seen_steady_wherever_it_is() {
+        let mut gate = settled();
+        gate.slept();
+        let good: Vec<_> = (600..620)
+            .map(|s| gate.judge(WatchTime(s * 1000), sight(1600.0 + 0.1 * (s % 3) as f64, s)).is_none())
+            .collect();
+        assert_eq!(good.iter().position(|good| *good), Some(5));
     }
 
     #[test]

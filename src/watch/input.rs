@@ -51,6 +51,11 @@ pub enum Device {
         /// Why not, in words; `None` when it is.
         failed: Option<String>,
     },
+    /// Whether the computer's clock goes right.
+    Clock {
+        /// How far it is behind the watch's time: it was put back, or had lost its time; `None` when it goes right.
+        behind: Option<Span>,
+    },
     /// The computer's battery.
     Power {
         /// Charge in percent, when it runs on battery and is low; `None` when all is well.
@@ -95,6 +100,13 @@ pub enum Event {
     Gap {
         /// The last moment at which it ran.
         from: WatchTime,
+    },
+    /// The ride was taken up from files of which something was damaged.
+    Damage {
+        /// Damaged lines found in all, with those that were reported before.
+        found: u64,
+        /// What, and what was put right, in words.
+        what: String,
     },
 }
 

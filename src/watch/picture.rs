@@ -387,6 +387,13 @@ impl Picture {
         self.heading.zip(self.water_speed).map(|(h, rate)| (h.bearing.reversed(), rate))
     }
 
+    /// The watch did not run: receivers are looked at afresh, for nothing is known of what lies between.
+    pub fn slept(&mut self) {
+        // However fresh it seems by a clock that may have stood still.
+        self.good_fix = None;
+        self.receivers.slept();
+    }
+
     /// GNSS time minus the watch's time.
     #[must_use]
     pub fn clock_error(&self) -> Option<Span> {

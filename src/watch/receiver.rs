@@ -160,6 +160,11 @@ impl Receivers {
         &mut self.attributes[index].1
     }
 
+    /// The watch did not run.
+    pub fn slept(&mut self) {
+        self.receivers.iter_mut().for_each(|receiver| receiver.gate.slept());
+    }
+
     /// Once a second: judges new fixes and gives the believed receiver's, if it has a new one.
     pub fn second(&mut self, now: WatchTime) -> Option<BelievedFix> {
         for index in 0..self.receivers.len() {

@@ -70,3 +70,15 @@ pub const UNSEEN_MAX: Span = Span::from_secs(90);
 pub const UNJUDGED_MAX: Span = Span::from_mins(10);
 /// An anchor that nobody marked is looked for in her swing; for longer than this the crew is told aloud.
 pub const LOOKING_MAX: Span = Span::from_mins(30);
+
+/// The computer's clock is wrong when it differs from the receiver's time by more: instruments and networks delay a sentence
+/// by seconds, and a minute is nothing to a tide. Our choice.
+pub const CLOCK_OFF: Span = Span::from_secs(60);
+/// It must differ for this long.
+pub const CLOCK_OFF_FOR: Span = Span::from_secs(5);
+/// So soon after a gap she is judged by where she is found: far outside her circle there is nothing to wait for.
+pub const FOUND_WITHIN: Span = Span::from_secs(60);
+/// Far outside: so many times the circle from the anchor.
+pub const FOUND_FAR: f64 = 2.0;
+/// For so long, which several fixes need.
+pub const FOUND_FAR_FOR: Span = Span::from_secs(3);

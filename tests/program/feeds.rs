@@ -480,6 +480,7 @@ mod file {
                 }
                 Arrival::Link { link: Link::Ended, .. } => return (stamps, links),
                 Arrival::Link { link, .. } => links.push(link),
+                Arrival::Dropped { .. } => panic!("a file waits for room"),
             }
         }
     }
@@ -508,7 +509,7 @@ mod file {
                 match arrival {
                     Arrival::Line { .. } => heard.push(Instant::now()),
                     Arrival::Link { link: Link::Ended, .. } => break,
-                    Arrival::Link { .. } => {}
+                    Arrival::Link { .. } | Arrival::Dropped { .. } => {}
                 }
             }
             assert_eq!(heard.len(), 7);

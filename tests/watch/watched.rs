@@ -108,6 +108,11 @@ fn raising(kind: AlertKind) -> Run {
         }),
         AlertKind::LightDue => after(2 * 3600 - 200, |_| ()),
         AlertKind::Gap => after(2, |run| run.sleep_for(Span::from_mins(5))),
+        AlertKind::ClockWrong => device(Device::Clock { behind: Some(Span::from_mins(20)) }),
+        AlertKind::RideDamaged => {
+            let damage = Event::Damage { found: 1, what: "journal.jsonl, line 4".into() };
+            after(2, |run| drop(run.event(damage)))
+        }
         AlertKind::PowerLow => device(Device::Power { low_percent: Some(9) }),
         AlertKind::DiskLow => device(Device::Disk { failed: Some("disk full".into()) }),
         AlertKind::SoundFailed => device(Device::Sound { failed: Some("no card".into()) }),

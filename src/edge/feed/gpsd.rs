@@ -66,7 +66,7 @@ impl Gpsd {
 }
 
 /// What gpsd tells about itself, as far as a watch needs it.
-#[derive(Debug, Deserialize, PartialEq)]
+#[derive(Clone, Debug, Deserialize, PartialEq)]
 #[serde(tag = "class")]
 enum News {
     #[serde(rename = "DEVICES")]
@@ -79,7 +79,7 @@ enum News {
     Other,
 }
 
-#[derive(Debug, Deserialize, PartialEq)]
+#[derive(Clone, Debug, Deserialize, PartialEq)]
 struct Device {
     #[serde(default)]
     path: String,
@@ -103,6 +103,20 @@ fn link(news: &News) -> Option<Link> {
     }
 }
 
+/// Reads a stream of gpsd's, cut after so many bytes; gives how many sentences and how many pieces of news it holds. What
+/// the feed does with a stream, for whoever tries any bytes on it.
+#[must_use]
+pub fn read_stream(stream: &[u8], cut: usize) -> (usize, usize) {
+    let mut parted = JsonAside::default();
+    let (head, tail) = stream.split_at(cut.min(stream.len()));
+    let pieces = [parted.split(head), parted.split(tail)].concat();
+    let sentences = pieces.iter().filter(|piece| matches!(piece, Piece::Sentence(_))).count();
+    let news =
+        pieces.iter().filter(|piece| matches!(piece, Piece::News(news) if link(news).is_some())).count();
+    (sentences, news)
+}
+
+#[derive(Clone)]
 enum Piece {
     Sentence(Vec<u8>),
     News(News),

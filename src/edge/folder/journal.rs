@@ -8,8 +8,11 @@ use crate::watch::boat::Settings;
 use crate::watch::input::Event;
 use crate::watch::units::WatchTime;
 
-/// The journal's format. It changes when an older program could no longer read what a newer one writes.
-pub const FORMAT: u32 = 1;
+/// The journal's format. It changes when an older program could no longer read what a newer one writes, or could no longer
+/// tell damage: from 2 on every line has its number and a checksum.
+pub const FORMAT: u32 = 2;
+/// From this format on a line without a checksum is damaged.
+pub(super) const SEALED_FROM: u32 = 2;
 
 /// The journal's first line: what is needed to read the rest.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

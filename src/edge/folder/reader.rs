@@ -1,16 +1,20 @@
 //! A ride's files, read again in the order in which things happened.
 
-use std::fs::File;
+use std::collections::VecDeque;
 use std::io::{self, BufRead, BufReader, Read as _, Take};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
-use super::journal::{FORMAT, Header, Record, What};
+use super::disk::{Disk, DiskFile, own_disk};
+use super::facts::read_facts;
+use super::journal::{FORMAT, Header, Record, SEALED_FROM, What};
+use super::seal::{Seal, look_at};
 use super::{FolderError, JOURNAL, NIGHT, RIDE, read_ride_file};
 use crate::watch::alert::AlertChange;
 use crate::watch::boat::Settings;
 use crate::watch::input::{Event, FeedId, Input, Link};
 use crate::watch::nmea::strip_tag;
-use crate::watch::units::WatchTime;
+use crate::watch::units::{Span, WatchTime};
 
 /// No received line is longer than this: longer ones are damage.
 const LONGEST_NIGHT_LINE: usize = 1 << 16;
@@ -18,6 +22,9 @@ const LONGEST_NIGHT_LINE: usize = 1 << 16;
 const LONGEST_JOURNAL_LINE: usize = 1 << 20;
 /// Feeds beyond this many share the last number.
 const MOST_FEEDS: usize = 250;
+/// The last stamp of a journal without checksums that leaps ahead by more than this is damage. Our choice: longer than a
+/// ride is silent, shorter than what one wrong digit of the higher ones does.
+const LEAP: Span = Span::from_mins(36 * 60);
 
 /// One thing that happened in a ride.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,7 +81,7 @@ pub struct RideReader {
     settings: Settings,
     header: Option<Header>,
     feeds: Vec<String>,
-    journal: Source,
+    journal: JournalReader,
     night: Source,
     next_event: Option<Entry>,
     next_line: Option<NightLine>,
@@ -104,21 +111,42 @@ impl RideReader {
     /// # Errors
     /// If the folder cannot be read, a later version wrote it, or there is no header and `ride.toml` is wrong.
     pub fn open(folder: &Path) -> Result<Self, FolderError> {
-        Self::of(folder, Source::open(folder, NIGHT, LONGEST_NIGHT_LINE)?)
+        let path = folder.join(RIDE);
+        // Whoever reads a ride of which this is all that is left wants to know what is wrong with it.
+        let without_header = || {
+            if path.exists() { Ok(read_ride_file(&path)?.value.settings) } else { Ok(Settings::default()) }
+        };
+        Self::of(&own_disk(), folder, Received::All, without_header)
+    }
+
+    /// Opens the ride to take it up: where neither header nor `ride.toml` is left, with the boat of today.
+    ///
+    /// # Errors
+    /// If the folder cannot be read, or a later version wrote it.
+    pub fn open_on(disk: &Arc<dyn Disk>, folder: &Path, boat: &Settings) -> Result<Self, FolderError> {
+        Self::of(disk, folder, Received::All, || Ok(settings_left(disk, folder, boat)))
     }
 
     /// The same without the received lines.
-    pub(super) fn journal_of(folder: &Path) -> Result<Self, FolderError> {
-        Self::of(folder, Source::empty())
+    pub(super) fn journal_of(disk: &Arc<dyn Disk>, folder: &Path) -> Result<Self, FolderError> {
+        Self::of(disk, folder, Received::None, || Ok(settings_left(disk, folder, &Settings::default())))
     }
 
-    fn of(folder: &Path, night: Source) -> Result<Self, FolderError> {
-        std::fs::metadata(folder).map_err(FolderError::io(folder))?;
-        let mut journal = Source::open(folder, JOURNAL, LONGEST_JOURNAL_LINE)?;
-        let header = read_header(&mut journal)?;
+    fn of(
+        disk: &Arc<dyn Disk>,
+        folder: &Path,
+        received: Received,
+        without_header: impl FnOnce() -> Result<Settings, FolderError>,
+    ) -> Result<Self, FolderError> {
+        disk.status(folder).map_err(FolderError::io(folder))?;
+        let night = match received {
+            Received::All => Source::open(disk, folder, NIGHT, LONGEST_NIGHT_LINE)?,
+            Received::None => Source::empty(),
+        };
+        let (journal, header) = JournalReader::open(disk, folder)?;
         let settings = match &header {
             Some(header) => header.settings.clone(),
-            None => settings_without_header(folder)?,
+            None => without_header()?,
         };
         let mut reader = Self {
             feeds: settings.feeds.iter().map(|feed| feed.name.clone()).collect(),
@@ -148,6 +176,12 @@ impl RideReader {
         self.header.as_ref()
     }
 
+    /// The number that the journal's next line would have, once all is read.
+    #[must_use]
+    pub fn next_number(&self) -> u64 {
+        self.journal.next_number
+    }
+
     /// The feeds' names in the order of their numbers, as far as they have been met.
     #[must_use]
     pub fn feeds(&self) -> &[String] {
@@ -157,7 +191,7 @@ impl RideReader {
     /// Reads on until both files offer their next entry, or have ended.
     fn fill(&mut self) -> io::Result<()> {
         if self.next_event.is_none() {
-            self.next_event = self.journal.next_line()?.map(|line| journal_entry(line, self.last));
+            self.next_event = self.journal.next_entry()?;
         }
         if self.next_line.is_none() {
             self.next_line = self.night.next_line()?.map(|line| night_line(line, self.last));
@@ -246,49 +280,207 @@ impl Iterator for RideReader {
     }
 }
 
-fn settings_without_header(folder: &Path) -> Result<Settings, FolderError> {
-    let path = folder.join(RIDE);
-    if path.exists() { Ok(read_ride_file(&path)?.value.settings) } else { Ok(Settings::default()) }
+/// Which part of a ride is read.
+enum Received {
+    /// All of it.
+    All,
+    /// The journal alone.
+    None,
 }
 
-/// Reads the journal's first line. A journal without a header is read as it is.
-fn read_header(journal: &mut Source) -> Result<Option<Header>, FolderError> {
+fn settings_left(disk: &Arc<dyn Disk>, folder: &Path, otherwise: &Settings) -> Settings {
+    let facts = read_facts(disk.as_ref(), &folder.join(RIDE));
+    facts.ride().map_or_else(|| otherwise.clone(), |ride| ride.settings.clone())
+}
+
+/// The journal, entry by entry, with what is wrong with its lines among them.
+struct JournalReader {
+    lines: Source,
+    /// A line without a checksum is damaged.
+    is_sealed: bool,
+    /// Number of the next line, where all is well.
+    next_number: u64,
+    /// Damaged lines since the last whole one: they have numbers too.
+    damaged: u64,
+    /// What is read already, in order; two where there are two, for a stamp is believed by the one behind it.
+    ahead: VecDeque<Ahead>,
+    /// The stamp of the entry that was given last.
+    last: WatchTime,
+}
+
+/// An entry that waits to be given.
+struct Ahead {
+    entry: Entry,
+    line: u64,
+    /// Its stamp is proved by a checksum, or is none of its own.
+    is_sure: bool,
+}
+
+/// What the journal's first line is.
+enum First {
+    Header(Box<Header>),
+    /// A header that is not as it was written.
+    Damaged(&'static str),
+    /// No header: a journal made by hand.
+    Other,
+}
+
+impl JournalReader {
+    fn open(disk: &Arc<dyn Disk>, folder: &Path) -> Result<(Self, Option<Header>), FolderError> {
+        let mut lines = Source::open(disk, folder, JOURNAL, LONGEST_JOURNAL_LINE)?;
+        let path = lines.path.clone();
+        let first = lines.next_line().map_err(FolderError::io(&path))?;
+        let mut journal = Self {
+            lines,
+            is_sealed: false,
+            next_number: 1,
+            damaged: 0,
+            ahead: VecDeque::new(),
+            last: WatchTime(i64::MIN),
+        };
+        let Some(first) = first else { return Ok((journal, None)) };
+        journal.is_sealed = look_at(&first.bytes) != Seal::None;
+        match first_line(&first, &path)? {
+            First::Header(header) => {
+                journal.is_sealed |= header.format >= SEALED_FROM;
+                (journal.next_number, journal.last) = (2, header.at);
+                Ok((journal, Some(*header)))
+            }
+            First::Damaged(why) => {
+                journal.damaged = 1;
+                journal.put_damaged(first.number, why.to_owned());
+                Ok((journal, None))
+            }
+            First::Other => {
+                journal.lines.put_back(first);
+                Ok((journal, None))
+            }
+        }
+    }
+
+    fn next_entry(&mut self) -> io::Result<Option<Entry>> {
+        while self.ahead.len() < 2 {
+            let Some(line) = self.lines.next_line()? else { break };
+            self.read(line);
+        }
+        self.doubt_stamp();
+        let Some(Ahead { mut entry, .. }) = self.ahead.pop_front() else { return Ok(None) };
+        if matches!(entry.what, Recorded::Damaged { .. }) {
+            entry.at = self.last;
+        }
+        self.last = self.last.max(entry.at);
+        Ok(Some(entry))
+    }
+
+    /// Reads one line, and says what is wrong with it or missing before it.
+    fn read(&mut self, line: Line) {
+        if line.too_long {
+            self.damaged += 1;
+            return self.put_damaged(line.number, "longer than any line of a journal".into());
+        }
+        match look_at(&line.bytes) {
+            Seal::Broken => {
+                self.damaged += 1;
+                self.put_damaged(line.number, "its checksum is wrong".into());
+            }
+            Seal::None if self.is_sealed => {
+                self.damaged += 1;
+                self.put_damaged(line.number, "it has no checksum".into());
+            }
+            Seal::None => {
+                self.next_number = line.number + 1;
+                self.put(&line, false);
+            }
+            Seal::Whole(number) => self.read_whole(&line, number),
+        }
+    }
+
+    fn read_whole(&mut self, line: &Line, number: u64) {
+        if self.is_sealed && number < self.next_number {
+            return self.put_damaged(line.number, "it stands here a second time".into());
+        }
+        let missing = number.saturating_sub(self.next_number + self.damaged);
+        if self.is_sealed && missing > 0 {
+            self.put_damaged(line.number, format!("{missing} lines are missing in front of it"));
+        }
+        (self.is_sealed, self.next_number, self.damaged) = (true, number + 1, 0);
+        self.put(line, true);
+    }
+
+    fn put(&mut self, line: &Line, is_sure: bool) {
+        match serde_json::from_slice::<Record>(&line.bytes) {
+            Err(error) => self.put_damaged(line.number, error.to_string()),
+            Ok(Record { at, what, .. }) => {
+                let what = match what {
+                    What::Event(event) => Recorded::Event(event),
+                    What::Alert(change) => Recorded::Alert(change),
+                    What::LostLines(count) => Recorded::LostLines(count),
+                };
+                self.ahead.push_back(Ahead { entry: Entry { at, what }, line: line.number, is_sure });
+            }
+        }
+    }
+
+    fn put_damaged(&mut self, line: u64, why: String) {
+        let what = Recorded::Damaged { file: JOURNAL, line, why };
+        // Its time is that of the entry in front of it, whichever that will be.
+        self.ahead.push_back(Ahead { entry: Entry { at: self.last, what }, line, is_sure: true });
+    }
+
+    /// A stamp without a checksum is not believed where the next one is earlier though later than the last: nothing
+    /// runs backwards when it is written. Nor is the very last of a journal if it leaps ahead.
+    fn doubt_stamp(&mut self) {
+        let last = self.last;
+        let Some(front) = self.ahead.front().filter(|front| !front.is_sure) else { return };
+        let at = front.entry.at;
+        let is_wrong = match self.ahead.get(1) {
+            Some(Ahead { entry: Entry { what: Recorded::Damaged { .. }, .. }, .. }) => false,
+            Some(next) => at > next.entry.at && next.entry.at >= last,
+            None => last.0 > i64::MIN && at.since(last) > LEAP,
+        };
+        if !is_wrong {
+            return;
+        }
+        let line = front.line;
+        if let Some(front) = self.ahead.front_mut() {
+            (front.entry.at, front.is_sure) = (last, true);
+        }
+        let why =
+            "its time is later than that of the lines behind it, or by days than that before it".to_owned();
+        let what = Recorded::Damaged { file: JOURNAL, line, why };
+        self.ahead.push_front(Ahead { entry: Entry { at: last, what }, line, is_sure: true });
+    }
+}
+
+fn first_line(first: &Line, path: &Path) -> Result<First, FolderError> {
     #[derive(serde::Deserialize)]
     struct Format {
-        format: u32,
+        format: serde_json::Value,
+        #[serde(default)]
         version: String,
     }
-    let path = journal.path.clone();
-    let Some(first) = journal.next_line().map_err(FolderError::io(&path))? else { return Ok(None) };
-    if let Ok(Format { format, version }) = serde_json::from_slice(&first.bytes)
-        && format > FORMAT
-    {
-        return Err(FolderError::Newer { path, format, version });
+    let seal = look_at(&first.bytes);
+    if seal == Seal::Broken {
+        return Ok(First::Damaged("its checksum is wrong"));
     }
-    let header = serde_json::from_slice(&first.bytes).ok();
-    if header.is_none() {
-        journal.put_back(first);
+    let Ok(Format { format, version }) = serde_json::from_slice(&first.bytes) else {
+        return Ok(if seal == Seal::None { First::Other } else { First::Damaged("it is no header") });
+    };
+    let path = path.to_owned();
+    let Some(number) = format.as_u64().and_then(|format| u32::try_from(format).ok()).filter(|n| *n > 0)
+    else {
+        return Err(FolderError::NoFormat { path, format: format.to_string() });
+    };
+    if number > FORMAT {
+        return Err(FolderError::Newer { path, format: number, version });
     }
-    Ok(header)
-}
-
-fn journal_entry(line: Line, last: WatchTime) -> Entry {
-    let damaged =
-        |why: String| Entry { at: last, what: Recorded::Damaged { file: JOURNAL, line: line.number, why } };
-    if line.too_long {
-        return damaged("longer than any line of a journal".into());
+    if number >= SEALED_FROM && seal == Seal::None {
+        return Ok(First::Damaged("it has no checksum"));
     }
-    match serde_json::from_slice::<Record>(&line.bytes) {
-        Err(error) => damaged(error.to_string()),
-        Ok(Record { at, what, .. }) => Entry {
-            at,
-            what: match what {
-                What::Event(event) => Recorded::Event(event),
-                What::Alert(change) => Recorded::Alert(change),
-                What::LostLines(count) => Recorded::LostLines(count),
-            },
-        },
-    }
+    Ok(match serde_json::from_slice(&first.bytes) {
+        Ok(header) => First::Header(Box::new(header)),
+        Err(_) => First::Damaged("it cannot be read"),
+    })
 }
 
 fn night_line(line: Line, last: WatchTime) -> NightLine {
@@ -306,7 +498,7 @@ fn night_line(line: Line, last: WatchTime) -> NightLine {
 /// One of the two files, line by line.
 struct Source {
     path: PathBuf,
-    reader: Option<BufReader<Take<File>>>,
+    reader: Option<BufReader<Take<Box<dyn DiskFile>>>>,
     longest: usize,
     number: u64,
     again: Option<Line>,
@@ -320,14 +512,17 @@ struct Line {
 }
 
 impl Source {
-    fn open(folder: &Path, name: &str, longest: usize) -> Result<Self, FolderError> {
+    fn open(disk: &Arc<dyn Disk>, folder: &Path, name: &str, longest: usize) -> Result<Self, FolderError> {
         let path = folder.join(name);
-        let reader = match File::open(&path) {
+        let reader = match disk.open(&path) {
             Ok(file) => {
-                let length = file.metadata().map_err(FolderError::io(&path))?.len();
+                let length = file.status().map_err(FolderError::io(&path))?.length;
                 Some(BufReader::new(file.take(length)))
             }
-            Err(error) if error.kind() == io::ErrorKind::NotFound => None,
+            // A pipe or a device in its place holds nothing that could be read again.
+            Err(error) if matches!(error.kind(), io::ErrorKind::NotFound | io::ErrorKind::InvalidInput) => {
+                None
+            }
             Err(error) => return Err(FolderError::io(&path)(error)),
         };
         Ok(Self { path, reader, longest, number: 0, again: None })

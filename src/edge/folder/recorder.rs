@@ -1,15 +1,18 @@
 //! The hand that writes the ride down: takes everything at once, writes it when the disk allows.
 
+use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use super::disk::Shelf;
 use super::journal::{Header, Record, What};
+use super::lock::{lock, lock_journal};
 use super::reader::{Entry, Recorded, RideReader};
-use super::writer::Writer;
-use super::{FolderError, JOURNAL, NIGHT, lock, tail};
+use super::writer::{Left, Writer};
+use super::{FolderError, JOURNAL, NIGHT, tail};
 use crate::config::RideFile;
 use crate::watch::alert::AlertChange;
 use crate::watch::input::Event;
@@ -29,12 +32,51 @@ const RETRY_AFTER: Duration = Duration::from_secs(3);
 /// A disk that has not answered for this long has failed.
 const ANSWER_WITHIN: Duration = Duration::from_secs(10);
 
+/// Who does the writing.
+#[derive(Clone, Debug)]
+pub enum Hand {
+    /// A thread of each recorder's own.
+    Thread,
+    /// Whoever turns this: for tests, in which nothing happens by itself.
+    Turned(Turned),
+}
+
+/// Writers that write when they are turned.
+#[derive(Clone, Default)]
+pub struct Turned(Arc<Mutex<Vec<Work>>>);
+
+/// A recorder's buffers, and what writes them.
+type Work = (Arc<Shared>, Arc<Mutex<Writer>>);
+
+impl Turned {
+    /// Has every writer write what waits.
+    pub fn turn(&self) {
+        let works = self.0.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        for (shared, writer) in works {
+            let mut writer = writer.lock().unwrap_or_else(PoisonError::into_inner);
+            shared.round(&mut writer, shared.lock());
+        }
+    }
+
+    /// Forgets the writers of watches that have ended; their locks end with them.
+    pub fn forget(&self) {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).clear();
+    }
+}
+
+impl fmt::Debug for Turned {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Turned")
+    }
+}
+
 /// Writes one ride, on a thread of its own. None of its methods waits for the disk, but for [`Self::flush`].
 ///
 /// Dropping it writes what is left, if the disk takes it within two seconds.
 #[derive(Debug)]
 pub struct Recorder {
     shared: Arc<Shared>,
+    hand: Hand,
 }
 
 /// A ride taken up again.
@@ -44,6 +86,8 @@ pub struct Resumed {
     pub recorder: Recorder,
     /// Bytes of torn last lines that were cut off the night and the journal.
     pub cut: u64,
+    /// Of these, those of the journal: it is forced to the disk with each line, so a torn one is rare, and may be an act.
+    pub cut_of_journal: u64,
 }
 
 #[derive(Debug)]
@@ -84,9 +128,17 @@ impl Recorder {
     /// # Errors
     /// If the operating system gives no thread.
     pub fn begin(rides: &Path, at: WatchTime, ride: RideFile) -> io::Result<Self> {
+        Self::begin_on(&Shelf::at(rides), at, ride)
+    }
+
+    /// The same on any disk.
+    ///
+    /// # Errors
+    /// If the operating system gives no thread.
+    pub fn begin_on(shelf: &Shelf, at: WatchTime, ride: RideFile) -> io::Result<Self> {
         let header = Header::new(at, &ride.settings);
-        let writer = Writer::begin(rides.to_owned(), header, ride.place.clone());
-        Self::start(writer, State { ride: Some(ride), last: at, ..State::default() })
+        let writer = Writer::begin(shelf, header, ride.place.clone());
+        Self::start(&shelf.hand, writer, State { ride: Some(ride), last: at, ..State::default() })
     }
 
     /// Takes up the ride in `folder`: locks it, cuts off torn last lines, and writes on at their end. Read the ride
@@ -95,31 +147,51 @@ impl Recorder {
     /// # Errors
     /// If another watch keeps it, or it cannot be read or written.
     pub fn resume(folder: &Path, at: WatchTime) -> Result<Resumed, FolderError> {
-        let lock = lock(folder)?;
-        let mut cut = 0;
-        for name in [NIGHT, JOURNAL] {
-            let path = folder.join(name);
-            let file = std::fs::OpenOptions::new().read(true).write(true).open(&path);
-            match file {
-                Ok(mut file) => cut += tail::cut_torn_line(&mut file).map_err(FolderError::io(&path))?,
-                Err(error) if error.kind() == io::ErrorKind::NotFound => {}
-                Err(error) => return Err(FolderError::io(&path)(error)),
-            }
-        }
-        let journal = RideReader::journal_of(folder)?;
-        let header = journal.header().cloned().unwrap_or_else(|| Header::new(at, journal.settings()));
-        let acts = read_acts(folder, journal)?;
-        let writer = Writer::resume(folder.to_owned(), header, lock, acts);
-        let state = State { folder: Some(folder.to_owned()), last: at, ..State::default() };
-        let recorder = Self::start(writer, state).map_err(FolderError::io(folder))?;
-        Ok(Resumed { recorder, cut })
+        let rides = folder.parent().map(Path::to_owned).unwrap_or_default();
+        Self::resume_on(&Shelf::at(rides), folder, at)
     }
 
-    fn start(writer: Writer, state: State) -> io::Result<Self> {
+    /// The same on any disk.
+    ///
+    /// # Errors
+    /// If another watch keeps it, or it cannot be read or written.
+    pub fn resume_on(shelf: &Shelf, folder: &Path, at: WatchTime) -> Result<Resumed, FolderError> {
+        let lock = lock(&shelf.disk, folder)?;
+        // A `.lock` that was deleted lets nobody in: whoever writes the journal holds it too.
+        let journal_lock = lock_journal(&shelf.disk, folder)?;
+        let mut cuts = [0; 2];
+        for (name, cut) in [NIGHT, JOURNAL].into_iter().zip(&mut cuts) {
+            let path = folder.join(name);
+            if shelf.disk.status(&path).is_ok_and(|status| status.is_file) {
+                let opened = shelf.disk.open_to_write(&path);
+                *cut = opened
+                    .and_then(|mut file| tail::cut_torn_line(file.as_mut()))
+                    .map_err(FolderError::io(&path))?;
+            }
+        }
+        let mut journal = RideReader::journal_of(&shelf.disk, folder)?;
+        let header = journal.header().cloned().unwrap_or_else(|| Header::new(at, journal.settings()));
+        let acts = read_acts(folder, &mut journal)?;
+        let left = Left { header, lock, journal_lock, acts, next_number: journal.next_number() };
+        let writer = Writer::resume(shelf, folder.to_owned(), left);
+        let state = State { folder: Some(folder.to_owned()), last: at, ..State::default() };
+        let recorder = Self::start(&shelf.hand, writer, state).map_err(FolderError::io(folder))?;
+        Ok(Resumed { recorder, cut: cuts.iter().sum(), cut_of_journal: cuts[1] })
+    }
+
+    fn start(hand: &Hand, writer: Writer, state: State) -> io::Result<Self> {
         let shared =
             Arc::new(Shared { state: Mutex::new(state), work: Condvar::new(), done: Condvar::new() });
-        let recorder = Self { shared: shared.clone() };
-        thread::Builder::new().name("ride-writer".into()).spawn(move || shared.run(writer))?;
+        let recorder = Self { shared: shared.clone(), hand: hand.clone() };
+        match hand {
+            Hand::Thread => {
+                thread::Builder::new().name("ride-writer".into()).spawn(move || shared.run(writer))?;
+            }
+            Hand::Turned(turned) => {
+                let work = (shared, Arc::new(Mutex::new(writer)));
+                turned.0.lock().unwrap_or_else(PoisonError::into_inner).push(work);
+            }
+        }
         Ok(recorder)
     }
 
@@ -136,6 +208,11 @@ impl Recorder {
         // A line feed inside a line would make two of it.
         state.night[start..].iter_mut().filter(|b| **b == b'\n').for_each(|b| *b = b' ');
         state.night.extend_from_slice(b"\r\n");
+    }
+
+    /// So many lines were not taken, before they came here.
+    pub fn lost(&self, lines: u64) {
+        self.shared.lock().lost_lines += lines;
     }
 
     /// Keeps an input of the watch, at once.
@@ -201,6 +278,11 @@ impl Recorder {
         let mut state = self.shared.lock();
         state.asked += 1;
         let asked = state.asked;
+        if let Hand::Turned(turned) = &self.hand {
+            drop(state);
+            turned.turn();
+            return self.shared.lock().fault.clone().map_or(Ok(()), Err);
+        }
         self.shared.work.notify_one();
         let waited =
             self.shared.done.wait_timeout_while(state, wait, |state| state.done < asked && !state.ended);
@@ -216,6 +298,9 @@ impl Drop for Recorder {
     fn drop(&mut self) {
         let mut state = self.shared.lock();
         state.quit = true;
+        if let Hand::Turned(_) = &self.hand {
+            return;
+        }
         self.shared.work.notify_one();
         let wait = Duration::from_secs(2);
         // A disk that hangs must not keep the program from ending.
@@ -232,21 +317,9 @@ impl Shared {
     fn run(&self, mut writer: Writer) {
         let mut wait = Duration::ZERO;
         loop {
-            let mut state = self.wait_for_work(wait);
-            let (asked, quit) = (state.asked, state.quit);
-            take_over(&mut state, &mut writer);
-            state.writing_since = Some(Instant::now());
-            drop(state);
-
-            let result = writer.write();
-
-            let mut state = self.lock();
-            state.writing_since = None;
-            state.folder = writer.folder().or(state.folder.take());
-            state.done = asked;
-            wait = if result.is_err() { RETRY_AFTER } else { LOOK_EVERY };
-            state.fault = result.err().map(|error| error.to_string());
-            self.done.notify_all();
+            let state = self.wait_for_work(wait);
+            let quit = state.quit;
+            wait = if self.round(&mut writer, state) { LOOK_EVERY } else { RETRY_AFTER };
             if quit {
                 break;
             }
@@ -255,6 +328,25 @@ impl Shared {
         drop(writer);
         self.lock().ended = true;
         self.done.notify_all();
+    }
+
+    /// Writes what waits, once. Whether all went well.
+    fn round(&self, writer: &mut Writer, mut state: MutexGuard<'_, State>) -> bool {
+        let asked = state.asked;
+        take_over(&mut state, writer);
+        state.writing_since = Some(Instant::now());
+        drop(state);
+
+        let result = writer.write();
+
+        let mut state = self.lock();
+        state.writing_since = None;
+        state.folder = writer.folder().or(state.folder.take());
+        state.done = asked;
+        let went_well = result.is_ok();
+        state.fault = result.err().map(|error| error.to_string());
+        self.done.notify_all();
+        went_well
     }
 
     /// Waits until something must be written, `longest` at most. Lines wait for their second; after a failure
@@ -301,7 +393,7 @@ fn take_over(state: &mut State, writer: &mut Writer) {
 }
 
 /// The crew's acts in the journal of a ride that is taken up.
-fn read_acts(folder: &Path, journal: RideReader) -> Result<Vec<u8>, FolderError> {
+fn read_acts(folder: &Path, journal: &mut RideReader) -> Result<Vec<u8>, FolderError> {
     let mut acts = Vec::new();
     for entry in journal {
         let Entry { at, what } = entry.map_err(FolderError::io(folder))?;

@@ -1,23 +1,24 @@
 //! The end of a file to which lines were appended when the power went.
 
-use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
+
+use super::disk::DiskFile;
 
 /// How much is read at once.
 const CHUNK: u64 = 8192;
 
 /// Cuts off a torn last line: everything behind the last line feed. Returns how many bytes that was.
-pub(super) fn cut_torn_line(file: &mut File) -> io::Result<u64> {
-    let length = file.metadata()?.len();
+pub(super) fn cut_torn_line(file: &mut dyn DiskFile) -> io::Result<u64> {
+    let length = file.status()?.length;
     let whole = whole_lines(file, length)?;
     if whole < length {
-        file.set_len(whole)?;
+        file.cut(whole)?;
     }
     Ok(length - whole)
 }
 
 /// Length of the part of a file that ends with a line feed.
-pub(super) fn whole_lines(file: &mut (impl Read + Seek), length: u64) -> io::Result<u64> {
+pub(super) fn whole_lines(file: &mut (impl Read + Seek + ?Sized), length: u64) -> io::Result<u64> {
     let mut end = length;
     let mut chunk = Vec::new();
     while end > 0 {
@@ -34,7 +35,11 @@ pub(super) fn whole_lines(file: &mut (impl Read + Seek), length: u64) -> io::Res
 }
 
 /// The last `most` bytes of the whole lines of a file, from the beginning of a line.
-pub(super) fn last_lines(file: &mut (impl Read + Seek), length: u64, most: u64) -> io::Result<Vec<u8>> {
+pub(super) fn last_lines(
+    file: &mut (impl Read + Seek + ?Sized),
+    length: u64,
+    most: u64,
+) -> io::Result<Vec<u8>> {
     let end = whole_lines(file, length)?;
     let start = end.saturating_sub(most);
     file.seek(SeekFrom::Start(start))?;

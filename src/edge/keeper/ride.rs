@@ -3,22 +3,17 @@
 //! Lines and events go to the recorder as they come. `ride.toml` is written anew after every act that changes what it
 //! says.
 
-use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::name_of;
-use crate::config::{DropMark, RideFile};
-use crate::edge::folder::{
-    Entry, FolderError, RIDE, Recorded, Recorder, RideReader, Unfinished, find_unfinished, read_ride_file,
-};
+use crate::config::{DropMark, RideFile, Stands};
+use crate::edge::folder::{Entry, Recorded, Recorder, Shelf};
 use crate::watch::Watch;
-use crate::watch::alert::AlertChange;
-use crate::watch::input::{Command, Device, Event, Input, TideEntered};
-use crate::watch::snapshot::Stage;
-use crate::watch::units::{Span, WatchTime};
+use crate::watch::alert::{AlertChange, AlertState};
+use crate::watch::input::{Command, Device, Event};
+use crate::watch::snapshot::{DropPoint, Snapshot, Stage};
+use crate::watch::units::WatchTime;
 
-/// An unfinished ride whose last word is older than this is not taken up by itself.
-const TAKE_UP_WITHIN: Span = Span::from_mins(36 * 60);
 /// How long the end of a ride may wait for the disk.
 const LAST_WORDS: Duration = Duration::from_secs(2);
 
@@ -31,36 +26,20 @@ pub(super) struct Ride {
     disk_failed: Option<String>,
 }
 
-/// A ride that an earlier watch left unfinished, and the watch that has heard it again.
-pub(super) struct TakenUp {
-    pub ride: Ride,
-    pub folder: PathBuf,
-    pub watch: Watch,
-    /// Names of its feeds, in the order of their numbers.
-    pub feeds: Vec<String>,
-    /// The last moment of which it knows.
-    pub last: WatchTime,
-}
-
 impl Ride {
-    /// Begins a ride at `from`, in a new folder below `rides`.
-    pub(super) fn begin(rides: Option<&Path>, from: WatchTime, file: RideFile) -> Self {
-        let recorder = rides.and_then(|rides| {
-            Recorder::begin(rides, from, file.clone())
+    /// Begins a ride at `from`, in a new folder on the shelf.
+    pub(super) fn begin(shelf: Option<&Shelf>, from: WatchTime, file: RideFile) -> Self {
+        let recorder = shelf.and_then(|shelf| {
+            Recorder::begin_on(shelf, from, file.clone())
                 .map_err(|error| tracing::error!(%error, "no ride writer"))
                 .ok()
         });
         Self { file, recorder, disk_failed: None }
     }
 
-    /// Takes up the newest unfinished ride below `rides` that is young enough: a fresh watch hears all of it again.
-    ///
-    /// # Errors
-    /// If the rides cannot be listed, or the ride cannot be read, or another watch keeps it.
-    pub(super) fn take_up(rides: &Path, now: WatchTime) -> Result<Option<TakenUp>, FolderError> {
-        let is_young = |last: Option<WatchTime>| last.is_some_and(|last| now.since(last) <= TAKE_UP_WITHIN);
-        let found = find_unfinished(rides)?.into_iter().find(|ride| is_young(ride.last));
-        found.map(|found| hear_again(found, now)).transpose()
+    /// Goes on with a ride that is taken up, of which its file said this.
+    pub(super) fn go_on(file: RideFile, recorder: Recorder) -> Self {
+        Self { file, recorder: Some(recorder), disk_failed: None }
     }
 
     /// Keeps a line.
@@ -77,6 +56,13 @@ impl Ride {
         }
     }
 
+    /// So many lines were not taken.
+    pub(super) fn lost(&self, lines: u64) {
+        if let Some(recorder) = &self.recorder {
+            recorder.lost(lines);
+        }
+    }
+
     /// Keeps what was heard before the ride began.
     pub(super) fn entry(&self, entry: &Entry, feeds: &[String]) {
         match &entry.what {
@@ -87,29 +73,58 @@ impl Ride {
     }
 
     /// Keeps a change of an alert.
-    pub(super) fn alert(&self, change: &AlertChange) {
+    pub(super) fn alert(&mut self, change: &AlertChange) {
         if let Some(recorder) = &self.recorder {
             recorder.alert(change);
         }
+        let (kind, stands) = (change.alert.kind, stands(change.alert.state));
+        let before = self.file.alerts.iter().position(|(other, _)| *other == kind);
+        if before.map(|at| self.file.alerts[at].1) == stands {
+            return;
+        }
+        self.file.alerts.retain(|(other, _)| *other != kind);
+        self.file.alerts.extend(stands.map(|stands| (kind, stands)));
+        self.noted(change.at);
+        self.write();
+    }
+
+    /// Whether the file does not know where the anchor lies: one let go without a position is marked when there is one.
+    pub(super) fn lacks(&self, drop: Option<DropPoint>) -> bool {
+        drop.is_some_and(|drop| Some(drop.position) != self.file.drop.map(|known| known.position))
     }
 
     /// Writes `ride.toml` anew if the crew's act changes what it says. `watch` has heard the act.
     pub(super) fn acted(&mut self, at: WatchTime, command: &Command, watch: &Watch) {
         if self.note_act(at, command) {
-            self.note_facts(watch);
+            let snapshot = watch.snapshot();
+            self.note_facts(&snapshot);
+            if snapshot.stage != Stage::NotSet {
+                self.file.marks = watch.marks_entered();
+            }
+            self.noted(at);
             self.write();
         }
     }
 
-    /// The anchor was marked only now: a later start must find the place in the ride's file too.
-    pub(super) fn marked(&mut self, watch: &Watch) {
-        self.note_facts(watch);
+    /// Writes `ride.toml` anew from what the watch knows.
+    pub(super) fn renew(&mut self, at: WatchTime, watch: &Watch) {
+        let snapshot = watch.snapshot();
+        self.note_facts(&snapshot);
+        self.file.marks = watch.marks_entered();
+        let waits = snapshot.alerts.iter().filter_map(|alert| Some((alert.kind, stands(alert.state)?)));
+        self.file.alerts = waits.collect();
+        self.noted(at);
         self.write();
+    }
+
+    fn noted(&mut self, at: WatchTime) {
+        self.file.noted = self.file.noted.max(Some(at));
     }
 
     /// The ride is over, whether the crew entered it or not.
     pub(super) fn ended(&mut self, at: WatchTime) {
         self.file.ended = Some(at);
+        self.noted(at);
         self.write();
     }
 
@@ -129,6 +144,12 @@ impl Ride {
         }
     }
 
+    /// Whether an act changes what `ride.toml` says.
+    pub(super) fn keeps(command: &Command) -> bool {
+        let mut nothing = Self { file: RideFile::default(), recorder: None, disk_failed: None };
+        nothing.note_act(WatchTime(0), command)
+    }
+
     /// Notes what only the act itself says. Gives whether the act changes anything in `ride.toml`.
     fn note_act(&mut self, at: WatchTime, command: &Command) -> bool {
         match command {
@@ -141,6 +162,8 @@ impl Ride {
                     recorder.name_place(name);
                 }
             }
+            Command::Weigh => self.file.weighing = Some(at),
+            Command::Stay => self.file.weighing = None,
             // The watch knows what came of these.
             Command::Veered { .. }
             | Command::DropDepth { .. }
@@ -161,27 +184,16 @@ impl Ride {
             | Command::Silence
             | Command::Note { .. }
             | Command::Round(_)
-            | Command::Bearing { .. }
-            | Command::Weigh
-            | Command::Stay => return false,
+            | Command::Bearing { .. } => return false,
         }
         true
     }
 
     /// Notes what the watch knows of the ride.
-    fn note_facts(&mut self, watch: &Watch) {
-        let snapshot = watch.snapshot();
-        self.file.settings.limits = snapshot.limits;
-        if snapshot.stage != Stage::NotSet {
-            self.file.marks = watch.marks_entered();
-        }
+    fn note_facts(&mut self, snapshot: &Snapshot) {
+        self.file.settings.limits = snapshot.limits.clone();
         self.file.veered = snapshot.rode.veered.or(self.file.veered);
-        let drop = snapshot.drop.map(|drop| DropMark {
-            position: drop.position,
-            time: Some(drop.let_go),
-            depth: drop.depth,
-        });
-        self.file.drop = drop.or(self.file.drop);
+        self.file.drop = drop_mark(snapshot).or(self.file.drop);
     }
 
     fn write(&self) {
@@ -191,29 +203,18 @@ impl Ride {
     }
 }
 
-/// A fresh watch hears the whole ride again; its recorder writes on at the end.
-fn hear_again(found: Unfinished, now: WatchTime) -> Result<TakenUp, FolderError> {
-    let Unfinished { folder, place, .. } = found;
-    let resumed = Recorder::resume(&folder, now)?;
-    let mut reader = RideReader::open(&folder)?;
-    let mut watch = Watch::new(reader.settings().clone());
-    let mut last = WatchTime(0);
-    let mut unheard = Vec::new();
-    let mut tide = TideEntered::Nothing;
-    for entry in &mut reader {
-        let entry = entry.map_err(|source| FolderError::Io { path: folder.clone(), source })?;
-        let input = entry.what.input();
-        if let Input::Event(Event::Crew(Command::Tide(entered))) = &input {
-            tide = entered.clone();
+fn drop_mark(snapshot: &Snapshot) -> Option<DropMark> {
+    let drop = snapshot.drop.as_ref()?;
+    Some(DropMark { position: drop.position, time: Some(drop.let_go), depth: drop.depth })
+}
+
+/// Where an alert stands, as far as the file tells; `None` when it is over.
+pub(super) fn stands(state: AlertState) -> Option<Stands> {
+    match state {
+        AlertState::Normal => None,
+        AlertState::Acknowledged => Some(Stands::Acknowledged),
+        AlertState::Unacknowledged | AlertState::Silenced { .. } | AlertState::Rectified => {
+            Some(Stands::Waiting)
         }
-        watch.handle_into(entry.at, input, &mut unheard);
-        unheard.clear();
-        last = entry.at;
     }
-    // What the ride's own file knows beside stays in it when it is next written.
-    let known = read_ride_file(&folder.join(RIDE)).map(|read| read.value).unwrap_or_default();
-    let file = RideFile { place, settings: reader.settings().clone(), tide, ..known };
-    let feeds = reader.feeds().to_vec();
-    let ride = Ride { file, recorder: Some(resumed.recorder), disk_failed: None };
-    Ok(TakenUp { ride, folder, watch, feeds, last })
 }

@@ -138,6 +138,11 @@ impl Iterator for Track {
     }
 }
 
+/// The points of a GPX track as the sentences of a receiver, with their times.
+pub fn read_track(input: impl Read + Send + 'static) -> impl Iterator<Item = io::Result<Recorded>> {
+    Track::new(input)
+}
+
 /// Named waypoints of a GPX file, as places.
 ///
 /// # Errors

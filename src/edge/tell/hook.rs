@@ -61,7 +61,7 @@ impl Hook {
     }
 
     /// Has the command run for this change, as soon as there is room.
-    pub(super) fn change(&self, change: &AlertChange) {
+    pub(in crate::edge) fn change(&self, change: &AlertChange) {
         if self.queue.try_send(change.clone()).is_err() {
             self.trouble.tell(format!("The alert hook is left out: {WAITING} runs of it wait already."));
         }

@@ -98,8 +98,8 @@ impl Report {
     }
 
     /// The sentences for every alert that stands at `at`, with the words it has now; then their list, then the
-    /// heartbeat. An alert whose end was missed is said to be normal.
-    pub fn standing(&mut self, at: WatchTime, alerts: &[Alert]) -> String {
+    /// heartbeat, which says whether the watch judges. An alert whose end was missed is said to be normal.
+    pub fn standing(&mut self, at: WatchTime, alerts: &[Alert], is_judging: bool) -> String {
         let mut out = String::new();
         let ended: Vec<AlertKind> =
             self.sent.keys().copied().filter(|kind| !alerts.iter().any(|a| a.kind == *kind)).collect();
@@ -115,7 +115,9 @@ impl Report {
         }
         self.list(&mut out);
         self.beats = (self.beats + 1) % 10;
-        end_sentence(&format!("IIHBT,{REPEAT_S}.0,A,{}", self.beats), &mut out);
+        // A: in normal operation; V: not (IEC 61162-1, from memory). A program that runs and judges nothing is not.
+        let status = if is_judging { 'A' } else { 'V' };
+        end_sentence(&format!("IIHBT,{REPEAT_S}.0,{status},{}", self.beats), &mut out);
         out
     }
 
@@ -320,10 +322,10 @@ mod tests {
             report.change(&change(Change::Silenced, drag(silenced))),
             report.change(&change(Change::Acknowledged, drag(AlertState::Acknowledged))),
             report.change(&change(Change::Risen, risen.clone())),
-            report.standing(AT, &[drag(AlertState::Acknowledged), risen.clone()]),
+            report.standing(AT, &[drag(AlertState::Acknowledged), risen.clone()], true),
             report.change(&change(Change::Rectified, Alert { state: AlertState::Rectified, ..risen })),
             report.change(&change(Change::Ended, drag(AlertState::Acknowledged))),
-            report.standing(AT, &[]),
+            report.standing(AT, &[], true),
         ]
         .concat()
     }
@@ -418,23 +420,23 @@ mod tests {
     fn an_alert_whose_end_was_missed_is_said_to_be_normal() {
         let mut report = Report::default();
         report.change(&change(Change::Raised, drag(AlertState::Unacknowledged)));
-        let said = report.standing(AT, &[]);
+        let said = report.standing(AT, &[], true);
         assert!(said.contains(",A,A,N,,10001,1,2,0,DRAGGING"), "{said}");
         assert!(said.contains("$IIALC,01,01,00,0*"), "{said}");
-        assert!(!report.standing(AT, &[]).contains("DRAGGING"));
+        assert!(!report.standing(AT, &[], true).contains("DRAGGING"));
     }
 
     #[test]
     fn the_revision_counts_what_changes_and_not_what_is_repeated() {
         let mut report = Report::default();
         let standing = [drag(AlertState::Unacknowledged)];
-        assert!(report.standing(AT, &standing).contains(",10001,1,1,0,DRAGGING"));
-        assert!(report.standing(AT, &standing).contains(",10001,1,1,0,DRAGGING"));
+        assert!(report.standing(AT, &standing, true).contains(",10001,1,1,0,DRAGGING"));
+        assert!(report.standing(AT, &standing, true).contains(",10001,1,1,0,DRAGGING"));
         let farther = [Alert {
             reason: Reason { what: "50 m from the anchor".into(), ..Reason::default() },
             ..drag(AlertState::Unacknowledged)
         }];
-        assert!(report.standing(AT, &farther).contains(",10001,1,2,0,50 m from the anchor"));
+        assert!(report.standing(AT, &farther, true).contains(",10001,1,2,0,50 m from the anchor"));
     }
 
     #[test]
@@ -452,7 +454,7 @@ mod tests {
             let mut report = Report::default();
             let alert = alert(kind, Priority::Warning, AlertState::Unacknowledged, &what);
             let said = report.change(&change(Change::Raised, alert.clone()))
-                + &report.standing(AT, &AlertKind::ALL.map(|kind| Alert { kind, ..alert.clone() }));
+                + &report.standing(AT, &AlertKind::ALL.map(|kind| Alert { kind, ..alert.clone() }), true);
             for sentence in said.split_inclusive("\r\n") {
                 prop_assert!(sentence.len() <= 82, "{sentence}");
                 prop_assert!(sentence.is_ascii());

@@ -4,20 +4,18 @@ use std::fmt;
 use std::io::{self, Write as _};
 use std::net::{Ipv4Addr, SocketAddr};
 use std::str::FromStr;
-use std::sync::Arc;
 use std::time::Duration;
 
 use serialport::SerialPort;
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::net::{TcpStream, UdpSocket};
-use tokio::sync::{mpsc, watch};
+use tokio::sync::mpsc;
 use tokio::time::{Instant, timeout, timeout_at};
 
-use super::Trouble;
 use super::sentence::{REPEAT_S, Report};
+use super::{Standing, Trouble};
 use crate::edge::feed::{Backoff, Patience, Server, Source, SourceError};
 use crate::watch::alert::AlertChange;
-use crate::watch::snapshot::Snapshot;
 
 /// A peer that takes nothing for this long is gone.
 const WRITE_WITHIN: Duration = Duration::from_secs(10);
@@ -101,7 +99,7 @@ pub(super) async fn keep_telling(
     sink: Sink,
     patience: Patience,
     mut changes: mpsc::Receiver<AlertChange>,
-    snapshots: watch::Receiver<Arc<Snapshot>>,
+    standing: Standing,
     trouble: Trouble,
 ) {
     let mut backoff = Backoff::new(patience);
@@ -111,7 +109,7 @@ pub(super) async fn keep_telling(
         let lost = match Way::open(&sink, patience).await {
             Ok(way) => {
                 trouble.over();
-                tell(way, &mut report, &mut changes, &snapshots).await
+                tell(way, &mut report, &mut changes, &standing).await
             }
             Err(why) => Some(why),
         };
@@ -129,7 +127,7 @@ async fn tell(
     mut way: Way,
     report: &mut Report,
     changes: &mut mpsc::Receiver<AlertChange>,
-    snapshots: &watch::Receiver<Arc<Snapshot>>,
+    standing: &Standing,
 ) -> Option<String> {
     let mut repeat_at = Instant::now();
     loop {
@@ -142,8 +140,8 @@ async fn tell(
             Ok(None) => return None,
             Err(_) => {
                 repeat_at += Duration::from_secs(REPEAT_S.into());
-                let snapshot = snapshots.borrow().clone();
-                report.standing(snapshot.at, &snapshot.alerts)
+                let snapshot = standing.snapshots.borrow().clone();
+                report.standing(snapshot.at, &snapshot.alerts, standing.pulse.is_judging())
             }
         };
         way = match timeout(WRITE_WITHIN, way.send(text)).await {

@@ -346,6 +346,28 @@ kinds! {
         action: "Take bearings. When there is a position, move the drop point to where the anchor lies.",
         trust: "It says what is missing, not that she moves. Until it is over your eyes keep the watch.",
     }
+    ClockWrong, 24, "clock_wrong" {
+        title: "CLOCK WRONG",
+        short_title: "CLOCK WRONG",
+        category: Text,
+        rank: 25,
+        priorities: [Warning],
+        raised_when: "the computer's clock and the receiver's time, or the watch's own, differ by a minute or more",
+        means: "The computer's clock is wrong: it was set, or lost its time. The watch goes on by its own.",
+        action: "Set the computer's clock. Until then tide and times of day are off by as much.",
+        trust: "A receiver can be the one that is wrong: compare with a third clock.",
+    }
+    RideDamaged, 25, "ride_damaged" {
+        title: "LOG DAMAGED",
+        short_title: "LOG DAMAGED",
+        category: Text,
+        rank: 24,
+        priorities: [Warning],
+        raised_when: "the ride was taken up from files of which something was damaged; until it is answered",
+        means: "Something in the ride's files was damaged when it was taken up: the disk may be failing.",
+        action: "Check drop point, rode, circle and limits against what you know; enter anew what is wrong.",
+        trust: "What could be put right from the ride's other file was put right, and is named.",
+    }
 }
 
 impl AlertKind {

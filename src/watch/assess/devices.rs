@@ -4,28 +4,62 @@ use super::facts::Facts;
 use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::input::Device;
-use crate::watch::tuning::SENSOR_GONE;
+use crate::watch::latch::Lasting;
+use crate::watch::tuning::{CLOCK_OFF, CLOCK_OFF_FOR, SENSOR_GONE};
 use crate::watch::units::{Span, WatchTime};
 
 /// How the devices about the watch stand, as they were last reported.
 #[derive(Clone, Debug, Default)]
 pub struct Memory {
-    /// From when to when the watch did not run, until the crew has answered.
-    gap: Option<(WatchTime, WatchTime)>,
+    /// When the watch did not run, until the crew has answered.
+    gap: Option<Unwatched>,
+    /// What is damaged of the ride's files, until the crew has answered.
+    damage: Option<String>,
+    /// How far the computer's clock is behind the watch's time.
+    clock_behind: Option<Span>,
+    /// The receiver's time differs from the watch's.
+    clock_off: Lasting,
     sound_failed: Option<String>,
     disk_failed: Option<String>,
     power_low: Option<u8>,
 }
 
+/// Stretches in which the watch did not run.
+#[derive(Clone, Copy, Debug)]
+struct Unwatched {
+    /// The last of them.
+    last: Span,
+    /// When it ended.
+    until: WatchTime,
+    /// How long they were in all, and how many.
+    in_all: Span,
+    count: u32,
+}
+
 impl Memory {
     /// The watch did not run in that time.
     pub fn gap(&mut self, from: WatchTime, to: WatchTime) {
-        self.gap = Some((self.gap.map_or(from, |(earlier, _)| earlier), to));
+        let last = to.since(from);
+        let (before, count) = self.gap.map_or((Span::ZERO, 0), |gap| (gap.in_all, gap.count));
+        self.gap = Some(Unwatched { last, until: to, in_all: before + last, count: count + 1 });
+    }
+
+    /// Files of the ride were damaged.
+    pub fn damaged(&mut self, what: String) {
+        self.damage = Some(match self.damage.take() {
+            Some(before) => format!("{before}; {what}"),
+            None => what,
+        });
+    }
+
+    /// The crew knows of the damage.
+    pub fn damage_answered(&mut self) {
+        self.damage = None;
     }
 
     /// The end of a gap that the crew has not answered yet.
     pub fn gap_ended(&self) -> Option<WatchTime> {
-        self.gap.map(|(_, to)| to)
+        self.gap.map(|gap| gap.until)
     }
 
     /// The crew knows of the gap: that is all there is to it.
@@ -38,6 +72,7 @@ impl Memory {
         match device {
             Device::Sound { failed } => self.sound_failed = failed,
             Device::Disk { failed } => self.disk_failed = failed,
+            Device::Clock { behind } => self.clock_behind = behind,
             Device::Power { low_percent } => self.power_low = low_percent,
         }
     }
@@ -73,14 +108,55 @@ fn silent(facts: &Facts, gone: Option<Span>, kind: AlertKind, words: fn(Span) ->
 
 /// The watch itself was asleep.
 pub fn gap(memory: &Memory, facts: &Facts) -> Condition {
-    let Some((from, to)) = memory.gap.filter(|_| facts.anchored()) else { return Condition::Absent };
-    let what = match to.since(from) {
+    let Some(gap) = memory.gap.filter(|_| facts.anchored()) else { return Condition::Absent };
+    Condition::present(AlertKind::Gap, Priority::Warning, gap_words(memory, gap))
+}
+
+fn gap_words(memory: &Memory, gap: Unwatched) -> String {
+    let Unwatched { last, in_all, count, .. } = gap;
+    if last < Span::from_secs(1) && memory.clock_behind.is_some() {
+        return "Nobody watched for a time that is not known: the computer's clock is behind the ride's log."
+            .into();
+    }
+    if count > 1 {
+        return format!(
+            "Nobody watched for {in_all} in {count} stretches, the last of {last}: lid closed, power cut, crash or clock \
+             jump."
+        );
+    }
+    match last {
         short if short < Span::from_secs(1) => {
             "Nobody watched for a moment: the program was started anew.".to_owned()
         }
         gap => format!("Nobody watched for {gap}: lid closed, power cut, crash or clock jump."),
-    };
-    Condition::present(AlertKind::Gap, Priority::Warning, what)
+    }
+}
+
+/// The computer's clock is wrong, by the receiver's time or by the watch's own.
+pub fn clock_wrong(memory: &mut Memory, facts: &Facts) -> Condition {
+    let off = facts.clock_error.filter(|off| off.0.abs() > CLOCK_OFF.0 && facts.anchored());
+    let lasting = memory.clock_off.note(facts.now, off.is_some());
+    if let Some(off) = off.filter(|_| lasting.is_some_and(|span| span >= CLOCK_OFF_FOR)) {
+        let way = if off > Span::ZERO { "behind" } else { "ahead of" };
+        let what = format!(
+            "The computer's clock is {} {way} the receiver's time. The tide is reckoned by it.",
+            Span(off.0.abs())
+        );
+        return Condition::present(AlertKind::ClockWrong, Priority::Warning, what);
+    }
+    let Some(behind) = memory.clock_behind.filter(|_| facts.anchored()) else { return Condition::Absent };
+    let what = format!(
+        "The computer's clock is {behind} behind the watch's time: it was put back, or lost its time. The watch goes on by \
+         its own."
+    );
+    Condition::present(AlertKind::ClockWrong, Priority::Warning, what)
+}
+
+/// Files of the ride were damaged when it was taken up.
+pub fn ride_damaged(memory: &Memory, facts: &Facts) -> Condition {
+    let Some(what) = memory.damage.as_ref().filter(|_| facts.anchored()) else { return Condition::Absent };
+    let what = format!("Damaged in the ride's files: {what}.");
+    Condition::present(AlertKind::RideDamaged, Priority::Warning, what)
 }
 
 /// Alert sounds do not play.
@@ -128,9 +204,40 @@ mod tests {
         memory.gap(second(0), second(60));
         memory.gap(second(100), second(220));
         let Condition::Present { reason, .. } = gap(&memory, &calm.facts(second(230))) else { panic!() };
-        assert!(reason.what.contains("watched for 3 min"), "{reason:?}");
+        assert!(reason.what.contains("watched for 3 min in 2 stretches, the last of 2 min"), "{reason:?}");
         memory.gap_answered();
         assert_eq!(gap(&memory, &calm.facts(second(230))), Condition::Absent);
+    }
+
+    #[test]
+    fn a_clock_that_differs_from_the_receivers_time_or_the_watchs_is_reported() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        let mut facts = calm.facts(second(0));
+        facts.clock_error = Some(Span::from_mins(20));
+        let found: Vec<bool> = (0..8)
+            .map(|s| {
+                facts.now = second(s);
+                clock_wrong(&mut memory, &facts).is_present()
+            })
+            .collect();
+        assert_eq!(found.iter().position(|found| *found), Some(5));
+        facts.clock_error = Some(Span::from_secs(-2));
+        assert_eq!(clock_wrong(&mut memory, &facts), Condition::Absent);
+        memory.device(Device::Clock { behind: Some(Span::from_mins(20)) });
+        let Condition::Present { reason, .. } = clock_wrong(&mut memory, &facts) else { panic!() };
+        assert!(reason.what.contains("20 min behind the watch's time"), "{reason:?}");
+        memory.gap(second(0), second(0));
+        let Condition::Present { reason, .. } = gap(&memory, &facts) else { panic!() };
+        assert!(reason.what.contains("not known"), "{reason:?}");
+    }
+
+    #[test]
+    fn damage_stands_until_it_is_answered() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        memory.damaged("journal.jsonl, line 4".into());
+        assert!(ride_damaged(&memory, &calm.facts(second(9))).is_present());
+        memory.damage_answered();
+        assert!(!ride_damaged(&memory, &calm.facts(second(9))).is_present());
     }
 
     #[test]

@@ -47,6 +47,8 @@ pub struct Facts<'a> {
     pub duties: DutyFacts,
     /// Instruments that have fallen silent.
     pub silent: SilentFacts,
+    /// The receiver's time minus the watch's, where it tells the date.
+    pub clock_error: Option<Span>,
     /// The vessel that closes on the swing circle, and that circle.
     pub closing: Option<(VesselView, Metres)>,
 }
@@ -176,6 +178,7 @@ impl Watch {
                 wind: self.picture.wind_presence.gone(now),
                 depth: self.picture.depth_presence.gone(now),
             },
+            clock_error: self.picture.clock_error(),
             closing: self.closing_vessel(now),
         }
     }
@@ -266,6 +269,7 @@ pub mod tests {
                 water: WaterFacts { sounded: Some(Metres(6.0)), at_drop: &self.water, least_scope: None },
                 duties: DutyFacts::default(),
                 silent: SilentFacts::default(),
+                clock_error: None,
                 closing: None,
             }
         }

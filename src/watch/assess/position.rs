@@ -6,8 +6,11 @@ use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::fixgate;
 use crate::watch::holding::{Doubt, HoldingState};
 use crate::watch::latch::{Lasting, Latch, Patience};
-use crate::watch::snapshot::{Stage, from_mark};
-use crate::watch::tuning::{BACK_INSIDE, BACK_INSIDE_M, DOUBT_AFTER, OPENING_M_PER_MIN, OPENING_OVER};
+use crate::watch::snapshot::{Room, Stage, from_mark};
+use crate::watch::tuning::{
+    BACK_INSIDE, BACK_INSIDE_M, DOUBT_AFTER, FOUND_FAR, FOUND_FAR_FOR, FOUND_WITHIN, OPENING_M_PER_MIN,
+    OPENING_OVER,
+};
 use crate::watch::units::{Span, WatchTime};
 
 /// What must be remembered about the position from second to second.
@@ -18,6 +21,8 @@ pub struct Memory {
     opening: Opening,
     /// She went off from an anchor that nobody marked, and the crew has not yet answered.
     pub has_left: bool,
+    /// When the last gap ended, until she is seen inside her circle.
+    found: Option<WatchTime>,
 }
 
 impl Memory {
@@ -30,6 +35,26 @@ impl Memory {
     pub fn explains(&self, facts: &Facts) -> bool {
         let doubted = self.doubt.length(facts.now).is_some_and(|span| span >= doubt_patience(facts));
         doubted || lost_for(facts) >= facts.limits.fix_lost_after
+    }
+
+    /// The watch did not run until then.
+    pub fn gap(&mut self, to: WatchTime) {
+        self.found = Some(to);
+    }
+
+    /// How long she must lie outside before it counts. Where the watch wakes and finds her far off, no longer than it
+    /// takes to be sure of the position.
+    fn outside_patience(&mut self, facts: &Facts, room: Room) -> Span {
+        if room.left.0 >= 0.0 {
+            self.found = None;
+        }
+        let is_found = self.found.is_some_and(|woke| facts.now.since(woke) <= FOUND_WITHIN);
+        let is_far = room.left.0 < -room.of.0 * (FOUND_FAR - 1.0);
+        if is_found && is_far {
+            FOUND_FAR_FOR.min(facts.limits.outside_after)
+        } else {
+            facts.limits.outside_after
+        }
     }
 
     /// One second: how fast she goes away from the anchor.
@@ -121,7 +146,7 @@ pub fn outside(memory: &mut Memory, facts: &Facts) -> Condition {
         // Without a position nothing is known: an alarm that stands goes on standing.
         return Condition::when(memory.outside.unknown(), outside_unseen);
     };
-    let patience = Patience { on: facts.limits.outside_after, off: BACK_INSIDE };
+    let patience = Patience { on: memory.outside_patience(facts, room), off: BACK_INSIDE };
     let is_out = room.left.0 < 0.0;
     let is_back = room.left.0 > BACK_INSIDE_M;
     let raised = memory.outside.note(facts.now, is_out, is_back, patience);

@@ -1,0 +1,238 @@
+//! Every way in, each as a function of any bytes: what is tried on it must neither panic nor hang nor grow.
+
+use std::collections::BTreeMap;
+use std::fs::TryLockError;
+use std::io::{self, Cursor, Read, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+use clap::Parser as _;
+use nightrode::cli::Cli;
+use nightrode::config::place_file::read_place;
+use nightrode::config::plan_file::read_plan;
+use nightrode::config::{read_boat, read_ride};
+use nightrode::edge::feed::{Recording, Source, read_gpsd_stream};
+use nightrode::edge::folder::disk::{Disk, DiskFile, Status};
+use nightrode::edge::folder::{JOURNAL, NIGHT, RideReader};
+use nightrode::edge::recorded::{read_track, waypoints};
+use nightrode::watch::Watch;
+use nightrode::watch::boat::Settings;
+use nightrode::watch::input::{FeedId, Input};
+use nightrode::watch::nmea::{AisAssembler, LineSplitter, MAX_SENTENCE, parse, strip_tag};
+use nightrode::watch::units::WatchTime;
+
+/// A way in: its name, and what is done with the bytes.
+pub type Way = (&'static str, fn(&[u8]));
+
+/// All of them.
+pub const WAYS: [Way; 13] = [
+    ("sentence", sentence),
+    ("splitter", splitter),
+    ("tag", tag),
+    ("ais", ais),
+    ("watch", watch),
+    ("gpsd", gpsd),
+    ("recording", recording),
+    ("boat", boat),
+    ("ride", ride),
+    ("place_and_plan", place_and_plan),
+    ("journal", journal),
+    ("gpx", gpx),
+    ("command_line", command_line),
+];
+
+/// Start and checksum are added, so that the bytes get past the frame.
+fn framed(body: &[u8]) -> Vec<u8> {
+    let sum = body.iter().fold(0, |sum, byte| sum ^ byte);
+    let start = if body.get(2..4) == Some(b"VD") { b'!' } else { b'$' };
+    let mut line = vec![start];
+    line.extend_from_slice(body);
+    line.extend_from_slice(format!("*{sum:02X}").as_bytes());
+    line
+}
+
+pub fn sentence(bytes: &[u8]) {
+    let mut out = Vec::new();
+    let _ = parse(bytes, &mut out);
+    let before = out.len();
+    if parse(&framed(bytes), &mut out).is_err() {
+        assert_eq!(out.len(), before, "a refused line left something");
+    }
+}
+
+pub fn splitter(bytes: &[u8]) {
+    let lines = |pieces: &[&[u8]]| {
+        let mut splitter = LineSplitter::new();
+        let mut lines = Vec::new();
+        pieces.iter().for_each(|piece| splitter.push(piece, |line| lines.push(line.to_vec())));
+        splitter.finish(|line| lines.push(line.to_vec()));
+        lines
+    };
+    let Some((&cut, stream)) = bytes.split_first() else { return };
+    let whole = lines(&[stream]);
+    let (head, tail) = stream.split_at(usize::from(cut).min(stream.len()));
+    assert_eq!(whole, lines(&[head, tail]));
+    assert!(whole.iter().all(|line| !line.is_empty() && line.len() <= 2 * MAX_SENTENCE + 1));
+}
+
+pub fn tag(bytes: &[u8]) {
+    let sum = bytes.iter().fold(0, |sum, byte| sum ^ byte);
+    let mut block = b"\\".to_vec();
+    block.extend_from_slice(bytes);
+    block.extend_from_slice(format!("*{sum:02X}\\$GPHDT,1.0,T*3D").as_bytes());
+    let _ = strip_tag(bytes);
+    let _ = strip_tag(&block);
+}
+
+pub fn ais(bytes: &[u8]) {
+    let mut assembler = AisAssembler::new();
+    for (at, part) in bytes.split(|&b| b == b'\n').enumerate() {
+        let _ = assembler.push(WatchTime(at as i64 * 1000), &framed(part));
+    }
+}
+
+/// Lines to a watch that then runs for a few seconds.
+pub fn watch(bytes: &[u8]) {
+    let mut watch = Watch::new(Settings::default());
+    let mut at = WatchTime(1_780_516_800_000);
+    for line in bytes.split(|&b| b == b'\n').take(8) {
+        at.0 += 900;
+        let _ = watch.handle(at, Input::Line { feed: FeedId(0), bytes: &framed(line) });
+    }
+    let _ = watch.handle(at, Input::Tick);
+}
+
+pub fn gpsd(bytes: &[u8]) {
+    let Some((&cut, stream)) = bytes.split_first() else { return };
+    let whole = read_gpsd_stream(stream, stream.len());
+    assert_eq!(whole, read_gpsd_stream(stream, usize::from(cut)));
+}
+
+pub fn recording(bytes: &[u8]) {
+    if let Ok(recording) = Recording::new(Cursor::new(bytes.to_vec())) {
+        let times: Vec<i64> = recording.map_while(Result::ok).take(4096).map(|line| line.at.0).collect();
+        assert!(times.is_sorted());
+    }
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+pub fn boat(bytes: &[u8]) {
+    let _ = read_boat(&text(bytes), "boat.toml").map_err(|problems| problems.to_string());
+}
+
+pub fn ride(bytes: &[u8]) {
+    if let Ok(read) = read_ride(&text(bytes), "ride.toml") {
+        let again = read_ride(&read.value.to_toml(), "ride.toml");
+        assert!(again.is_ok_and(|again| again.value == read.value), "it does not come back");
+    }
+}
+
+pub fn place_and_plan(bytes: &[u8]) {
+    let _ = read_place(&text(bytes), "place.toml").map_err(|problems| problems.to_string());
+    let _ = read_plan(&text(bytes), "plan.toml").map_err(|problems| problems.to_string());
+}
+
+/// A ride's folder of two files, parted at the first zero byte.
+pub fn journal(bytes: &[u8]) {
+    let at = bytes.iter().position(|b| *b == 0).unwrap_or(bytes.len());
+    let folder = PathBuf::from("/ride");
+    let files = [(folder.join(JOURNAL), bytes[..at].to_vec()), (folder.join(NIGHT), bytes[at..].to_vec())];
+    let disk: Arc<dyn Disk> = Arc::new(Memory(files.into()));
+    if let Ok(reader) = RideReader::open_on(&disk, &folder, &Settings::default()) {
+        let times: Vec<i64> = reader.map_while(Result::ok).map(|entry| entry.at.0).collect();
+        assert!(times.is_sorted());
+    }
+}
+
+pub fn gpx(bytes: &[u8]) {
+    let _ = waypoints(&text(bytes));
+    let _ = read_track(Cursor::new(bytes.to_vec())).take(4096).count();
+}
+
+pub fn command_line(bytes: &[u8]) {
+    let text = text(bytes);
+    let words = std::iter::once("nightrode").chain(text.split('\n'));
+    let _ = Cli::try_parse_from(words).map_err(|error| error.to_string());
+    let _ = text.parse::<Source>();
+}
+
+/// Two files in memory, to be read.
+#[derive(Debug)]
+struct Memory(BTreeMap<PathBuf, Vec<u8>>);
+
+fn refused<T>() -> io::Result<T> {
+    Err(io::ErrorKind::PermissionDenied.into())
+}
+
+impl Disk for Memory {
+    fn open(&self, path: &Path) -> io::Result<Box<dyn DiskFile>> {
+        let bytes = self.0.get(path).ok_or(io::ErrorKind::NotFound)?;
+        Ok(Box::new(Open(Cursor::new(bytes.clone()))))
+    }
+    fn open_to_write(&self, _: &Path) -> io::Result<Box<dyn DiskFile>> {
+        refused()
+    }
+    fn status(&self, path: &Path) -> io::Result<Status> {
+        let length = self.0.get(path).map_or(0, |bytes| bytes.len() as u64);
+        Ok(Status { id: (0, 0), length, is_file: self.0.contains_key(path) })
+    }
+    fn make_folders(&self, _: &Path) -> io::Result<()> {
+        refused()
+    }
+    fn make_folder(&self, _: &Path) -> io::Result<()> {
+        refused()
+    }
+    fn list(&self, _: &Path) -> io::Result<Vec<PathBuf>> {
+        refused()
+    }
+    fn rename(&self, _: &Path, _: &Path) -> io::Result<()> {
+        refused()
+    }
+    fn sync_folder(&self, _: &Path) {}
+    fn steady(&self) -> Duration {
+        Duration::ZERO
+    }
+}
+
+#[derive(Debug)]
+struct Open(Cursor<Vec<u8>>);
+
+impl Read for Open {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        self.0.read(buffer)
+    }
+}
+
+impl Seek for Open {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.0.seek(to)
+    }
+}
+
+impl Write for Open {
+    fn write(&mut self, _: &[u8]) -> io::Result<usize> {
+        refused()
+    }
+    fn flush(&mut self) -> io::Result<()> {
+        refused()
+    }
+}
+
+impl DiskFile for Open {
+    fn status(&self) -> io::Result<Status> {
+        Ok(Status { id: (0, 0), length: self.0.get_ref().len() as u64, is_file: true })
+    }
+    fn cut(&mut self, _: u64) -> io::Result<()> {
+        refused()
+    }
+    fn sync(&mut self) -> io::Result<()> {
+        refused()
+    }
+    fn lock(&self) -> Result<(), TryLockError> {
+        Ok(())
+    }
+}
