@@ -25,7 +25,7 @@ use crate::tui::palette::{Colours, Light, Palette};
 use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::checks::Checks;
 use crate::watch::rode::Weather;
-use crate::watch::units::{Metres, Span};
+use crate::watch::units::Span;
 
 /// How the screen looks.
 #[derive(Args, Debug)]
@@ -278,22 +278,7 @@ fn first_start(config: Option<&Path>, options: &Options, entered: &[NamedSource]
         return Ok(());
     };
     let feeds = first_feeds(entered, answers.source.trim());
-    let facts = FirstFacts {
-        name: answers.name,
-        hull: answers.hull,
-        loa: answers.loa,
-        beam: answers.beam,
-        draft: answers.draft,
-        bow_height: answers.bow_height,
-        antenna_aft: answers.antenna_aft,
-        sounder_below_water: answers.sounder_below_water,
-        chain_mm: answers.chain_mm,
-        chain: answers.chain,
-        rope_mm: 0.0,
-        rope: Metres(0.0),
-        crew: Vec::new(),
-        feeds,
-    };
+    let facts = FirstFacts { boat: answers.boat, tackle: answers.tackle, crew: Vec::new(), feeds };
     std::fs::create_dir_all(&folder)
         .and_then(|()| std::fs::write(&path, boat_toml(&facts)))
         .with_context(|| format!("{} cannot be written.", path.display()))

@@ -9,8 +9,7 @@ use super::keys::{self, Number, numbers_of};
 use super::problem::Problems;
 use super::reader::{Log, Table};
 use super::settings::{LONGEST_FEED_NAME, MOST_FEEDS, hull_name, quoted, read_shared};
-use crate::watch::boat::{FeedSettings, Hull, Settings, is_source};
-use crate::watch::units::Metres;
+use crate::watch::boat::{Boat, FeedSettings, Settings, Tackle, is_source};
 
 /// Everything that `boat.toml` says.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -54,30 +53,10 @@ impl Default for AlertSettings {
 /// What the first start asks for; the rest of `boat.toml` follows from it or has its default.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FirstFacts {
-    /// Her name.
-    pub name: String,
-    /// One hull or more.
-    pub hull: Hull,
-    /// Length overall.
-    pub loa: Metres,
-    /// Greatest beam.
-    pub beam: Metres,
-    /// Draft.
-    pub draft: Metres,
-    /// Bow roller above the water.
-    pub bow_height: Metres,
-    /// Position antenna aft of the bow roller.
-    pub antenna_aft: Metres,
-    /// Transducer of the echo sounder below the water.
-    pub sounder_below_water: Metres,
-    /// Diameter of the chain's bar in millimetres; 0 for none.
-    pub chain_mm: f64,
-    /// Length of chain.
-    pub chain: Metres,
-    /// Diameter of the rope in millimetres; 0 for none.
-    pub rope_mm: f64,
-    /// Length of rope.
-    pub rope: Metres,
+    /// The boat as entered.
+    pub boat: Boat,
+    /// Her rode as entered.
+    pub tackle: Tackle,
     /// The crew's names.
     pub crew: Vec<String>,
     /// The feeds found.
@@ -171,72 +150,54 @@ fn read_alerts(log: &mut Log, doc: &mut Table) -> AlertSettings {
     alerts
 }
 
-/// A `boat.toml` for the first start: the facts as told, every other key with its default, commented out, and a
+/// A `boat.toml` for the first start: the facts as entered, every other key with its default, commented out, and a
 /// remark to each.
 #[must_use]
 pub fn boat_toml(facts: &FirstFacts) -> String {
     let mut out = String::from(HEAD);
-    let (settings, entered) = settings_from(facts);
-    out.push_str("[boat]\n");
-    push(&mut out, Entered::Yes, "name", &quoted(&facts.name), "");
-    push(
-        &mut out,
-        Entered::Yes,
-        "hull",
-        &quoted(hull_name(facts.hull)),
-        "\"monohull\", \"catamaran\" or \"trimaran\"",
-    );
-    push_numbers(&mut out, keys::Table::Boat, &settings, entered);
+    let settings = Settings { boat: facts.boat.clone(), tackle: facts.tackle.clone(), ..Settings::default() };
+    push_boat(&mut out, &settings);
     out.push_str("\n[rode]\n");
-    push_numbers(&mut out, keys::Table::Rode, &settings, entered);
-    push(
-        &mut out,
-        Entered::No,
-        "marks",
-        "[{ at_m = 10, look = \"one red link\" }, { at_m = 20, every_m = 10, look = \"white\" }]",
-        "marks on the rode, from the anchor",
-    );
+    push_numbers(&mut out, keys::Table::Rode, &settings);
+    let marks = "[{ at_m = 10, look = \"one red link\" }, { at_m = 20, every_m = 10, look = \"white\" }]";
+    push(&mut out, Entered::No, "marks", marks, "marks on the rode, from the anchor");
     out.push_str("\n[anchor]\n");
-    push_numbers(&mut out, keys::Table::Anchor, &settings, entered);
+    push_numbers(&mut out, keys::Table::Anchor, &settings);
     out.push_str("\n# Limits that raise alerts. They can be changed while the watch runs.\n[limits]\n");
-    push_numbers(&mut out, keys::Table::Limits, &settings, entered);
-    push(
-        &mut out,
-        Entered::No,
-        "barred",
-        "[[200, 290]]",
-        "winds you do not want to lie in, clockwise from to, degrees true",
-    );
-    out.push_str("\n[crew]\n");
-    let names: Vec<String> = facts.crew.iter().map(|name| quoted(name)).collect();
-    push(
-        &mut out,
-        Entered::Yes,
-        "names",
-        &format!("[{}]", names.join(", ")),
-        "in the order of their watches",
-    );
-    push(&mut out, Entered::No, "utc_offset", "\"+02:00\"", "the zone of the rota's hours; \"Z\" is UTC");
-    push(
-        &mut out,
-        Entered::No,
-        "rota",
-        "[{ name = \"Tove\", from = \"20:00\", to = \"00:00\" }]",
-        "who is on watch when, each day",
-    );
-    push(
-        &mut out,
-        Entered::No,
-        "round_checks",
-        "[\"bilge\"]",
-        "what you look at on a round beside the usual",
-    );
-    out.push_str("\n[alerts]\n");
-    push(&mut out, Entered::No, "sound", "true", "false: the terminal bell only");
-    push(&mut out, Entered::No, "hook", "[\"/home/me/tell\"]", "a command to run at each change of an alert");
-    push(&mut out, Entered::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
+    push_numbers(&mut out, keys::Table::Limits, &settings);
+    let barred = "winds you do not want to lie in, clockwise from to, degrees true";
+    push(&mut out, Entered::No, "barred", "[[200, 290]]", barred);
+    push_crew(&mut out, &facts.crew);
+    push_alerts(&mut out);
     push_feeds(&mut out, &facts.feeds);
     out
+}
+
+fn push_boat(out: &mut String, settings: &Settings) {
+    out.push_str("[boat]\n");
+    push(out, Entered::Yes, "name", &quoted(&settings.boat.name), "");
+    let hulls = "\"monohull\", \"catamaran\" or \"trimaran\"";
+    push(out, Entered::Yes, "hull", &quoted(hull_name(settings.boat.hull)), hulls);
+    push_numbers(out, keys::Table::Boat, settings);
+}
+
+fn push_crew(out: &mut String, crew: &[String]) {
+    out.push_str("\n[crew]\n");
+    let names: Vec<String> = crew.iter().map(|name| quoted(name)).collect();
+    let names = format!("[{}]", names.join(", "));
+    push(out, Entered::Yes, "names", &names, "in the order of their watches");
+    push(out, Entered::No, "utc_offset", "\"+02:00\"", "the zone of the rota's hours; \"Z\" is UTC");
+    let rota = "[{ name = \"Tove\", from = \"20:00\", to = \"00:00\" }]";
+    push(out, Entered::No, "rota", rota, "who is on watch when, each day");
+    let checks = "what you look at on a round beside the usual";
+    push(out, Entered::No, "round_checks", "[\"bilge\"]", checks);
+}
+
+fn push_alerts(out: &mut String) {
+    out.push_str("\n[alerts]\n");
+    push(out, Entered::No, "sound", "true", "false: the terminal bell only");
+    push(out, Entered::No, "hook", "[\"/home/me/tell\"]", "a command to run at each change of an alert");
+    push(out, Entered::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
 }
 
 /// A command and its arguments.
@@ -262,25 +223,17 @@ enum Entered {
     No,
 }
 
-/// The settings that follow from the facts, and which keys they decide.
-fn settings_from(facts: &FirstFacts) -> (Settings, fn(&str) -> Entered) {
-    let mut settings = Settings::default();
-    let (boat, tackle) = (&mut settings.boat, &mut settings.tackle);
-    (boat.loa, boat.draft, boat.bow_height) = (facts.loa, facts.draft, facts.bow_height);
-    (boat.beam, boat.antenna_aft) = (facts.beam, facts.antenna_aft);
-    boat.sounder_below_water = facts.sounder_below_water;
-    (tackle.chain_mm, tackle.chain) = (facts.chain_mm, facts.chain);
-    (tackle.rope_mm, tackle.rope) = (facts.rope_mm, facts.rope);
-    let entered = |key: &str| match key {
+/// Whether the first start asks for the number.
+fn entered(key: &str) -> Entered {
+    match key {
         "loa_m" | "beam_m" | "draft_m" | "bow_height_m" | "antenna_aft_of_bow_m" => Entered::Yes,
         "sounder_below_water_m" => Entered::Yes,
         "chain_mm" | "chain_m" | "rope_mm" | "rope_m" => Entered::Yes,
         _ => Entered::No,
-    };
-    (settings, entered)
+    }
 }
 
-fn push_numbers(out: &mut String, table: keys::Table, settings: &Settings, entered: fn(&str) -> Entered) {
+fn push_numbers(out: &mut String, table: keys::Table, settings: &Settings) {
     for Number { bounds, about, get, .. } in numbers_of(table) {
         let value = get(settings).unwrap_or_else(|| example(bounds.key));
         let remark = format!("{about}; {}", bounds.range());
@@ -324,7 +277,8 @@ mod tests {
 
     use super::super::keys::NUMBERS;
     use super::*;
-    use crate::watch::boat::RodeMark;
+    use crate::watch::boat::{Hull, RodeMark};
+    use crate::watch::units::Metres;
 
     const MARRAM: &str = r#"
 [boat]
@@ -479,25 +433,25 @@ hook = "ring-the-bell"
 
     fn facts() -> FirstFacts {
         FirstFacts {
-            name: "Marram \"two\"".into(),
-            hull: Hull::Catamaran,
-            loa: Metres(11.8),
-            beam: Metres(3.2),
-            draft: Metres(1.1),
-            bow_height: Metres(1.6),
-            antenna_aft: Metres(10.0),
-            sounder_below_water: Metres(0.3),
-            chain_mm: 10.0,
-            chain: Metres(70.0),
-            rope_mm: 0.0,
-            rope: Metres(0.0),
+            boat: Boat {
+                name: "Marram \"two\"".into(),
+                hull: Hull::Catamaran,
+                loa: Metres(11.8),
+                beam: Metres(3.2),
+                draft: Metres(1.1),
+                bow_height: Metres(1.6),
+                antenna_aft: Metres(10.0),
+                sounder_below_water: Metres(0.3),
+                ..Boat::default()
+            },
+            tackle: Tackle { chain_mm: 10.0, chain: Metres(70.0), ..Tackle::default() },
             crew: vec!["Tove".into(), "Ansel".into()],
             feeds: vec![FeedSource { name: "gps".into(), source: "udp:10110".into(), priority: 0 }],
         }
     }
 
     #[test]
-    fn the_first_boat_file_says_what_was_told_and_raises_no_doubt() {
+    fn the_first_boat_file_says_what_was_entered_and_raises_no_doubt() {
         let text = boat_toml(&facts());
         let Read { value, doubts } = read_boat(&text, "boat.toml").unwrap();
         assert!(doubts.is_empty(), "{doubts}");

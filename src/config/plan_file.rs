@@ -219,7 +219,7 @@ fn read_neighbour(log: &mut Log, mut table: Table) -> Option<OtherBoat> {
     })
 }
 
-/// Length of a boat of which nothing is told: common practice, no source.
+/// Length of a boat of which nothing is known: common practice, no source.
 const USUAL_LOA_M: f64 = 12.0;
 
 #[cfg(test)]

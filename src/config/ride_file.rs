@@ -41,7 +41,7 @@ pub struct RideFile {
     pub alerts: Vec<(AlertKind, Stands)>,
     /// Where the height of tide comes from.
     pub tide: TideEntered,
-    /// Marks to take bearings of, transits after the marks of which they are made; none is told from the bow.
+    /// Marks to take bearings of, transits after the marks of which they are made; none is entered from the bow.
     pub marks: Vec<(String, MarkEntered)>,
 }
 
@@ -300,7 +300,7 @@ fn write_mark(out: &mut String, name: &str, entered: &MarkEntered) {
             format!("lat = {}\nlon = {}", position.lat_deg(), position.lon_deg())
         }
         MarkEntered::InLine { near, far } => format!("near = {}\nfar = {}", quoted(near), quoted(far)),
-        // It means nothing but at the moment when it was told.
+        // It means nothing but at the moment when it was entered.
         MarkEntered::FromBow { .. } => return,
     };
     let _ = writeln!(out, "[[mark]]\nname = {}\n{words}\n", quoted(name));

@@ -8,7 +8,7 @@ use toml::de::DeValue;
 
 use super::keys::{self, Bounds, NUMBERS, numbers_of};
 use super::reader::{Log, Place, Table, number_within};
-use crate::watch::boat::{Hull, RodeMark, Sector, Settings};
+use crate::watch::boat::{Boat, Hull, Limits, RodeMark, Sector, Settings, Tackle};
 use crate::watch::geo::Position;
 use crate::watch::units::{Metres, TrueBearing};
 
@@ -103,7 +103,7 @@ pub(super) fn hull_name(hull: Hull) -> &'static str {
     }
 }
 
-/// The marks, the nearest to the anchor first. One that is told to come again and again is written out, as far as the
+/// The marks, the nearest to the anchor first. One that comes again and again is written out, as far as the
 /// rode is long.
 fn read_marks(log: &mut Log, rode: &mut Table, carried_m: f64) -> Vec<RodeMark> {
     let tables = rode.tables(log, "marks");
@@ -134,7 +134,7 @@ fn read_mark(log: &mut Log, mut mark: Table, carried_m: f64) -> Vec<RodeMark> {
 /// One a metre on the longest rode.
 const MOST_MARKS: usize = 1000;
 
-/// Latitude and longitude, if both are told.
+/// Latitude and longitude, if both are given.
 pub(super) fn read_position(log: &mut Log, table: &mut Table) -> Option<Position> {
     let (lat, lon) = (table.number(log, &keys::LAT), table.number(log, &keys::LON));
     Position::new(lat?.0, lon?.0).ok()
@@ -164,12 +164,20 @@ const ANTENNA_SHARE: f64 = 0.9;
 
 /// Values that cannot all be true, or that would defeat an alert.
 fn refuse_contradictions(log: &mut Log, settings: &Settings, seen: &Seen) {
-    let Settings { boat, tackle, limits, .. } = settings;
     let mut refuse = |table: &str, key: &'static str, wrong: bool, what: String| {
         if let Some(place) = seen.get(key).filter(|_| wrong) {
             log.wrong(place.clone(), &format!("{table}.{key}"), what);
         }
     };
+    refuse_misplaced_antenna(&settings.boat, seen, &mut refuse);
+    refuse_rode_without_size(&settings.tackle, &mut refuse);
+    refuse_limits_out_of_order(&settings.limits, seen, &mut refuse);
+}
+
+/// Refuses the value of a key in a table where something is wrong, and says what.
+type Refuse<'a> = &'a mut dyn FnMut(&str, &'static str, bool, String);
+
+fn refuse_misplaced_antenna(boat: &Boat, seen: &Seen, refuse: Refuse) {
     refuse(
         "boat",
         "antenna_aft_of_bow_m",
@@ -189,6 +197,9 @@ fn refuse_contradictions(log: &mut Log, settings: &Settings, seen: &Seen) {
             boat.beam.0
         ),
     );
+}
+
+fn refuse_rode_without_size(tackle: &Tackle, refuse: Refuse) {
     refuse(
         "rode",
         "chain_m",
@@ -201,6 +212,9 @@ fn refuse_contradictions(log: &mut Log, settings: &Settings, seen: &Seen) {
         tackle.rope.0 > 0.0 && tackle.rope_mm == 0.0,
         "there is rope, but no rope_mm; give its diameter".into(),
     );
+}
+
+fn refuse_limits_out_of_order(limits: &Limits, seen: &Seen, refuse: Refuse) {
     let order = format!(
         "the alarm for lost positions ({} s) must come after the warning ({} s)",
         limits.fix_lost_alarm_after.seconds(),

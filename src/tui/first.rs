@@ -20,26 +20,10 @@ use crate::watch::units::Metres;
 /// What the crew entered. The rest has defaults.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Answers {
-    /// Her name.
-    pub name: String,
-    /// One hull or more.
-    pub hull: Hull,
-    /// Length overall.
-    pub loa: Metres,
-    /// Greatest beam.
-    pub beam: Metres,
-    /// Draft.
-    pub draft: Metres,
-    /// Bow roller above the water.
-    pub bow_height: Metres,
-    /// Transducer of the echo sounder below the water.
-    pub sounder_below_water: Metres,
-    /// Diameter of the chain's bar in millimetres; 0 for none.
-    pub chain_mm: f64,
-    /// Length of chain.
-    pub chain: Metres,
-    /// Position antenna aft of the bow roller.
-    pub antenna_aft: Metres,
+    /// The boat.
+    pub boat: Boat,
+    /// Her rode.
+    pub tackle: Tackle,
     /// Where the feed comes from, `serial:/dev/ttyUSB0@4800` or `udp:10110`.
     pub source: String,
 }
@@ -162,7 +146,7 @@ impl FirstStart {
             None => form.read(OTHER, source)?,
         };
         let hull = HULLS.get(form.chosen(HULL)).map_or(Hull::Monohull, |(hull, _)| *hull);
-        Ok(Answers {
+        let boat = Boat {
             name,
             hull,
             loa: Metres(loa),
@@ -170,11 +154,11 @@ impl FirstStart {
             draft: Metres(draft),
             bow_height: Metres(bow_height),
             sounder_below_water: Metres(sounder),
-            chain_mm,
-            chain: Metres(chain),
             antenna_aft: Metres(antenna_aft),
-            source,
-        })
+            ..Boat::default()
+        };
+        let tackle = Tackle { chain_mm, chain: Metres(chain), ..Tackle::default() };
+        Ok(Answers { boat, tackle, source })
     }
 
     /// Draws the page.
@@ -291,7 +275,7 @@ mod tests {
     #[test]
     fn the_caution_comes_first_and_then_the_boat() {
         let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⏎") else { panic!("not done") };
-        assert_eq!((answers.name.as_str(), answers.loa), ("Marram", Boat::default().loa));
+        assert_eq!((answers.boat.name.as_str(), answers.boat.loa), ("Marram", Boat::default().loa));
         assert_eq!(answers.source, "serial:/dev/ttyUSB0@4800");
     }
 
@@ -318,7 +302,7 @@ mod tests {
         let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⇥⇥32ft⇥3,1⏎") else {
             panic!("not done")
         };
-        assert!((answers.loa.0 - 9.7536).abs() < 1e-9 && answers.beam == Metres(3.1));
+        assert!((answers.boat.loa.0 - 9.7536).abs() < 1e-9 && answers.boat.beam == Metres(3.1));
     }
 
     #[test]
