@@ -162,7 +162,11 @@ impl Receivers {
 
     /// The watch did not run.
     pub fn slept(&mut self) {
-        self.receivers.iter_mut().for_each(|receiver| receiver.gate.slept());
+        for receiver in &mut self.receivers {
+            // What came before and was not looked at yet is of before.
+            receiver.unjudged = false;
+            receiver.gate.slept();
+        }
     }
 
     /// Once a second: judges new fixes and gives the believed receiver's, if it has a new one.

@@ -310,8 +310,10 @@ impl World {
         let place = plane().to_position(self.boat + noise);
         let time = Timestamp::from_millisecond(self.utc_ms).expect("in the calendar");
         let minutes = |degrees: f64, width: usize| {
-            let whole = degrees.abs().trunc();
-            format!("{whole:0width$.0}{:08.5}", (degrees.abs() - whole) * 60.0)
+            // In whole hundred-thousandths of a minute, so that 59.999999 does not become 60.
+            let units = (degrees.abs() * 6_000_000.0).round() as u64;
+            let (whole, rest) = (units / 6_000_000, units % 6_000_000);
+            format!("{whole:0width$}{:02}.{:05}", rest / 100_000, rest % 100_000)
         };
         let body = format!(
             "GPRMC,{},A,{},N,{},W,0.2,180.0,{},,,A",
