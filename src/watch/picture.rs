@@ -12,6 +12,7 @@ use super::magvar;
 use super::nmea::{DepthBelow, Machine, MagneticHeading, Observation, TimeOfDay};
 use super::receiver::{BelievedFix, Receivers, Source};
 use super::snapshot::{FixQuality, FixView, Heading, HeadingBasis, Reading};
+use super::tuning::TIME_OF_DAY_AGE;
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
 /// The variation of a place changes by less than 0.01° over this distance almost everywhere.
@@ -87,7 +88,7 @@ pub struct Picture {
     revolutions: Channel<(Source, u8, u8), f64>,
     feed_variation: Option<(WatchTime, f64)>,
     model_variation: Option<(Position, Option<f64>)>,
-    clock_error: Option<Span>,
+    clock_error: Option<(WatchTime, Span)>,
     date: Option<jiff::civil::Date>,
     now: WatchTime,
     fix: Option<BelievedFix>,
@@ -186,7 +187,7 @@ impl Picture {
     fn hear_utc(&mut self, at: WatchTime, time: TimeOfDay, date: Option<jiff::civil::Date>) {
         self.date = date.or(self.date);
         if let Some(date) = date {
-            self.clock_error = Some(Span(time.unix_ms_on(date) - at.0));
+            self.clock_error = Some((at, Span(time.unix_ms_on(date) - at.0)));
         }
     }
 
@@ -397,7 +398,8 @@ impl Picture {
     /// GNSS time minus the watch's time.
     #[must_use]
     pub fn clock_error(&self) -> Option<Span> {
-        self.clock_error
+        let (heard, error) = self.clock_error?;
+        (self.now.since(heard) <= TIME_OF_DAY_AGE).then_some(error)
     }
 
     /// The position as the screen shows it.

@@ -11,6 +11,9 @@ use super::units::{Knots, Metres, Span};
 pub const SILENCE_MAX: Span = Span::from_mins(3 * 24 * 60);
 /// A position is good for letting go, and for her place on the plane, for this long.
 pub const FIX_AGE: Span = Span::from_secs(10);
+/// The receiver's time of day is held against the clock for so long after it came: one wrong time before a hole says nothing
+/// of the clock. Our choice.
+pub const TIME_OF_DAY_AGE: Span = Span::from_secs(5);
 /// The receiver's speed tells for this long how far she has come since letting go.
 pub const SPEED_AGE: Span = Span::from_secs(3);
 /// What the judge takes her to lie to where neither rode nor depth are known: short rather than long, so that it speaks

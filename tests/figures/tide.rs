@@ -545,7 +545,7 @@ fn an_assumed_turn_is_seldom_farther_off_than_the_doubt_that_is_said() {
             }
         }
     }
-    for (shares, most, name) in [(&mut one, 0.25, "one"), (&mut two, 0.75, "two")] {
+    for (shares, most, name) in [(&mut one, 0.3, "one"), (&mut two, 0.75, "two")] {
         shares.sort_by(f64::total_cmp);
         let at = |share: f64| shares[((shares.len() - 1) as f64 * share) as usize];
         println!(

@@ -196,7 +196,9 @@ fn the_crew_is_led_through_the_pulls_and_told_when_leaving_her_is_reasonable() {
         }
     }
     let advised: Vec<String> = advised.into_iter().flatten().collect();
-    for words in ["Veer to", "Slow astern", "Pull on", "Neutral, and look", "Look", "Say brought up"] {
+    for words in
+        ["Veer to", "Line up two things ashore", "Pull on", "Neutral, and look", "Look", "Say brought up"]
+    {
         assert!(advised.iter().any(|next| next.starts_with(words)), "{words}: {advised:?}");
     }
     let leaving = leaving.expect("she was brought up");
