@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 use super::crew::Step;
 use super::night::{Event, Night, Truth};
 use super::scenario::Scenario;
-use crate::watch::input::{Command, PullKind};
+use crate::watch::input::{Command, PullKind, Transit};
 use crate::watch::units::{Metres, Span, WatchTime};
 
 /// The rode is marked, and told, every so many metres.
@@ -65,6 +65,8 @@ impl EveryStep {
                 self.say(at, Command::VeerTo { length: self.target });
                 let veered = Some(Metres(self.entered_m.max(MARKS_M)));
                 self.say(at, Command::LetGo { veered, depth, place });
+                // What the receivers make of a pull is to be seen by itself: no eyes beside them.
+                self.say(at, Command::Transit { seen: Transit::NoneInSight });
             }
             other => self.waiting.push_back(other),
         }
