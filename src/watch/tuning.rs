@@ -77,8 +77,9 @@ pub const LOOKING_MAX: Span = Span::from_mins(30);
 /// The computer's clock is wrong when it differs from the receiver's time by more: instruments and networks delay a sentence
 /// by seconds, and a minute is nothing to a tide. Our choice.
 pub const CLOCK_OFF: Span = Span::from_secs(60);
-/// It must differ for this long.
-pub const CLOCK_OFF_FOR: Span = Span::from_secs(5);
+/// It must differ for this long: longer than a few wrong times before a hole count (`TIME_OF_DAY_AGE`), and short enough that the
+/// crew hears of it within 15 s.
+pub const CLOCK_OFF_FOR: Span = Span::from_secs(10);
 /// So soon after a gap she is judged by where she is found: far outside her circle there is nothing to wait for.
 pub const FOUND_WITHIN: Span = Span::from_secs(60);
 /// Far outside: so many times the circle from the anchor.

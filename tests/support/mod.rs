@@ -158,8 +158,9 @@ impl Run {
             format!("{whole:0width$}{minutes:08.5}")
         };
         let seconds = self.now.0 / 1000 % 86_400;
+        let today = jiff::Timestamp::from_millisecond(self.now.0).expect("a date").strftime("%d%m%y");
         format!(
-            "GPRMC,{:02}{:02}{:02}.00,A,{},N,{},W,{:.2},{:.1},030626,,,A",
+            "GPRMC,{:02}{:02}{:02}.00,A,{},N,{},W,{:.2},{:.1},{today},,,A",
             seconds / 3600,
             seconds / 60 % 60,
             seconds % 60,

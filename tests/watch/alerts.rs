@@ -678,3 +678,17 @@ fn sunset_asks_for_the_anchor_light_until_a_round_has_seen_it() {
     let stands = |run: &Run| run.snapshot().alerts.iter().any(|alert| alert.kind == AlertKind::LightDue);
     assert!(!stands(&run), "somebody looked");
 }
+
+#[test]
+fn a_few_wrong_times_before_a_hole_say_nothing_of_the_clock() {
+    for wrong in 1..=4 {
+        let mut run = Run::anchored();
+        run.instruments.position = false;
+        for _ in 0..wrong {
+            run.lie_for(1, |_| Local::default());
+            run.say("GPZDA,120000.00,01,01,2026,00,00");
+        }
+        run.lie_for(60, |_| Local::default());
+        assert!(run.raised_of(AlertKind::ClockWrong).is_none(), "{wrong} wrong times");
+    }
+}
