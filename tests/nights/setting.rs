@@ -190,6 +190,9 @@ fn the_crew_is_led_through_the_pulls_and_told_when_leaving_her_is_reasonable() {
                 watch.handle_into(at, Input::Line { feed, bytes: &bytes }, &mut out)
             }
             Event::Crew { command: Command::Weigh, .. } => break,
+            // A crew that is asked for a transit, and has not declined it beforehand as this one does for the
+            // receivers' sake.
+            Event::Crew { command: Command::Transit { .. }, .. } => {}
             Event::Crew { at, command } => {
                 watch.handle_into(at, Input::Event(input::Event::Crew(command)), &mut out);
             }
