@@ -1,7 +1,7 @@
 //! What do the crew's files say? Text to checked settings, and back.
 //!
 //! `boat.toml` describes the boat and how she is watched, `ride.toml` one stay at anchor, `plan.toml` one that is being
-//! thought of. They are documented key by key in `docs/files.md` and `docs/plan.md`. Nothing here touches a file: text comes in, text goes out. Every fault names its key, its
+//! thought of. They are documented key by key in `docs/sailing/files.md` and `docs/sailing/plan.md`. Nothing here touches a file: text comes in, text goes out. Every fault names its key, its
 //! line and what would be allowed; all faults of a file are told at once.
 
 pub mod boat_file;

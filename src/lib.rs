@@ -32,7 +32,7 @@
 //! | [`edge`] | clock, ports, sockets, disk, sound card, terminal | everything |
 //! | [`cli`] | arguments, exit codes | everything |
 //!
-//! `tests/layering.rs` holds this. `docs/architecture.md` says more, and what is left out on purpose. The last three are
+//! `tests/layering.rs` holds this. `docs/inside/architecture.md` says more, and what is left out on purpose. The last three are
 //! the feature `program`, which is on by default: without it, this is a library that watches, simulates and reports.
 //!
 //! # Invariants

@@ -5,7 +5,7 @@
 //! on every machine: chance comes from a seeded PCG, and all mathematics beyond the exact operations from `libm`.
 //! Memory does not grow with the length of the night.
 //!
-//! How real it is, with figures: `docs/simulator.md`.
+//! How real it is, with figures: `docs/inside/simulator.md`.
 
 mod anchor;
 mod chain;

@@ -252,7 +252,7 @@ mod tests {
         }
     }
 
-    /// The row that `docs/files.md` has for a number.
+    /// The row that `docs/sailing/files.md` has for a number.
     fn documented(number: &Number) -> String {
         let Number { bounds: Bounds { key, unit, min, max }, about, get, .. } = number;
         let default = match get(&Settings::default()) {
@@ -265,15 +265,15 @@ mod tests {
 
     #[test]
     fn every_number_is_documented_with_its_unit_default_and_range() {
-        let page = include_str!("../../docs/files.md");
+        let page = include_str!("../../docs/sailing/files.md");
         let missing: Vec<String> =
             NUMBERS.iter().map(documented).filter(|row| !page.lines().any(|line| line == row)).collect();
-        assert!(missing.is_empty(), "docs/files.md lacks:\n{}", missing.join("\n"));
+        assert!(missing.is_empty(), "docs/sailing/files.md lacks:\n{}", missing.join("\n"));
         for bounds in [VEERED_M, LAT, LON, DEPTH_M, HEIGHT_M, MARK_M, PRIORITY] {
             let row = format!("| `{}` | {} | ", bounds.key, bounds.unit);
             let range = format!(" | {} to {} | ", bounds.min, bounds.max);
             let found = page.lines().any(|line| line.starts_with(&row) && line.contains(&range));
-            assert!(found, "docs/files.md lacks {row}…{range}");
+            assert!(found, "docs/sailing/files.md lacks {row}…{range}");
         }
     }
 

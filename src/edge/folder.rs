@@ -1,6 +1,6 @@
 //! What is kept of a ride, and how is it read again?
 //!
-//! A ride is a folder `<UTC start>-<place>/` of three files, documented in `docs/files.md`: `ride.toml`,
+//! A ride is a folder `<UTC start>-<place>/` of three files, documented in `docs/sailing/files.md`: `ride.toml`,
 //! `night.nmea` (every received line as it came, behind a TAG block) and `journal.jsonl` (everything else that went
 //! into the watch, and every change of an alert). [`Recorder`] writes them on a thread of its own, so that a slow,
 //! full or vanished disk never delays the watch; [`RideReader`] reads them back in the order in which they happened.

@@ -233,7 +233,7 @@ fn wrapped(bullet: &str, text: &str) -> String {
 }
 
 /// The plan as JSON: times RFC 3339 UTC with milliseconds, lengths in metres, angles in degrees, winds in knots, forces in
-/// newtons. Documented in `docs/plan.md`.
+/// newtons. Documented in `docs/sailing/plan.md`.
 #[derive(Debug, Serialize)]
 pub struct PlanJson {
     boat: String,

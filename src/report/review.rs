@@ -2,7 +2,7 @@
 //!
 //! [`Gatherer`] looks on while a recorded night runs through the watch: it takes every change of an alert, and a
 //! snapshot about once a minute. What it keeps does not grow with the night. [`text`] and [`json`] put the
-//! [`Review`] on paper; the JSON is a contract, told in `docs/review.md`.
+//! [`Review`] on paper; the JSON is a contract, told in `docs/sailing/review.md`.
 
 mod circles;
 pub mod export;

@@ -1,6 +1,6 @@
 //! How good is the watch? Many simulated nights, scored against the truth and against the plain circle.
 //!
-//! What counts as what stands in `docs/trial.md`. In short: an alarm is *false* when it comes while the anchor has not
+//! What counts as what stands in `docs/inside/trial.md`. In short: an alarm is *false* when it comes while the anchor has not
 //! moved by [`MOVED_M`] yet; a night is *missed* when the anchor moved by that and no alarm came at all. Everything is
 //! reckoned from the nights' scores in their order, so that the result does not depend on who reckoned which night.
 
@@ -16,7 +16,7 @@ pub use sum::{Line, Sum, by_class, sum};
 
 use crate::watch::units::{Metres, Span};
 
-/// The anchor counts as moved from here on: twice what an anchor that bites may move (see `docs/simulator.md`), and
+/// The anchor counts as moved from here on: twice what an anchor that bites may move (see `docs/inside/simulator.md`), and
 /// less than anybody could see. Our choice.
 pub const MOVED_M: f64 = 1.0;
 /// A miss of this size is counted by itself: about two boat's lengths.

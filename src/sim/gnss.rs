@@ -2,7 +2,7 @@
 //!
 //! Position error in two time scales (hours: orbits, clocks, ionosphere; minutes: multipath), bursts of multipath,
 //! a different bias for every kind of fix, and the receiver's own filters. Velocity as receivers give it: lagged,
-//! quantised, noisy when the reflections are, or not at all. Figures of real recordings are in `docs/simulator.md`.
+//! quantised, noisy when the reflections are, or not at all. Figures of real recordings are in `docs/inside/simulator.md`.
 
 use serde::{Deserialize, Serialize};
 

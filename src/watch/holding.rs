@@ -2,7 +2,7 @@
 //!
 //! A circle about the mark is late when it is wide and cries wolf when it is tight. The question here is another: can
 //! *any one* place of the anchor, and any one true length of rode, explain every position seen since it was let go?
-//! The method, what it can do and where it must fail are told in `docs/holding.md`.
+//! The method, what it can do and where it must fail are told in `docs/inside/holding.md`.
 //!
 //! [`Holding`] is told what the crew does, every valid fix as it arrives, and once a second how the boat lies. It has
 //! no clock: every call carries its time, and the same calls give the same verdict to the last digit.

@@ -2,7 +2,7 @@
 //!
 //! A rode is chain at the anchor and, perhaps, rope at the bow: one [`Line`]. Given the height of the bow roller above
 //! the seabed and the horizontal pull, [`shape`] gives its reach, what lies on the bottom and the angles and tensions
-//! at both ends. The formulas are derived in `docs/rode.md`.
+//! at both ends. The formulas are derived in `docs/inside/rode.md`.
 
 mod advice;
 mod beaufort;

@@ -5,7 +5,7 @@
 //! Depth does not depend on the datum: `depth_at` ties the tide to a depth that was sounded, so an error in the datum,
 //! or a steady rise of the sea by weather, cancels.
 //!
-//! Method, formulas, sources and measured differences: `docs/tide.md`.
+//! Method, formulas, sources and measured differences: `docs/inside/tide.md`.
 
 mod astro;
 mod constituent;

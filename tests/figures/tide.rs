@@ -518,7 +518,7 @@ fn turns_are_the_same_inside_the_days_drawn_out_and_beyond_them() {
 }
 
 /// How far off heights are where the turn before the first of two is assumed: over a fortnight at every sixtieth bundled
-/// station whose tide turns twice a day, as a share of the range of the two. Prints what `docs/tide.md` says.
+/// station whose tide turns twice a day, as a share of the range of the two. Prints what `docs/inside/tide.md` says.
 #[test]
 fn an_assumed_turn_is_seldom_farther_off_than_the_doubt_that_is_said() {
     let stations = Stations::bundled().expect("bundled");

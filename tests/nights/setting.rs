@@ -2,7 +2,7 @@
 //!
 //! Four ways in which it can go, over many seeds and receivers of every kind, on seeds that nobody looked at while the
 //! judgement was made. `NIGHTRODE_SEEDS=200 cargo test --release --test nights setting:: -- --nocapture` measures the rates that
-//! `docs/setting.md` gives; `NIGHTRODE_SHOW=1` prints every pull that was judged wrong.
+//! `docs/sailing/setting.md` gives; `NIGHTRODE_SHOW=1` prints every pull that was judged wrong.
 
 use nightrode::sim::{Dice, Event, EveryStep, HELD_OUT, Receiver, ReceiverKind, SettingKind, setting};
 use nightrode::watch::Watch;

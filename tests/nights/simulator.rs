@@ -1,6 +1,6 @@
 //! Is the simulator like the sea? Sheer, loads, chain, instruments, crew, and that a seed gives the same night again.
 //!
-//! Figures are printed and stand in `docs/simulator.md`. What they are held against is named beside each test.
+//! Figures are printed and stand in `docs/inside/simulator.md`. What they are held against is named beside each test.
 
 // Clippy's leave for tests does not reach their helpers.
 #![allow(clippy::unwrap_used)]
@@ -487,7 +487,8 @@ fn the_demonstration_keeps_to_its_time_line() {
 
 #[test]
 fn every_class_is_documented() {
-    let page = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/simulator.md")).unwrap();
+    let page =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/inside/simulator.md")).unwrap();
     for class in CLASSES {
         let verdict = if class.drags { "drags" } else { "holds" };
         assert!(

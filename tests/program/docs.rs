@@ -25,8 +25,9 @@ fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
+/// README, DEVELOPERS.md, and every page of `docs`.
 fn pages() -> Vec<PathBuf> {
-    let mut pages = vec![root().join("README.md")];
+    let mut pages = vec![root().join("README.md"), root().join("DEVELOPERS.md")];
     let mut folders = vec![root().join("docs")];
     while let Some(folder) = folders.pop() {
         for path in fs::read_dir(folder).expect("a folder").map(|entry| entry.expect("an entry").path()) {
@@ -89,7 +90,7 @@ fn words(command: &str) -> Vec<String> {
 
 fn all_commands() -> Vec<(String, Vec<String>)> {
     let of = |page: &PathBuf| {
-        let name = page.strip_prefix(root()).expect("a page of ours").display().to_string();
+        let name = name_of(page);
         let text = fs::read_to_string(page).expect("a page");
         commands(&text).into_iter().map(move |command| (format!("{name}: {command}"), words(&command)))
     };
@@ -151,6 +152,94 @@ fn run(boat: &Boat, args: &[&str]) -> Output {
         .expect("the program runs")
 }
 
+/// The name of a page from the repository's root.
+fn name_of(page: &Path) -> String {
+    page.strip_prefix(root()).expect("a page of ours").display().to_string()
+}
+
+/// Where a page's links and pictures lead, but for addresses of the web.
+fn links(page: &str) -> impl Iterator<Item = &str> {
+    let targets = page.split("](").skip(1).filter_map(|rest| rest.split_once(')').map(|(target, _)| target));
+    targets.filter(|target| !target.contains("://"))
+}
+
+/// The names by which links reach the headings of a page: small letters, dashes for spaces, nothing else.
+fn anchors(page: &str) -> Vec<String> {
+    let headings = page.lines().filter(|line| line.starts_with('#'));
+    let anchor = |heading: &str| {
+        let kept = heading.trim_start_matches('#').trim().to_lowercase();
+        let kept = kept.chars().filter(|c| c.is_alphanumeric() || [' ', '-', '_'].contains(c));
+        kept.map(|c| if c == ' ' { '-' } else { c }).collect()
+    };
+    headings.map(anchor).collect()
+}
+
+/// What is wrong with a link of a page, if anything.
+fn dead(page: &Path, text: &str, target: &str) -> Option<String> {
+    let (path, anchor) = target.split_once('#').unwrap_or((target, ""));
+    let file = page.parent().expect("a folder").join(path);
+    if !path.is_empty() && !file.exists() {
+        return Some(format!("{}: {target} leads nowhere", name_of(page)));
+    }
+    let there = if path.is_empty() { text.to_owned() } else { fs::read_to_string(file).unwrap_or_default() };
+    let found = anchor.is_empty() || anchors(&there).contains(&anchor.to_owned());
+    (!found).then(|| format!("{}: {target} names no heading", name_of(page)))
+}
+
+#[test]
+fn no_link_of_a_page_is_dead() {
+    let mut wrong = Vec::new();
+    for page in pages() {
+        let text = fs::read_to_string(&page).expect("a page");
+        wrong.extend(links(&text).filter_map(|target| dead(&page, &text, target)));
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn every_page_stands_in_the_index() {
+    let index = fs::read_to_string(root().join("docs/README.md")).expect("an index");
+    let listed: Vec<PathBuf> = links(&index).map(|target| root().join("docs").join(target)).collect();
+    let shelves = ["docs/sailing", "docs/inside"].map(|shelf| root().join(shelf));
+    let on_a_shelf = |page: &PathBuf| shelves.iter().any(|shelf| page.parent() == Some(shelf));
+    let missing: Vec<String> = pages()
+        .iter()
+        .filter(|page| on_a_shelf(page) && !listed.contains(page))
+        .map(|page| name_of(page))
+        .collect();
+    assert!(missing.is_empty(), "docs/README.md lacks {missing:?}");
+}
+
+/// Files of the repository that people wrote: sources, tests, tools and pages.
+fn written_files(folder: &Path, found: &mut Vec<PathBuf>) {
+    for path in fs::read_dir(folder).expect("a folder").map(|entry| entry.expect("an entry").path()) {
+        if path.is_dir() {
+            written_files(&path, found);
+        } else {
+            found.push(path);
+        }
+    }
+}
+
+#[test]
+fn pages_that_sources_and_tests_name_exist() {
+    let mut files = pages();
+    ["src", "tests", ".ci"].iter().for_each(|folder| written_files(&root().join(folder), &mut files));
+    let mut wrong = Vec::new();
+    for file in files {
+        let Ok(text) = fs::read_to_string(&file) else { continue };
+        for rest in text.split("docs/").skip(1) {
+            let path: String =
+                rest.chars().take_while(|c| c.is_ascii_alphanumeric() || "/-_.".contains(*c)).collect();
+            let path = path.trim_end_matches('.');
+            if path.ends_with(".md") && !root().join("docs").join(path).exists() {
+                wrong.push(format!("{}: docs/{path}", name_of(&file)));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
 #[test]
 fn every_command_in_readme_and_docs_is_one_that_the_program_reads() {
     let all = all_commands();
@@ -206,7 +295,7 @@ fn every_command_takes_utc() {
 
 #[test]
 fn the_table_of_exit_codes_is_that_of_the_program() {
-    let page = fs::read_to_string(root().join("docs/exit-codes.md")).expect("a page");
+    let page = fs::read_to_string(root().join("docs/sailing/exit-codes.md")).expect("a page");
     let row = |line: &str| line.strip_prefix("| ")?.split_once(' ')?.0.parse::<u8>().ok();
     let told: Vec<u8> = page.lines().filter_map(row).collect();
     assert_eq!(told, Exit::ALL.map(|exit| exit as u8));

@@ -535,7 +535,7 @@ proptest! {
 
 #[test]
 fn the_examples_of_the_handbook_are_read_as_they_stand() {
-    let page = include_str!("../../docs/files.md");
+    let page = include_str!("../../docs/sailing/files.md");
     let block = |language: &str| {
         let start = page.find(&format!("\n```{language}\n")).unwrap() + language.len() + 5;
         &page[start..start + page[start..].find("```").unwrap()]

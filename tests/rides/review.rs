@@ -113,7 +113,7 @@ fn the_json_is_what_is_promised() {
         "wind",
     ];
     assert_eq!(keys(&json), parts);
-    let documented = include_str!("../../docs/review.md");
+    let documented = include_str!("../../docs/sailing/review.md");
     for part in ["ride", "holding", "wind", "depth", "fix", "set", "circle"] {
         for key in keys(&json[part]) {
             assert!(documented.contains(&format!("`{key}`")), "{part}.{key} is documented");

@@ -458,7 +458,7 @@ fn heading(place: Place) -> String {
 
 #[test]
 fn the_page_of_keys_is_that_of_the_table() {
-    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("docs/keys.md");
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("docs/sailing/keys.md");
     if std::env::var_os("NIGHTRODE_RENEW").is_some() {
         std::fs::write(&path, table()).expect("the page is written");
     }

@@ -1,6 +1,6 @@
 //! A command of the crew's own, run at each change of an alert: a message to a phone, a lamp, a horn.
 //!
-//! The contract stands in `docs/alerts.md`. No shell is involved unless the crew names one: the words of `boat.toml`
+//! The contract stands in `docs/sailing/alerts.md`. No shell is involved unless the crew names one: the words of `boat.toml`
 //! are the command and its arguments, and nothing of the alert is ever put among them.
 
 use std::process::{ExitStatus, Stdio};

@@ -1,6 +1,6 @@
 //! Every kind of alert, in one table: its names, its number, its words.
 //!
-//! The screen, the help, the sentences that other programs hear and `docs/alerts.md` are made from this table or held
+//! The screen, the help, the sentences that other programs hear and `docs/sailing/alerts.md` are made from this table or held
 //! against it. A new kind is a row here and a condition in `watch/assess`.
 
 use serde::{Deserialize, Serialize};
@@ -391,7 +391,7 @@ mod tests {
     /// Longest title in a sentence: IEC 61162-1, from memory.
     const LONGEST_SHORT_TITLE: usize = 16;
 
-    /// The table of `docs/alerts.md`.
+    /// The table of `docs/sailing/alerts.md`.
     fn documented() -> String {
         let rows = AlertKind::ALL.map(|kind| {
             let About { number, name, priorities, raised_when, .. } = kind.about();
@@ -404,8 +404,12 @@ mod tests {
 
     #[test]
     fn the_page_about_alerts_has_this_table() {
-        let page = include_str!("../../../docs/alerts.md");
-        assert!(page.contains(&documented()), "docs/alerts.md must have this table:\n{}", documented());
+        let page = include_str!("../../../docs/sailing/alerts.md");
+        assert!(
+            page.contains(&documented()),
+            "docs/sailing/alerts.md must have this table:\n{}",
+            documented()
+        );
     }
 
     #[test]
@@ -417,7 +421,7 @@ mod tests {
             .collect();
         let [some @ .., last] = chart.as_slice() else { panic!("none needs the chart") };
         let words = format!("A for {} and {last}", some.join(", "));
-        assert!(include_str!("../../../docs/alerts.md").contains(&words), "{words}");
+        assert!(include_str!("../../../docs/sailing/alerts.md").contains(&words), "{words}");
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //! Evidence is reckoned from the receiver's wander within a minute. What wanders over ten minutes (reflections, the
 //! sheer of the boat, a mark or a rode told wrong) is not in that, and makes all false calls that there are. So less is
 //! asked for where her distance from the anchor has hardly changed in ten minutes tonight; and evidence that stays
-//! counts for more than as much of it in a burst. `docs/holding.md` tells what that gains.
+//! counts for more than as much of it in a burst. `docs/inside/holding.md` tells what that gains.
 
 use std::collections::VecDeque;
 

@@ -36,7 +36,7 @@ impl Rode {
     /// # Units
     /// `pull_n` newtons, `height_m` metres of the bow above the bottom; returns metres and metres.
     /// # Source
-    /// Catenary, derived in `docs/rode.md`; chain and rope in series, the rope straight.
+    /// Catenary, derived in `docs/inside/rode.md`; chain and rope in series, the rope straight.
     pub fn sag(&self, pull_n: f64, height_m: f64) -> Sag {
         let straight = self.straight_m(height_m);
         let rope_m = self.veered_m - self.chain_m;

@@ -4,7 +4,7 @@
 use crate::watch::geo::Local;
 use crate::watch::units::TrueBearing;
 
-/// Standard deviation of the difference of two receivers' slow errors, metres: measured in `docs/simulator.md`.
+/// Standard deviation of the difference of two receivers' slow errors, metres: measured in `docs/inside/simulator.md`.
 const SLOW_M: f64 = 2.0;
 /// That difference is forgotten in such a time, seconds.
 const SLOW_MEMORY_S: f64 = 5400.0;

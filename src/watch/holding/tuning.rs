@@ -1,6 +1,6 @@
 //! The numbers of the method.
 //!
-//! All were chosen on simulated nights (seeds below 1 000 000); `docs/holding.md` tells what each gains and loses.
+//! All were chosen on simulated nights (seeds below 1 000 000); `docs/inside/holding.md` tells what each gains and loses.
 
 /// The numbers of the method that were tuned. Nats are natural logarithms of likelihood ratios.
 #[derive(Clone, Copy, Debug)]

@@ -64,7 +64,7 @@ pub struct Shape {
 /// [`RodeError::TooShort`] unless the rode is longer than `height`; [`RodeError::OutOfRange`] for anything that is
 /// not a rode's number.
 /// # Source
-/// Irvine 1981, *Cable Structures*, § 1.3 (from memory); derived in `docs/rode.md`, checked against MoorPy there.
+/// Irvine 1981, *Cable Structures*, § 1.3 (from memory); derived in `docs/inside/rode.md`, checked against MoorPy there.
 pub fn shape(line: &Line, height: Metres, pull: Newtons) -> Result<Shape, RodeError> {
     let rode = Rode::checked(line, height)?;
     check("pull", "N", pull.0, 0.0, PULL_N_MOST)?;

@@ -45,7 +45,7 @@ const STRAIGHT_M: f64 = 2.0;
 /// A rode that stops her by so much nearer than it reaches is short: share of the reach, and metres.
 const SHORT_SHARE: f64 = 0.1;
 const SHORT_M: f64 = 4.0;
-/// How slowly a receiver's error changes: the 390 s measured on receivers at rest (`docs/holding.md`), rounded down.
+/// How slowly a receiver's error changes: the 390 s measured on receivers at rest (`docs/inside/holding.md`), rounded down.
 const ERROR_LASTS_S: f64 = 300.0;
 /// The part of a receiver's error that changes from second to second.
 const JITTER: f64 = 0.1;

@@ -36,7 +36,7 @@ const HALF_TIDE_OF_A_DAY: Span = Span::from_secs(44_714);
 /// At most so many turns are assumed before the first that was entered: further back nobody can tell.
 pub const ASSUMED_MAX: usize = 2;
 /// How far off the height may be before the first turn that was entered, with none, one and two turns assumed, as a share
-/// of the range that was entered: nine in ten lie within, measured over the bundled stations (`docs/tide.md`).
+/// of the range that was entered: nine in ten lie within, measured over the bundled stations (`docs/inside/tide.md`).
 const ASSUMED_DOUBT: [f64; ASSUMED_MAX + 1] = [0.0, 0.3, 0.75];
 
 /// A moment that a table does not cover.
