@@ -65,17 +65,23 @@ pub fn find_unfinished_on(disk: &Arc<dyn Disk>, rides: &Path) -> Result<Vec<Unfi
 
 /// What one folder turned out to be.
 struct Looked {
-    /// When the recording began, which tells one ride from another.
+    /// When the recording began, and where, as far as that can be read: what tells one ride from another.
     began: Option<WatchTime>,
+    place: Option<String>,
     last: Option<WatchTime>,
     /// `None`: the ride is over.
     unfinished: Option<Unfinished>,
 }
 
-/// Another folder tells the same ride, and tells more of it: this one was moved away, or copied, while it went on.
+/// Another folder holds the same ride, and more of it: this one was moved away, or copied, while it went on.
 fn is_older_copy(ride: &Looked, all: &[Looked]) -> bool {
-    let tells_more = |other: &Looked| other.began == ride.began && other.last > ride.last;
-    ride.began.is_some() && all.iter().any(tells_more)
+    let is_same_place = |other: &Looked| match (&other.place, &ride.place) {
+        (Some(other), Some(this)) => other == this,
+        _ => true,
+    };
+    let holds_more =
+        |other: &Looked| other.began == ride.began && other.last > ride.last && is_same_place(other);
+    ride.began.is_some() && all.iter().any(holds_more)
 }
 
 fn look(disk: &Arc<dyn Disk>, folder: &Path) -> Option<Looked> {
@@ -87,22 +93,23 @@ fn look(disk: &Arc<dyn Disk>, folder: &Path) -> Option<Looked> {
     let last = last_moment(disk, folder);
     let journal = RideReader::journal_of(disk, folder);
     let began = journal.as_ref().ok().and_then(|journal| journal.header()).map(|header| header.at);
+    let place = facts.ride().map(|ride| ride.place.clone());
     if facts.ride().is_some_and(|ride| ride.ended.is_some()) {
-        return Some(Looked { began, last, unfinished: None });
+        return Some(Looked { began, place, last, unfinished: None });
     }
     let (is_down, trouble) = match journal {
         Err(error) => (true, Some(error.to_string())),
         Ok(mut journal) => (anchor_is_down(&mut journal, &facts), None),
     };
     let unfinished = is_down.then(|| Unfinished {
-        place: facts.ride().map_or_else(String::new, |ride| ride.place.clone()),
+        place: place.clone().unwrap_or_default(),
         began,
         last,
         held: is_held(disk, folder),
         folder: folder.to_owned(),
         trouble,
     });
-    Some(Looked { began, last, unfinished })
+    Some(Looked { began, place, last, unfinished })
 }
 
 /// By the last act of the crew; where none is left, by `ride.toml`; where both are damaged, to be safe.
