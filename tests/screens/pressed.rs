@@ -9,7 +9,7 @@ use jiff::tz::TimeZone;
 use nightrode::tui::app::App;
 use nightrode::tui::first::FirstStart;
 use nightrode::tui::hits::Hits;
-use nightrode::tui::keys::{self, Hint, Named, TABLE, When};
+use nightrode::tui::keys::{self, Hint, Key, TABLE, When};
 use nightrode::tui::palette::Palette;
 use nightrode::tui::plan_form::{PlanForm, Step};
 use nightrode::tui::replay::{Act, Playing};
@@ -430,25 +430,67 @@ fn no_key_has_two_meanings_at_one_place_and_stage() {
     }
 }
 
+/// Places at which the live watch is looked at.
+const LIVE: [Place; 9] = [
+    Place::View(View::Swing),
+    Place::View(View::Rode),
+    Place::View(View::Night),
+    Place::View(View::Rounds),
+    Place::View(View::Alerts),
+    Place::View(View::Feeds),
+    Place::View(View::Position),
+    Place::Figures,
+    Place::Deck,
+];
+
+/// The line of a key in the documents.
+fn line(row: &Key) -> String {
+    let when = if row.when == When::Always { String::new() } else { format!(" ({})", row.when.words()) };
+    format!("| `{}` | {} | {}{when} |\n", row.label, row.word, row.does)
+}
+
+fn lines_at(place: Place) -> Vec<String> {
+    TABLE.iter().filter(|row| row.at.contains(&place)).map(line).collect()
+}
+
+/// Rows that most of the live places have; where one lacks it, the same key has another row there.
+fn common() -> Vec<&'static Key> {
+    let mut seen = BTreeSet::new();
+    let at = |row: &Key| LIVE.iter().filter(|place| lines_at(**place).contains(&line(row))).count();
+    TABLE.iter().filter(|row| at(row) * 2 > LIVE.len() && seen.insert(line(row))).collect()
+}
+
 /// The table of the keys in the documents.
 fn table() -> String {
     let mut page = String::from(
         "# Keys\n\nWhat every key does, by place. The bottom row names those that matter there, `?` all of them. This page \
          is made from the program's own table.\n",
     );
+    let mut section = |name: &str, lines: &[String]| {
+        let lines = lines.concat();
+        let _ = write!(page, "\n## {name}\n\n| key | word | what it does |\n| --- | --- | --- |\n{lines}");
+    };
+    let common: Vec<String> = common().into_iter().map(line).collect();
+    section("In every view of the watch, unless it is given otherwise below", &common);
     let mut seen = BTreeSet::new();
     for place in Place::ALL.into_iter().filter(|place| seen.insert(place.name())) {
-        let _ =
-            write!(page, "\n## {}\n\n| key | word | what it does |\n| --- | --- | --- |\n", heading(place));
-        for row in TABLE.iter().filter(|row| row.at.contains(&place)) {
-            let when =
-                if row.when == When::Always { String::new() } else { format!(" ({})", row.when.words()) };
-            let hidden = if row.named == Named::Bar { "" } else { "*" };
-            let _ = writeln!(page, "| `{}`{hidden} | {} | {}{when} |", row.label, row.word, row.does);
+        let mut own = lines_at(place);
+        own.retain(|line| !(LIVE.contains(&place) && common.contains(line)));
+        if !own.is_empty() {
+            section(&heading(place), &own);
         }
     }
-    page.push_str("\n\\* not in the bottom row, or only while an alert waits.\n");
     page
+}
+
+#[test]
+fn a_common_key_that_a_view_lacks_does_something_else_there() {
+    for (place, row) in LIVE.iter().flat_map(|place| common().into_iter().map(move |row| (*place, row))) {
+        let same = lines_at(place).contains(&line(row));
+        let here = || TABLE.iter().filter(|other| other.at.contains(&place)).flat_map(|other| other.acts);
+        let other = row.acts.iter().all(|(key, _)| here().any(|(other, _)| other == key));
+        assert!(same || other, "{} at {place:?}", row.label);
+    }
 }
 
 fn heading(place: Place) -> String {
