@@ -135,13 +135,13 @@ pub const CLASSES: &[Class] = &[
     },
     Class {
         name: "wrong-rode",
-        what: "rode told 10 % wrong, depth told wrong, tide an hour off",
+        what: "rode entered 10 % wrong, depth entered wrong, tide an hour off",
         drags: false,
         change: wrong_rode,
     },
     Class { name: "no-heading", what: "no compass", drags: false, change: no_heading },
     Class { name: "no-wind", what: "no wind sensor", drags: false, change: no_wind },
-    Class { name: "no-depth", what: "no sounder, no tide told", drags: false, change: no_depth },
+    Class { name: "no-depth", what: "no sounder, no tide entered", drags: false, change: no_depth },
     Class { name: "bare", what: "a receiver and nothing else", drags: false, change: bare },
     Class {
         name: "dirty-bus",
@@ -272,7 +272,7 @@ pub const CLASSES: &[Class] = &[
     },
     Class {
         name: "drag-wrong-rode",
-        what: "ploughs at 0.5 m/min with the rode told wrong",
+        what: "ploughs at 0.5 m/min with the rode entered wrong",
         drags: true,
         change: |d| {
             wrong_rode(d);
@@ -631,7 +631,7 @@ fn rope_rode(d: &mut Draft) {
 fn veered(d: &mut Draft) {
     d.wind(10.0, 20.0);
     let (at, longer) = (d.at(2.0, 3.5), d.dice.chance(0.6));
-    // `finish` sets the length from the scope: the change is told as a share of the chain carried.
+    // `finish` sets the length from the scope: the change is entered as a share of the chain carried.
     let now = d.scope * 8.0;
     let to = if longer { now + 20.0 } else { (now - 10.0).max(20.0) };
     d.scope = now / 8.0;
