@@ -10,6 +10,7 @@ mod docs;
 mod feeds;
 mod job;
 mod kept_watch;
+mod pages;
 mod places;
 mod plan;
 mod terminal;
