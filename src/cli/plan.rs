@@ -17,7 +17,7 @@ use crate::edge::files::read_text;
 use crate::edge::terminal;
 use crate::report::plan::{Heading, json, text};
 use crate::tui::plan_form::{PlanForm, Step};
-use crate::watch::boat::{Boat, Settings};
+use crate::watch::boat::{Boat, Settings, ranges};
 use crate::watch::geo::Position;
 use crate::watch::plan::{Asked, AskedError, Now, OtherBoat, Plan, Snubber, TideAsked};
 use crate::watch::rode::Seabed;
@@ -32,8 +32,8 @@ pub struct PlanArgs {
     /// Read the plan from this file; flags go over what it says.
     #[arg(long, value_name = "PLAN.TOML")]
     pub file: Option<PathBuf>,
-    /// Depth from the surface, metres.
-    #[arg(long, value_name = "M")]
+    /// Depth from the surface: metres, or feet as in 15ft.
+    #[arg(long, value_name = "M", value_parser = |text: &str| ranges::plan::DEPTH_M.read(text))]
     pub depth: Option<f64>,
     /// When that depth was sounded: 18:30, or with its day [default: now].
     #[arg(long, value_name = "TIME")]
@@ -57,22 +57,22 @@ pub struct PlanArgs {
     #[arg(long)]
     pub odd_tide_meant: bool,
     /// Mean wind expected, knots.
-    #[arg(long, value_name = "KN")]
+    #[arg(long, value_name = "KN", value_parser = |text: &str| ranges::plan::WIND_KN.read(text))]
     pub wind: Option<f64>,
     /// Gusts expected, knots [default: 1.4 times the mean].
-    #[arg(long, value_name = "KN")]
+    #[arg(long, value_name = "KN", value_parser = |text: &str| ranges::plan::GUST_KN.read(text))]
     pub gust: Option<f64>,
     /// Where the wind comes from, degrees true.
-    #[arg(long, value_name = "DEG")]
+    #[arg(long, value_name = "DEG", value_parser = |text: &str| ranges::plan::WIND_FROM_DEG.read(text))]
     pub wind_from: Option<f64>,
     /// Greatest rate of the stream, knots [default: 0].
-    #[arg(long, value_name = "KN")]
+    #[arg(long, value_name = "KN", value_parser = |text: &str| ranges::plan::STREAM_KN.read(text))]
     pub stream: Option<f64>,
     /// How far she sheers to each side, degrees [default: 30, more than one hull 15].
-    #[arg(long, value_name = "DEG")]
+    #[arg(long, value_name = "DEG", value_parser = |text: &str| ranges::plan::SHEER_DEG.read(text))]
     pub sheer: Option<f64>,
-    /// What you think of veering, metres [default: what is advised].
-    #[arg(long, value_name = "M")]
+    /// What you think of veering: metres, or feet as in 100ft [default: what is advised].
+    #[arg(long, value_name = "M", value_parser = |text: &str| ranges::VEERED_ENTERED_M.read(text))]
     pub veer: Option<f64>,
     /// The bottom.
     #[arg(long, value_name = "BOTTOM", value_parser = seabed)]
@@ -139,10 +139,9 @@ fn seabed(text: &str) -> Result<Seabed, String> {
 }
 
 fn snubber(text: &str) -> Result<Snubber, String> {
-    let parts =
-        text.split_once('x').and_then(|(size, length)| Some((size.parse().ok()?, length.parse().ok()?)));
-    let (size_mm, length_m) = parts.ok_or("write its size in millimetres by its length in metres: 12x6")?;
-    Ok(Snubber { size_mm, length: Metres(length_m) })
+    let parts = text.split_once('x').and_then(|(size, length)| Some((finite(size)?, Metres::read(length)?)));
+    let (size_mm, length) = parts.ok_or("write its size in millimetres by its length in metres: 12x6")?;
+    Ok(Snubber { size_mm, length })
 }
 
 fn mark(text: &str) -> Result<Mark, String> {
@@ -154,11 +153,12 @@ fn mark(text: &str) -> Result<Mark, String> {
         _ => return Err(wrong()),
     };
     let number = |text: &str| finite(text).ok_or_else(wrong);
+    let length = |text: &str| Metres::read(text).ok_or_else(wrong);
     Ok(Mark {
         name: name.to_owned(),
         bearing: TrueBearing::new(number(bearing)?),
-        distance: Metres(number(distance)?),
-        extent: Metres(number(extent)?),
+        distance: length(distance)?,
+        extent: length(extent)?,
     })
 }
 
@@ -167,16 +167,17 @@ fn neighbour(text: &str) -> Result<OtherBoat, String> {
     let fields: Vec<&str> = text.split(',').map(str::trim).collect();
     let [bearing, distance, loa, rides_to] = fields[..] else { return Err(wrong()) };
     let number = |text: &str| finite(text).ok_or_else(wrong);
+    let length = |text: &str| Metres::read(text).ok_or_else(wrong);
     let rides_to = match rides_to {
         "chain" => RidesTo::Chain,
         "rope" => RidesTo::Rope,
         "mooring" => RidesTo::Mooring,
-        metres => RidesTo::Entered(Metres(number(metres)?)),
+        out => RidesTo::Entered(length(out)?),
     };
     Ok(OtherBoat {
         bearing: TrueBearing::new(number(bearing)?),
-        distance: Metres(number(distance)?),
-        loa: Metres(number(loa)?),
+        distance: length(distance)?,
+        loa: length(loa)?,
         rides_to,
     })
 }
@@ -399,7 +400,24 @@ mod tests {
     }
 
     #[test]
-    fn slips_in_a_flag_are_told_with_an_example() {
+    fn every_length_is_read_in_metres_or_feet_with_a_point_or_a_comma() {
+        let close = |read: Metres, m: f64| assert!((read.0 - m).abs() < 1e-9, "{read:?} {m}");
+        let asked = |args: &[&str]| parsed(args).unwrap().over(Asked::default());
+        close(asked(&["--depth", "15ft"]).depth.unwrap(), 4.572);
+        close(asked(&["--depth", "4,5 m"]).depth.unwrap(), 4.5);
+        close(asked(&["--veer", "100'"]).veered.unwrap(), 30.48);
+        close(asked(&["--snubber", "12x20ft"]).snubber.unwrap().length, 6.096);
+        let mark = &asked(&["--mark", "Perch rock,050,100ft,10ft"]).marks[0];
+        close(mark.distance, 30.48);
+        close(mark.extent, 3.048);
+        let boat = asked(&["--neighbour", "120,200ft,40ft,150ft"]).others[0];
+        close(boat.distance, 60.96);
+        close(boat.loa, 12.192);
+        assert_eq!(boat.rides_to, RidesTo::Entered(Metres::read("150ft").unwrap()));
+    }
+
+    #[test]
+    fn slips_in_a_flag_are_answered_with_an_example() {
         for (args, entered) in [
             (["--mark", "rock"], "Perch rock,050,38,3"),
             (["--mark", "rock,x,2"], "Perch rock,050,38,3"),
@@ -409,6 +427,9 @@ mod tests {
             (["--seabed", "jelly"], "one of sand, loose-sand"),
             (["--utc-offset", "+15"], "+1, 0, -3:30"),
             (["--near", "91,0"], "50.20,-3.77"),
+            (["--depth", "deep"], "is not a number. Write 0.1 to 300 m."),
+            (["--depth", "400"], "is out of range. Write 0.1 to 300 m."),
+            (["--wind", "15ft"], "is not a number. Write 0 to 150 kn."),
         ] {
             let error = parsed(&args).unwrap_err();
             assert!(error.contains(entered), "{args:?}: {error}");

@@ -234,9 +234,10 @@ fn entered(key: &str) -> Entered {
 }
 
 fn push_numbers(out: &mut String, table: keys::Table, settings: &Settings) {
-    for Number { bounds, about, get, .. } in numbers_of(table) {
-        let value = get(settings).unwrap_or_else(|| example(bounds.key));
-        let remark = format!("{about}; {}", bounds.range());
+    for number in numbers_of(table) {
+        let Number { bounds, about, .. } = number;
+        let value = number.get(settings).unwrap_or_else(|| example(bounds.key));
+        let remark = format!("{about}; {}", bounds.range);
         push(out, entered(bounds.key), bounds.key, &value.to_string(), &remark);
     }
 }
@@ -275,7 +276,7 @@ fn push_feeds(out: &mut String, feeds: &[FeedSource]) {
 mod tests {
     use proptest::prelude::*;
 
-    use super::super::keys::NUMBERS;
+    use super::super::keys::numbers;
     use super::*;
     use crate::watch::boat::{Hull, RodeMark};
     use crate::watch::units::Metres;
@@ -472,7 +473,7 @@ hook = "ring-the-bell"
             .map(|line| format!("{line}\n"))
             .collect();
         read_boat(&uncommented, "boat.toml").unwrap();
-        for number in NUMBERS {
+        for number in numbers() {
             assert!(uncommented.contains(&format!("\n{} = ", number.bounds.key)), "{}", number.bounds.key);
         }
     }

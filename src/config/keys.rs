@@ -2,8 +2,9 @@
 //! documentation, so that they cannot disagree.
 
 use crate::watch::boat::Settings;
-use crate::watch::boat::ranges::{self, Range};
-use crate::watch::units::{Knots, Metres, Span};
+use crate::watch::boat::limits::{LIMITS, Limit};
+use crate::watch::boat::ranges::{self, Range, range};
+use crate::watch::units::Metres;
 
 /// The tables that hold numbers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,12 +37,8 @@ impl Table {
 pub struct Bounds {
     /// The key in its table.
     pub key: &'static str,
-    /// Unit for messages; empty for a plain number.
-    pub unit: &'static str,
-    /// Least allowed value.
-    pub min: f64,
-    /// Greatest allowed value.
-    pub max: f64,
+    /// Its unit and what it may be.
+    pub range: Range,
 }
 
 /// A number that belongs to the settings.
@@ -53,10 +50,38 @@ pub struct Number {
     pub bounds: Bounds,
     /// What it is, in a few words.
     pub about: &'static str,
+    kept: Kept,
+}
+
+/// Where a number is kept in the settings.
+#[derive(Clone, Copy, Debug)]
+enum Kept {
+    Settings { get: fn(&Settings) -> Option<f64>, set: fn(&mut Settings, f64) },
+    Limit(&'static Limit),
+}
+
+impl Number {
     /// Reads it from the settings; `None` where it is optional and not set.
-    pub get: fn(&Settings) -> Option<f64>,
+    #[must_use]
+    pub fn get(&self, settings: &Settings) -> Option<f64> {
+        match self.kept {
+            Kept::Settings { get, .. } => get(settings),
+            Kept::Limit(limit) => (limit.get)(&settings.limits),
+        }
+    }
+
     /// Puts it into the settings.
-    pub set: fn(&mut Settings, f64),
+    pub fn set(&self, settings: &mut Settings, value: f64) {
+        match self.kept {
+            Kept::Settings { set, .. } => set(settings, value),
+            Kept::Limit(limit) => (limit.set)(&mut settings.limits, value),
+        }
+    }
+
+    const fn of_limit(limit: &'static Limit) -> Self {
+        let Limit { key, range, about, .. } = limit;
+        Self { table: Table::Limits, bounds: within(key, *range), about, kept: Kept::Limit(limit) }
+    }
 }
 
 macro_rules! number {
@@ -65,22 +90,17 @@ macro_rules! number {
             table: Table::$table,
             bounds: within($key, ranges::$range),
             about: $about,
-            get: $get,
-            set: $set,
+            kept: Kept::Settings { get: $get, set: $set },
         }
     };
 }
 
-const fn within(key: &'static str, Range { unit, least, most }: Range) -> Bounds {
-    Bounds { key, unit, min: least, max: most }
+pub(super) const fn within(key: &'static str, range: Range) -> Bounds {
+    Bounds { key, range }
 }
 
-fn seconds(value: f64) -> Span {
-    Span((value * 1000.0).round() as i64)
-}
-
-/// Every number of the settings, in the order in which it is written.
-pub const NUMBERS: &[Number] = &[
+/// The numbers about boat, rode and anchor, in the order in which they are written.
+const GEAR: &[Number] = &[
     number!(Boat "loa_m" LOA_M, "length overall",
         |s| Some(s.boat.loa.0), |s, v| s.boat.loa = Metres(v)),
     number!(Boat "beam_m" BEAM_M, "greatest beam",
@@ -109,139 +129,91 @@ pub const NUMBERS: &[Number] = &[
         |s| Some(s.tackle.rope.0), |s, v| s.tackle.rope = Metres(v)),
     number!(Anchor "kg" ANCHOR_KG, "mass of the anchor",
         |s| s.tackle.anchor_kg, |s, v| s.tackle.anchor_kg = Some(v)),
-    number!(Limits "circle_m" CIRCLE_M, "radius of the circle about the drop point; without it reach + length + margin",
-        |s| s.limits.circle.map(|m| m.0), |s, v| s.limits.circle = Some(Metres(v))),
-    number!(Limits "circle_margin_m" CIRCLE_MARGIN_M, "added to reach + length where no circle is set",
-        |s| Some(s.limits.circle_margin.0), |s, v| s.limits.circle_margin = Metres(v)),
-    number!(Limits "outside_after_s" OUTSIDE_AFTER_S, "so long outside the circle: alarm",
-        |s| Some(s.limits.outside_after.seconds()), |s, v| s.limits.outside_after = seconds(v)),
-    number!(Limits "fix_lost_after_s" FIX_LOST_AFTER_S, "so long without a position: warning",
-        |s| Some(s.limits.fix_lost_after.seconds()), |s, v| s.limits.fix_lost_after = seconds(v)),
-    number!(Limits "fix_lost_alarm_after_s" FIX_LOST_ALARM_AFTER_S, "so long without a position: alarm",
-        |s| Some(s.limits.fix_lost_alarm_after.seconds()), |s, v| s.limits.fix_lost_alarm_after = seconds(v)),
-    number!(Limits "wind_shift_deg" WIND_SHIFT_DEG, "turn of the mean wind since brought up",
-        |s| Some(s.limits.wind_shift_deg), |s, v| s.limits.wind_shift_deg = v),
-    number!(Limits "wind_window_min" WIND_WINDOW_MIN, "length of the mean that judges a shift",
-        |s| Some(s.limits.wind_window.seconds() / 60.0), |s, v| s.limits.wind_window = seconds(v * 60.0)),
-    number!(Limits "wind_high_kn" WIND_HIGH_KN, "mean wind of ten minutes",
-        |s| Some(s.limits.wind_high.0), |s, v| s.limits.wind_high = Knots(v)),
-    number!(Limits "gust_high_kn" GUST_HIGH_KN, "gust of three seconds",
-        |s| Some(s.limits.gust_high.0), |s, v| s.limits.gust_high = Knots(v)),
-    number!(Limits "under_keel_m" UNDER_KEEL_M, "least water under the keel",
-        |s| Some(s.limits.under_keel.0), |s, v| s.limits.under_keel = Metres(v)),
-    number!(Limits "scope" SCOPE, "least scope at high water: veered ÷ (depth + bow height)",
-        |s| Some(s.limits.scope), |s, v| s.limits.scope = v),
-    number!(Limits "depth_odd_m" DEPTH_ODD_M, "sounder against predicted tide",
-        |s| Some(s.limits.depth_odd.0), |s, v| s.limits.depth_odd = Metres(v)),
-    number!(Limits "escalate_after_s" ESCALATE_AFTER_S, "a warning that nobody answers becomes an alarm",
-        |s| Some(s.limits.escalate_after.seconds()), |s, v| s.limits.escalate_after = seconds(v)),
-    number!(Limits "round_every_min" ROUND_EVERY_MIN, "a round on deck is due this often; without it none is asked for",
-        |s| s.limits.round_every.map(|span| span.seconds() / 60.0), |s, v| s.limits.round_every = Some(seconds(v * 60.0))),
-    number!(Limits "round_grace_min" ROUND_GRACE_MIN, "a round this late is a warning; three times this late an alarm",
-        |s| Some(s.limits.round_grace.seconds() / 60.0), |s, v| s.limits.round_grace = seconds(v * 60.0)),
 ];
 
 /// Rode out, in `ride.toml`'s `[rode]`.
 pub const VEERED_M: Bounds = within("veered_m", ranges::VEERED_M);
 /// Latitude in `[drop]`.
-pub const LAT: Bounds = Bounds { key: "lat", unit: "°", min: -90.0, max: 90.0 };
+pub const LAT: Bounds = within("lat", range("°", -90.0, 90.0));
 /// Longitude in `[drop]`.
-pub const LON: Bounds = Bounds { key: "lon", unit: "°", min: -180.0, max: 180.0 };
+pub const LON: Bounds = within("lon", range("°", -180.0, 180.0));
 /// Depth of water in `[drop]`.
 pub const DEPTH_M: Bounds = within("depth_m", ranges::DEPTH_M);
 /// Height in `[[tide]]`.
-pub const HEIGHT_M: Bounds = Bounds { key: "height_m", unit: "m", min: -10.0, max: 25.0 };
+pub const HEIGHT_M: Bounds = within("height_m", range("m", -10.0, 25.0));
 /// Place of a mark in `[rode]`'s `marks`.
-pub const MARK_M: Bounds = Bounds { key: "at_m", unit: "m", min: 0.0, max: 1000.0 };
+pub const MARK_M: Bounds = within("at_m", range("m", 0.0, 1000.0));
 /// Distance to the next mark of the same look.
-pub const MARK_EVERY_M: Bounds = Bounds { key: "every_m", unit: "m", min: 1.0, max: 200.0 };
+pub const MARK_EVERY_M: Bounds = within("every_m", range("m", 1.0, 200.0));
 /// Priority of a `[[feed]]`.
-pub const PRIORITY: Bounds = Bounds { key: "priority", unit: "", min: 0.0, max: 99.0 };
+pub const PRIORITY: Bounds = within("priority", range("", 0.0, 99.0));
 
-/// The numbers of a plan, `[plan]` in `plan.toml` and flags of `nightrode plan`. What is impossible among them the plan
-/// itself names; these only catch slips of the finger.
+/// The numbers of a plan, `[plan]` in `plan.toml`.
 pub mod plan {
-    use super::Bounds;
-
-    const fn bounds(key: &'static str, unit: &'static str, min: f64, max: f64) -> Bounds {
-        Bounds { key, unit, min, max }
-    }
+    use super::{Bounds, within};
+    use crate::watch::boat::ranges::plan as ranges;
 
     /// Depth from the surface.
-    pub const DEPTH_M: Bounds = bounds("depth_m", "m", 0.1, 300.0);
+    pub const DEPTH_M: Bounds = within("depth_m", ranges::DEPTH_M);
     /// Mean wind expected.
-    pub const WIND_KN: Bounds = bounds("wind_kn", "kn", 0.0, 150.0);
+    pub const WIND_KN: Bounds = within("wind_kn", ranges::WIND_KN);
     /// Gusts expected.
-    pub const GUST_KN: Bounds = bounds("gust_kn", "kn", 0.0, 220.0);
+    pub const GUST_KN: Bounds = within("gust_kn", ranges::GUST_KN);
     /// Where the wind comes from.
-    pub const WIND_FROM_DEG: Bounds = bounds("wind_from_deg", "°", 0.0, 360.0);
+    pub const WIND_FROM_DEG: Bounds = within("wind_from_deg", ranges::WIND_FROM_DEG);
     /// Rate of the stream.
-    pub const STREAM_KN: Bounds = bounds("stream_kn", "kn", 0.0, 15.0);
+    pub const STREAM_KN: Bounds = within("stream_kn", ranges::STREAM_KN);
     /// How far she sheers to each side.
-    pub const SHEER_DEG: Bounds = bounds("sheer_deg", "°", 0.0, 90.0);
+    pub const SHEER_DEG: Bounds = within("sheer_deg", ranges::SHEER_DEG);
     /// Diameter of the snubber.
-    pub const SNUBBER_MM: Bounds = bounds("snubber_mm", "mm", 3.0, 100.0);
+    pub const SNUBBER_MM: Bounds = within("snubber_mm", ranges::SNUBBER_MM);
     /// Length of the snubber.
-    pub const SNUBBER_M: Bounds = bounds("snubber_m", "m", 0.5, 100.0);
+    pub const SNUBBER_M: Bounds = within("snubber_m", ranges::SNUBBER_M);
     /// Bearing of a mark or a neighbour.
-    pub const BEARING_DEG: Bounds = bounds("bearing_deg", "°", 0.0, 360.0);
+    pub const BEARING_DEG: Bounds = within("bearing_deg", ranges::BEARING_DEG);
     /// Distance of a mark or a neighbour.
-    pub const DISTANCE_M: Bounds = bounds("distance_m", "m", 0.0, 10_000.0);
+    pub const DISTANCE_M: Bounds = within("distance_m", ranges::DISTANCE_M);
     /// How far a mark extends about its middle.
-    pub const EXTENT_M: Bounds = bounds("extent_m", "m", 0.0, 10_000.0);
+    pub const EXTENT_M: Bounds = within("extent_m", ranges::EXTENT_M);
     /// A neighbour's length.
-    pub const NEIGHBOUR_LOA_M: Bounds = bounds("loa_m", "m", 1.0, 500.0);
+    pub const NEIGHBOUR_LOA_M: Bounds = within("loa_m", ranges::NEIGHBOUR_LOA_M);
+}
+
+/// Every number of the settings, in the order in which it is written.
+pub fn numbers() -> impl Iterator<Item = Number> {
+    GEAR.iter().copied().chain(LIMITS.iter().map(Number::of_limit))
 }
 
 /// The numbers of one table.
-pub fn numbers_of(table: Table) -> impl Iterator<Item = &'static Number> {
-    NUMBERS.iter().filter(move |number| number.table == table)
-}
-
-impl Bounds {
-    /// The range in words: `2 to 80 m`.
-    #[must_use]
-    pub fn range(&self) -> String {
-        format!("{} to {}{}", self.min, self.max, self.unit_after_number())
-    }
-
-    /// The unit as it follows a number: ` m`, `°`, or nothing.
-    #[must_use]
-    pub fn unit_after_number(&self) -> String {
-        match self.unit {
-            "" | "°" => self.unit.to_owned(),
-            unit => format!(" {unit}"),
-        }
-    }
+pub fn numbers_of(table: Table) -> impl Iterator<Item = Number> {
+    numbers().filter(move |number| number.table == table)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::watch::alert::machine::ESCALATE_BOUNDS;
 
     #[test]
     fn every_default_lies_in_its_own_range() {
         let settings = Settings::default();
-        for number in NUMBERS {
-            let Some(value) = (number.get)(&settings) else { continue };
-            let Bounds { min, max, key, .. } = number.bounds;
-            assert!((min..=max).contains(&value), "{key} {value}");
+        for number in numbers() {
+            let Some(value) = number.get(&settings) else { continue };
+            assert!(number.bounds.range.holds(value), "{} {value}", number.bounds.key);
         }
     }
 
     #[test]
     fn every_number_comes_back_as_it_was_put_in_and_touches_no_other() {
-        for number in NUMBERS {
-            for value in [number.bounds.min, number.bounds.max, (number.bounds.min + number.bounds.max) / 2.0]
-            {
+        for number in numbers() {
+            let Range { least, most, .. } = number.bounds.range;
+            for value in [least, most, (least + most) / 2.0] {
                 let mut settings = Settings::default();
-                (number.set)(&mut settings, value);
-                assert_eq!((number.get)(&settings), Some(value), "{}", number.bounds.key);
-                for other in NUMBERS.iter().filter(|other| other.bounds.key != number.bounds.key) {
-                    let default = (other.get)(&Settings::default());
+                number.set(&mut settings, value);
+                assert_eq!(number.get(&settings), Some(value), "{}", number.bounds.key);
+                for other in numbers().filter(|other| other.bounds.key != number.bounds.key) {
+                    let default = other.get(&Settings::default());
                     assert_eq!(
-                        (other.get)(&settings),
+                        other.get(&settings),
                         default,
                         "{} moved {}",
                         number.bounds.key,
@@ -253,34 +225,27 @@ mod tests {
     }
 
     /// The row that `docs/sailing/files.md` has for a number.
-    fn documented(number: &Number) -> String {
-        let Number { bounds: Bounds { key, unit, min, max }, about, get, .. } = number;
-        let default = match get(&Settings::default()) {
-            _ if *key == "antenna_aft_of_bow_m" => "0.9 × `loa_m`".into(),
+    fn documented(number: Number) -> String {
+        let Number { bounds: Bounds { key, range: Range { unit, least, most } }, about, .. } = number;
+        let default = match number.get(&Settings::default()) {
+            _ if key == "antenna_aft_of_bow_m" => "0.9 × `loa_m`".into(),
             None => "none".into(),
             Some(value) => value.to_string(),
         };
-        format!("| `{key}` | {unit} | {default} | {min} to {max} | {about} |")
+        format!("| `{key}` | {unit} | {default} | {least} to {most} | {about} |")
     }
 
     #[test]
     fn every_number_is_documented_with_its_unit_default_and_range() {
         let page = include_str!("../../docs/sailing/files.md");
         let missing: Vec<String> =
-            NUMBERS.iter().map(documented).filter(|row| !page.lines().any(|line| line == row)).collect();
+            numbers().map(documented).filter(|row| !page.lines().any(|line| line == row)).collect();
         assert!(missing.is_empty(), "docs/sailing/files.md lacks:\n{}", missing.join("\n"));
         for bounds in [VEERED_M, LAT, LON, DEPTH_M, HEIGHT_M, MARK_M, PRIORITY] {
-            let row = format!("| `{}` | {} | ", bounds.key, bounds.unit);
-            let range = format!(" | {} to {} | ", bounds.min, bounds.max);
+            let row = format!("| `{}` | {} | ", bounds.key, bounds.range.unit);
+            let range = format!(" | {} to {} | ", bounds.range.least, bounds.range.most);
             let found = page.lines().any(|line| line.starts_with(&row) && line.contains(&range));
             assert!(found, "docs/sailing/files.md lacks {row}…{range}");
         }
-    }
-
-    #[test]
-    fn escalation_is_allowed_as_far_as_the_alerts_allow_it() {
-        let bounds = NUMBERS.iter().find(|number| number.bounds.key == "escalate_after_s").unwrap().bounds;
-        let allowed = (ESCALATE_BOUNDS.0.seconds(), ESCALATE_BOUNDS.1.seconds());
-        assert_eq!((bounds.min, bounds.max), allowed);
     }
 }

@@ -7,16 +7,17 @@ use std::fmt::Write as _;
 use jiff::Timestamp;
 
 use super::Read;
-use super::keys::Bounds;
+use super::keys::{Bounds, within};
 use super::problem::Problems;
 use super::reader::{Log, Table};
 use super::settings::{quoted, read_barred, read_position};
+use crate::watch::boat::ranges::range;
 use crate::watch::geo::Position;
 use crate::watch::place::{Day, Place, PlaceNote, PlaceRide, PlaceSounding, Season};
 use crate::watch::units::{Metres, WatchTime};
 
 /// A depth reduced to datum: banks that dry are negative.
-const CHARTED_M: Bounds = Bounds { key: "charted_m", unit: "m", min: -15.0, max: 300.0 };
+const CHARTED_M: Bounds = within("charted_m", range("m", -15.0, 300.0));
 
 /// Reads a place. `file` is its name as it stands in messages.
 ///

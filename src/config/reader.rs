@@ -253,16 +253,16 @@ pub(super) fn number_within(
         }
         DeValue::Float(float) => float.as_str().parse().ok(),
         other => {
-            let what = format!("{} is {}; it must be a number, {}", bounds.key, found(other), bounds.range());
+            let what = format!("{} is {}; it must be a number, {}", bounds.key, found(other), bounds.range);
             log.wrong(value.span(), full, what);
             return None;
         }
     };
     // A number too long for 64 bits is out of any range here; so is "nan".
-    let inside = number.filter(|number| (bounds.min..=bounds.max).contains(number));
+    let inside = number.filter(|number| bounds.range.holds(*number));
     if inside.is_none() {
         let what =
-            format!("{} is {}; it must lie within {}", bounds.key, found(value.get_ref()), bounds.range());
+            format!("{} is {}; it must lie within {}", bounds.key, found(value.get_ref()), bounds.range);
         log.wrong(value.span(), full, what);
     }
     // Minus nothing is nothing.

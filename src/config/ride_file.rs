@@ -317,8 +317,9 @@ fn toml_time(time: WatchTime) -> String {
 mod tests {
     use proptest::prelude::*;
 
-    use super::super::keys::NUMBERS;
+    use super::super::keys::numbers;
     use super::*;
+    use crate::watch::boat::ranges::Range;
     use crate::watch::boat::{Hull, RodeMark, Sector};
     use crate::watch::units::TrueBearing;
 
@@ -412,7 +413,7 @@ circle_m = 45
 
     /// Settings within their ranges that do not contradict each other.
     fn settings() -> impl Strategy<Value = Settings> {
-        let shares = prop::collection::vec(0.0..=1.0, NUMBERS.len());
+        let shares = prop::collection::vec(0.0..=1.0, numbers().count());
         let sector = (0.0..360.0, 0.0..360.0)
             .prop_map(|(from, to)| Sector { from: TrueBearing::new(from), to: TrueBearing::new(to) });
         let feed = ("[a-zA-Z0-9_-]{1,15}", 0_u8..=99);
@@ -420,10 +421,11 @@ circle_m = 45
         (shares, text(), prop::collection::vec(sector, 0..3), feeds).prop_map(
             |(shares, name, barred, feeds)| {
                 let mut settings = Settings::default();
-                for (number, share) in NUMBERS.iter().zip(shares) {
-                    let value = number.bounds.min + share * (number.bounds.max - number.bounds.min);
+                for (number, share) in numbers().zip(shares) {
+                    let Range { least, most, .. } = number.bounds.range;
+                    let value = least + share * (most - least);
                     // Times are kept in whole milliseconds.
-                    (number.set)(&mut settings, value);
+                    number.set(&mut settings, value);
                 }
                 let (boat, limits) = (&mut settings.boat, &mut settings.limits);
                 boat.name = name;

@@ -6,8 +6,9 @@ use std::fmt::Write as _;
 use toml::Spanned;
 use toml::de::DeValue;
 
-use super::keys::{self, Bounds, NUMBERS, numbers_of};
+use super::keys::{self, Bounds, numbers, numbers_of, within};
 use super::reader::{Log, Place, Table, number_within};
+use crate::watch::boat::ranges::range;
 use crate::watch::boat::{Boat, Hull, Limits, RodeMark, Sector, Settings, Tackle};
 use crate::watch::geo::Position;
 use crate::watch::units::{Metres, TrueBearing};
@@ -17,7 +18,7 @@ pub(super) const LONGEST_FEED_NAME: usize = 15;
 /// More feeds than this a watch cannot tell apart.
 pub const MOST_FEEDS: usize = 32;
 
-const BEARING: Bounds = Bounds { key: "barred", unit: "°", min: 0.0, max: 360.0 };
+const BEARING: Bounds = within("barred", range("°", 0.0, 360.0));
 
 /// What the shared tables said.
 pub(super) struct Shared<'a> {
@@ -74,7 +75,7 @@ fn read_numbers(
 ) {
     for number in numbers_of(which) {
         if let Some((value, place)) = table.number(log, &number.bounds) {
-            (number.set)(settings, value);
+            number.set(settings, value);
             seen.insert(number.bounds.key, place);
         }
     }
@@ -291,7 +292,7 @@ fn doubt_missing(log: &mut Log, settings: &Settings, seen: &Seen, boat: &Place, 
         if seen.contains_key(key) || rope_instead {
             continue;
         }
-        let taken = NUMBERS.iter().find(|number| number.bounds.key == key).and_then(|n| (n.get)(settings));
+        let taken = numbers().find(|number| number.bounds.key == key).and_then(|n| n.get(settings));
         let taken = taken.map_or_else(String::new, |value| format!("; {value} m is taken"));
         log.odd(place.clone(), &format!("{table}.{key}"), format!("{key} is missing from [{table}]{taken}"));
     }
@@ -311,7 +312,7 @@ pub(super) fn write_shared(out: &mut String, settings: &Settings, veered: Option
             line(&mut lines, "hull", &quoted(hull_name(settings.boat.hull)));
         }
         for number in numbers_of(table) {
-            if let Some(value) = (number.get)(settings) {
+            if let Some(value) = number.get(settings) {
                 line(&mut lines, number.bounds.key, &value.to_string());
             }
         }

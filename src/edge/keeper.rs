@@ -33,6 +33,7 @@ use crate::watch::boat::Settings;
 use crate::watch::input::{
     Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, MarkEntered, Output,
 };
+use crate::watch::refusal::Refusal;
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 
@@ -57,7 +58,7 @@ pub enum Order {
     Quit,
 }
 
-/// What the keeper tells whoever listens: the sound desk, the terminal's bell, the log.
+/// What the keeper says to whoever listens: the sound desk, the terminal's bell, the log.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Word {
     /// The sound that should be heard.
@@ -65,7 +66,7 @@ pub enum Word {
     /// An alert changed.
     Alert(AlertChange),
     /// A command was refused.
-    Refused(String),
+    Refused(Refusal),
     /// Something that the crew should know.
     Notice(String),
     /// What the crew of a simulated night does and why.
@@ -512,7 +513,7 @@ impl Keeper {
                 Word::Alert(change)
             }
             Output::Sound { sound, .. } => Word::Sound(sound),
-            Output::Refused { why, .. } => Word::Refused(why.to_string()),
+            Output::Refused { why, .. } => Word::Refused(why),
             // Where the anchor lies is noted when the second has run.
             Output::RideBegan { .. } | Output::Marked { .. } => return,
             Output::RideEnded { at, why, kept } => {

@@ -378,10 +378,10 @@ async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
             Word::Notice(words) => drop(notices.send(Said::Notice(words))),
             Word::Caption(text) => drop(notices.send(Said::Caption(text))),
             Word::Refused(why) => {
-                if let Some(desk) = &desk {
+                if let Some(desk) = desk.as_ref().filter(|_| why.is_heard()) {
                     desk.refuse();
                 }
-                let _ = notices.send(Said::Notice(why));
+                let _ = notices.send(Said::Notice(why.to_string()));
             }
         }
     }

@@ -1,24 +1,22 @@
 //! A recorded night with other settings: another circle, rode, draft, drop point or limit.
 //!
-//! What the watch began with is altered, and what the crew told it later is altered as it is heard: nothing else
+//! What the watch began with is altered, and what the crew entered later is altered as it is heard: nothing else
 //! differs from the night as it was.
 
 use std::fmt;
 use std::str::FromStr;
 
-use crate::config::keys::{NUMBERS, Number};
+use crate::config::keys::{self, Bounds, Number};
+use crate::watch::boat::ranges::{Range, VEERED_ENTERED_M};
 use crate::watch::boat::{Limits, Settings};
 use crate::watch::geo::Position;
 use crate::watch::input::{Command, DropMove};
 use crate::watch::units::Metres;
 
-/// The least and the most rode that can be supposed, metres.
-const VEERED_M: (f64, f64) = (1.0, 1000.0);
-
 /// What is altered.
 #[derive(Clone, Debug, Default)]
 pub struct Altered {
-    numbers: Vec<(&'static Number, f64)>,
+    numbers: Vec<(Number, f64)>,
     veered: Option<Metres>,
     drop: Option<Position>,
     asked: String,
@@ -45,7 +43,7 @@ pub enum AlteredError {
         /// The key.
         key: String,
         /// What is allowed.
-        range: String,
+        range: Range,
         /// What was written.
         value: String,
     },
@@ -78,12 +76,11 @@ impl fmt::Display for Altered {
 
 impl Altered {
     fn add(&mut self, key: &str, value: &str) -> Result<(), AlteredError> {
-        let out_of_range = |key: &str, range: String| AlteredError::OutOfRange {
+        let out_of_range = |key: &str, range: Range| AlteredError::OutOfRange {
             key: key.to_owned(),
             range,
             value: value.to_owned(),
         };
-        let number = value.parse::<f64>().ok().filter(|number| number.is_finite());
         let full = match key {
             "drop" => {
                 self.drop =
@@ -91,19 +88,15 @@ impl Altered {
                 "drop"
             }
             "veered" | "veered_m" => {
-                let (least, most) = VEERED_M;
-                let length = number.filter(|number| (least..=most).contains(number));
-                let range = format!("{least} to {most} m");
-                self.veered = Some(Metres(length.ok_or_else(|| out_of_range("veered_m", range))?));
+                let length = VEERED_ENTERED_M.read(value);
+                self.veered = Some(Metres(length.map_err(|_| out_of_range("veered_m", VEERED_ENTERED_M))?));
                 "veered_m"
             }
             key => {
                 let found = find(key).ok_or_else(|| AlteredError::NoSuchKey(key.to_owned()))?;
-                let bounds = &found.bounds;
-                let number = number.filter(|number| (bounds.min..=bounds.max).contains(number));
-                let number = number.ok_or_else(|| out_of_range(bounds.key, bounds.range()))?;
-                self.numbers.push((found, number));
-                bounds.key
+                let Bounds { key, range } = found.bounds;
+                self.numbers.push((found, range.read(value).map_err(|_| out_of_range(key, range))?));
+                key
             }
         };
         if !self.asked.is_empty() {
@@ -117,7 +110,7 @@ impl Altered {
     #[must_use]
     pub fn settings(&self, mut settings: Settings) -> Settings {
         for (number, value) in &self.numbers {
-            (number.set)(&mut settings, *value);
+            number.set(&mut settings, *value);
         }
         settings
     }
@@ -126,7 +119,7 @@ impl Altered {
         self.settings(Settings { limits, ..Settings::default() }).limits
     }
 
-    /// What the watch is told instead of that command: nothing, the same, or more.
+    /// What the watch is given instead of that command: nothing, the same, or more.
     #[must_use]
     pub fn commands(&self, command: Command) -> Vec<Command> {
         match command {
@@ -152,14 +145,14 @@ impl Altered {
 }
 
 /// A number by its key, whole or without its unit.
-fn find(key: &str) -> Option<&'static Number> {
-    let is = |number: &&Number| {
+fn find(key: &str) -> Option<Number> {
+    let is = |number: &Number| {
         number.bounds.key == key
             || number.bounds.key.strip_prefix(key).is_some_and(|rest| {
                 rest.strip_prefix('_').is_some_and(|unit| !unit.is_empty() && !unit.contains('_'))
             })
     };
-    NUMBERS.iter().find(|number| number.bounds.key == key).or_else(|| NUMBERS.iter().find(is))
+    keys::numbers().find(|number| number.bounds.key == key).or_else(|| keys::numbers().find(is))
 }
 
 fn position(text: &str) -> Option<Position> {
@@ -195,7 +188,7 @@ mod tests {
         assert!(says("45").contains("KEY=VALUE") && says("").contains("KEY=VALUE"));
         assert!(says("colour=3").contains("`colour` is no key"));
         assert!(says("circle_m=many").contains("circle_m must be"), "{}", says("circle_m=many"));
-        assert!(says("veered=0").contains("1 to 1000 m"));
+        assert!(says("veered=0.5").contains("1 to 1000 m"));
         assert!(says("drop=here").contains("latitude"));
     }
 }

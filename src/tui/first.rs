@@ -7,13 +7,13 @@ use ratatui::layout::Rect;
 use super::keys::{self, Act};
 use super::overlay::form::{Did, Field, Form, Wrong};
 use super::overlay::help::CAUTION;
-use super::overlay::typed::{Bounds, of};
 use super::palette::{Ink, Palette};
 use super::scene::Scene;
 use super::shell::{FORM_COLUMNS, Frame, Shell};
 use super::stands::Place;
 use super::text::{Pen, wrap};
-use crate::watch::boat::{Boat, Hull, Tackle, is_source, ranges};
+use crate::watch::boat::ranges::{self, Range};
+use crate::watch::boat::{Boat, Hull, Tackle, is_source};
 use crate::watch::snapshot::Stage;
 use crate::watch::units::Metres;
 
@@ -78,15 +78,15 @@ const OTHER: usize = 11;
 const HULLS: [(Hull, &str); 3] =
     [(Hull::Monohull, "one hull"), (Hull::Catamaran, "two hulls"), (Hull::Trimaran, "three hulls")];
 
-const LENGTHS: [(usize, Bounds); 8] = [
-    (LOA, of(ranges::LOA_M)),
-    (BEAM, of(ranges::BEAM_M)),
-    (DRAFT, of(ranges::DRAFT_M)),
-    (BOW, of(ranges::BOW_HEIGHT_M)),
-    (SOUNDER, of(ranges::SOUNDER_BELOW_WATER_M)),
-    (CHAIN_MM, of(ranges::CHAIN_MM)),
-    (CHAIN, of(ranges::CHAIN_M)),
-    (ANTENNA, of(ranges::ANTENNA_AFT_OF_BOW_M)),
+const LENGTHS: [(usize, Range); 8] = [
+    (LOA, ranges::LOA_M),
+    (BEAM, ranges::BEAM_M),
+    (DRAFT, ranges::DRAFT_M),
+    (BOW, ranges::BOW_HEIGHT_M),
+    (SOUNDER, ranges::SOUNDER_BELOW_WATER_M),
+    (CHAIN_MM, ranges::CHAIN_MM),
+    (CHAIN, ranges::CHAIN_M),
+    (ANTENNA, ranges::ANTENNA_AFT_OF_BOW_M),
 ];
 
 impl FirstStart {

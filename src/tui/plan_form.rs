@@ -6,12 +6,13 @@ use ratatui::layout::Rect;
 
 use super::keys::{self, Act, Way};
 use super::overlay::form::{Did, Field, Form, Wrong};
-use super::overlay::typed::{self, Bounds, bounds};
+use super::overlay::typed;
 use super::palette::{Ink, Palette};
 use super::scene::Scene;
 use super::shell::{FORM_COLUMNS, Frame, Shell};
 use super::stands::Place;
 use super::text::{Pen, width, wrap};
+use crate::watch::boat::ranges::{Range, VEERED_ENTERED_M, plan as ranges};
 use crate::watch::plan::{Asked, AskedError, PlanError, TideAsked};
 use crate::watch::rode::{RodeError, Seabed};
 use crate::watch::snapshot::Stage;
@@ -73,10 +74,6 @@ const PLACE: usize = 12;
 const NO_TIDE: usize = 0;
 const TYPED: usize = 1;
 const BY_STATION: usize = 2;
-
-const METRES: Bounds = bounds("m", 0.1, 1000.0);
-const WINDS: Bounds = bounds("kn", 0.0, 220.0);
-const RATES: Bounds = bounds("kn", 0.0, 15.0);
 
 /// Stations named where words fit several.
 const STATIONS_NAMED: usize = 4;
@@ -187,10 +184,10 @@ impl PlanForm {
 
     fn read(&self) -> Result<Asked, Wrong> {
         let form = &self.form;
-        let number = |field, within: Bounds| form.read(field, |text| within.read_or_none(text));
+        let number = |field, within: Range| form.read(field, |text| within.read_or_none(text));
         let words = |field| Some(form.text(field).trim().to_owned()).filter(|text| !text.is_empty());
-        let depth = form.read(DEPTH, |text| METRES.read(text))?;
-        let wind = form.read(WIND, |text| WINDS.read(text))?;
+        let depth = form.read(DEPTH, |text| ranges::DEPTH_M.read(text))?;
+        let wind = form.read(WIND, |text| ranges::WIND_KN.read(text))?;
         let tide = match form.chosen(TIDE) {
             TYPED => TideAsked::Typed(form.text(TABLE).trim().to_owned()),
             BY_STATION => TideAsked::Station(form.read(STATION, station)?),
@@ -205,12 +202,12 @@ impl PlanForm {
             wind: Some(Knots(wind)),
             tide,
             seabed: form.chosen(SEABED).checked_sub(1).and_then(|n| Seabed::ALL.get(n)).copied(),
-            veered: number(VEER, METRES)?.map(Metres),
+            veered: number(VEER, VEERED_ENTERED_M)?.map(Metres),
             at: words(AT),
             until: words(UNTIL),
-            gust: number(GUST, WINDS)?.map(Knots),
+            gust: number(GUST, ranges::GUST_KN)?.map(Knots),
             wind_from,
-            stream: number(STREAM, RATES)?.map(Knots),
+            stream: number(STREAM, ranges::STREAM_KN)?.map(Knots),
             place: words(PLACE),
             ..self.kept.clone()
         })

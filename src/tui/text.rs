@@ -9,7 +9,7 @@ use ratatui::text::Span as Piece;
 
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
-/// Tells the time of day in the boat's time zone.
+/// Gives the time of day in the boat's time zone.
 #[derive(Clone, Debug)]
 pub struct Clock {
     zone: TimeZone,
@@ -305,6 +305,13 @@ impl<'a> Pen<'a> {
     pub fn spot(&self, x: u16, y: u16, columns: u16) -> Rect {
         Rect::new(self.area.x + x, self.area.y + y, columns, 1).intersection(self.area)
     }
+}
+
+/// Words as a sentence: a capital at the beginning, a full stop at the end.
+#[must_use]
+pub fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).chain(['.']).collect()
 }
 
 #[cfg(test)]

@@ -1,11 +1,14 @@
 //! The boat, her ground tackle, and the limits that her crew set: checked once, then trusted.
 
+pub mod limits;
 pub mod ranges;
 
 use serde::{Deserialize, Serialize};
 
+pub use limits::Limits;
+
 use super::rode::Weather;
-use super::units::{Knots, Metres, Span, TrueBearing};
+use super::units::{Metres, TrueBearing};
 
 /// How the boat floats: one hull or more.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -58,7 +61,7 @@ pub struct Tackle {
     pub rope_mm: f64,
     /// Length of rope behind the chain.
     pub rope: Metres,
-    /// Mass of the anchor in kilograms, if told.
+    /// Mass of the anchor in kilograms, if entered.
     pub anchor_kg: Option<f64>,
 }
 
@@ -113,75 +116,6 @@ impl Sector {
     pub fn contains(&self, bearing: TrueBearing) -> bool {
         let width = (self.to.degrees() - self.from.degrees()).rem_euclid(360.0);
         (bearing.degrees() - self.from.degrees()).rem_euclid(360.0) <= width
-    }
-}
-
-/// The limits that raise alerts. Every one has a default; the crew changes them while the watch runs.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Limits {
-    /// Radius of the circle about the drop point, if the crew set one; else it follows from rode, boat length
-    /// and `circle_margin`.
-    pub circle: Option<Metres>,
-    /// What is added to reach + boat length when no circle is set.
-    pub circle_margin: Metres,
-    /// How long the boat must lie outside the circle before `outside` is raised.
-    pub outside_after: Span,
-    /// Without a valid position for this long: warning.
-    pub fix_lost_after: Span,
-    /// Without a valid position for this long: alarm.
-    pub fix_lost_alarm_after: Span,
-    /// Turn of the mean wind since brought up, degrees.
-    pub wind_shift_deg: f64,
-    /// Length of the mean that decides on a wind shift.
-    pub wind_window: Span,
-    /// Mean wind (ten minutes).
-    pub wind_high: Knots,
-    /// Gust (three seconds).
-    pub gust_high: Knots,
-    /// Wind directions the crew does not want to lie in (a lee shore).
-    pub barred: Vec<Sector>,
-    /// Least water under the keel.
-    pub under_keel: Metres,
-    /// Least scope at high water: veered ÷ (depth + bow height).
-    pub scope: f64,
-    /// Sounder against predicted tide.
-    pub depth_odd: Metres,
-    /// A warning that nobody answers becomes an alarm after this long.
-    pub escalate_after: Span,
-    /// A round on deck is due this often; `None`: no rounds are asked for.
-    #[serde(default)]
-    pub round_every: Option<Span>,
-    /// A round that is this late is a warning, and three times this late an alarm.
-    #[serde(default = "usual_round_grace")]
-    pub round_grace: Span,
-}
-
-/// Time enough to wake, dress and go round on deck: common practice, no source.
-const fn usual_round_grace() -> Span {
-    Span::from_mins(10)
-}
-
-impl Default for Limits {
-    /// Common practice, no source, unless the field's own comment says otherwise.
-    fn default() -> Self {
-        Self {
-            circle: None,
-            circle_margin: Metres(10.0),
-            outside_after: Span::from_secs(20),
-            fix_lost_after: Span::from_secs(15),
-            fix_lost_alarm_after: Span::from_secs(60),
-            wind_shift_deg: 45.0,
-            wind_window: Span::from_mins(10),
-            wind_high: Knots(25.0),
-            gust_high: Knots(34.0),
-            barred: Vec::new(),
-            under_keel: Metres(0.5),
-            scope: 3.0,
-            depth_odd: Metres(1.0),
-            escalate_after: Span::from_mins(5),
-            round_every: None,
-            round_grace: usual_round_grace(),
-        }
     }
 }
 

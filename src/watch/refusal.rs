@@ -19,7 +19,7 @@ pub enum Refusal {
     #[error("She is not weighing.")]
     NotWeighing,
     /// Veering while heaving in.
-    #[error("She is weighing. Let her stay first (w).")]
+    #[error("She is weighing. Let her stay first.")]
     Weighing,
     /// Rode at letting go.
     #[error(
@@ -57,7 +57,7 @@ pub enum Refusal {
     #[error("There is nothing to pull on: let the anchor go first.")]
     NothingToPullOn,
     /// A transit without a pull.
-    #[error("There is no pull that a transit could tell of.")]
+    #[error("There is no pull that a transit could show.")]
     NoPullToSee,
     /// Neutral without a pull.
     #[error("No pull goes on: enter how hard the engine pulls first.")]
@@ -95,4 +95,54 @@ pub enum Refusal {
     /// A bearing of a mark that is not there.
     #[error("There is no mark of that name. Enter the mark first.")]
     NoMarkToTake,
+}
+
+impl Refusal {
+    /// True for what one key asks for on deck, perhaps without a look at the screen: whoever pressed it must hear that
+    /// nothing came of it. What is entered in a form is refused where the eyes are.
+    #[must_use]
+    pub const fn is_heard(&self) -> bool {
+        match self {
+            Self::AnchorDown
+            | Self::NoAnchorDown
+            | Self::NotSetting
+            | Self::NotWeighing
+            | Self::Weighing
+            | Self::ReconTooLate
+            | Self::NoRecon
+            | Self::NothingToPullOn
+            | Self::NoPullToSee
+            | Self::NoPull
+            | Self::NoPositionForDrift
+            | Self::NothingToAnswer
+            | Self::RoundTooEarly => true,
+            Self::Rode
+            | Self::RodeInAll
+            | Self::RodeToVeer
+            | Self::Depth
+            | Self::NoDropPoint
+            | Self::NoPlace
+            | Self::Move(_)
+            | Self::Tide(_)
+            | Self::EmptyRound
+            | Self::NoPositionForMark
+            | Self::MarkName
+            | Self::MarkNameTaken
+            | Self::TooManyMarks
+            | Self::TransitOfUnknown
+            | Self::NoSuchMark
+            | Self::NoMarkToTake => false,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_key_on_deck_is_refused_aloud_and_a_form_where_the_eyes_are() {
+        assert!(Refusal::NothingToAnswer.is_heard() && Refusal::NoPull.is_heard());
+        assert!(!Refusal::MarkName.is_heard() && !Refusal::Depth.is_heard());
+    }
 }

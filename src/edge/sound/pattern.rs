@@ -75,7 +75,7 @@ impl Cue {
         match self {
             Self::Alarm => "alarm: three short signals, every 8 s until it is answered",
             Self::Warning => "warning: two short signals, again each minute until it is answered",
-            Self::Refused => "refused: there was nothing to acknowledge",
+            Self::Refused => "refused: what the key asks for cannot be done now",
             Self::Failure => "failure: the watch itself has stopped",
             Self::Trial => "silence",
         }

@@ -3,7 +3,7 @@
 use super::Step;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
-use crate::tui::text::{metres, rounded};
+use crate::tui::text::{metres, rounded, sentence};
 use crate::watch::place::LastTime;
 use crate::watch::setting::{Held, LeastDepth, PullSeen, TargetBy, Taut};
 use crate::watch::snapshot::Snapshot;
@@ -140,7 +140,7 @@ fn pulling(snap: &Snapshot) -> Vec<(String, Ink)> {
 /// Why the tall word is what it is: one short reason.
 fn reason(snap: &Snapshot) -> Vec<(String, Ink)> {
     let Some(pull) = snap.setting.pulls.last() else { return Vec::new() };
-    vec![(format!("{}.", capital(pull.reason)), pull_ink(pull))]
+    vec![(sentence(pull.reason), pull_ink(pull))]
 }
 
 /// The last pull, where the tall word is the step's.
@@ -152,11 +152,6 @@ fn last_pull(snap: &Snapshot) -> Vec<(String, Ink)> {
 /// All that was measured of the last pull, for whoever has the rows.
 fn details(snap: &Snapshot) -> Vec<(String, Ink)> {
     snap.setting.pulls.last().map(|pull| (pull.words.clone(), Ink::Dim)).into_iter().collect()
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn pull_ink(pull: &PullSeen) -> Ink {

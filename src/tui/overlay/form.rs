@@ -1,5 +1,8 @@
 //! A form: fields one below the other, one of them at hand. Typing changes it; what stood there before is replaced.
 
+use std::borrow::Cow;
+use std::fmt::Display;
+
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers};
 use ratatui::layout::Rect;
@@ -50,7 +53,7 @@ pub enum Entry {
 #[derive(Clone, Debug)]
 pub struct Field {
     label: &'static str,
-    about: &'static str,
+    about: Cow<'static, str>,
     entry: Entry,
     /// Shown only while that field has that choice.
     only: Option<(usize, usize)>,
@@ -61,7 +64,13 @@ pub struct Field {
 impl Field {
     /// A number with its unit.
     #[must_use]
-    pub fn number(label: &'static str, unit: &'static str, value: Option<f64>, about: &'static str) -> Self {
+    pub fn number(
+        label: &'static str,
+        unit: &'static str,
+        value: Option<f64>,
+        about: impl Into<Cow<'static, str>>,
+    ) -> Self {
+        let about = about.into();
         let input = Input::new(value.map(plain).unwrap_or_default());
         Self { label, about, entry: Entry::Short { input, unit, step: None }, only: None, fresh: true }
     }
@@ -69,13 +78,19 @@ impl Field {
     /// Words.
     #[must_use]
     pub fn words(label: &'static str, value: &str, about: &'static str) -> Self {
-        Self { label, about, entry: Entry::Long(Input::new(value.to_owned())), only: None, fresh: true }
+        Self {
+            label,
+            about: about.into(),
+            entry: Entry::Long(Input::new(value.to_owned())),
+            only: None,
+            fresh: true,
+        }
     }
 
     /// One of several.
     #[must_use]
     pub fn choice(label: &'static str, of: Vec<(String, String)>) -> Self {
-        Self { label, about: "", entry: Entry::Choice { of, at: 0 }, only: None, fresh: false }
+        Self { label, about: "".into(), entry: Entry::Choice { of, at: 0 }, only: None, fresh: false }
     }
 
     /// The place that the field is for the keys, if it has keys of its own.
@@ -202,8 +217,12 @@ impl Form {
     ///
     /// # Errors
     /// `Wrong` at that field.
-    pub fn read<T>(&self, field: usize, how: impl FnOnce(&str) -> Result<T, String>) -> Result<T, Wrong> {
-        how(self.text(field)).map_err(|what| Wrong { field, what })
+    pub fn read<T, E: Display>(
+        &self,
+        field: usize,
+        how: impl FnOnce(&str) -> Result<T, E>,
+    ) -> Result<T, Wrong> {
+        how(self.text(field)).map_err(|what| Wrong { field, what: what.to_string() })
     }
 
     /// Tells what is wrong and goes there.
@@ -306,7 +325,7 @@ impl Form {
         }
         let about = match self.fields.get(self.at) {
             Some(Field { entry: Entry::Choice { of, at }, .. }) => of.get(*at).map_or("", |(_, about)| about),
-            Some(field) => field.about,
+            Some(field) => &*field.about,
             None => "",
         };
         let mut words = lines(about, Ink::Dim);

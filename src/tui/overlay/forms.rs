@@ -4,17 +4,18 @@ use jiff::Timestamp;
 
 use super::form::{Field, Form, Wrong};
 use super::tide as live;
-use super::typed::{self, Bounds, bounds, of};
-use crate::tui::text::{Clock, depth, metres};
+use super::typed;
+use crate::tui::text::{Clock, depth, metres, sentence};
 use crate::watch::boat::Limits;
-use crate::watch::boat::ranges;
+use crate::watch::boat::limits::{Limit, limit};
+use crate::watch::boat::ranges::{self, Range, range};
 use crate::watch::input::{Command, DropMove, MarkEntered, TideEntered, TypedTurn};
 use crate::watch::marks::Bearings;
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::tide::stations::Stations;
 use crate::watch::tide::turns::{Rule, TurnTable, Uncovered};
 use crate::watch::tide::typed::{OddIntervals, parse_at};
-use crate::watch::units::{Knots, Metres, Span, TrueBearing};
+use crate::watch::units::{Metres, Span, TrueBearing};
 
 /// What a form is for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -50,12 +51,11 @@ pub enum Purpose {
     },
 }
 
-/// Less than a metre of rode is a slip of the finger.
-const VEERED: Bounds = Bounds { least: 1.0, ..of(ranges::VEERED_M) };
-const DEPTH: Bounds = Bounds { least: 0.1, ..of(ranges::DEPTH_M) };
-const DISTANCE: Bounds = bounds("m", 0.0, 1000.0);
-const FAR: Bounds = bounds("m", 1.0, 50_000.0);
-const MINUTES: Bounds = bounds("min", 0.0, 720.0);
+const VEERED: Range = ranges::VEERED_ENTERED_M;
+const DEPTH: Range = Range { least: 0.1, ..ranges::DEPTH_M };
+const DISTANCE: Range = range("m", 0.0, 1000.0);
+const FAR: Range = range("m", 1.0, 50_000.0);
+const MINUTES: Range = range("min", 0.0, 720.0);
 /// Stations that are offered.
 const STATIONS: usize = 6;
 /// Bytes of a name of a place that fit a folder's name.
@@ -284,148 +284,39 @@ pub fn tide(snap: &Snapshot) -> (Purpose, Form) {
     (Purpose::Tide { stations: near.iter().map(|near| near.station.id.clone()).collect() }, form)
 }
 
-/// One limit that is a number: its words, its bounds, how it is read and set.
-struct Limit {
-    label: &'static str,
-    about: &'static str,
-    within: Bounds,
-    get: fn(&Limits) -> f64,
-    set: fn(&mut Limits, f64),
-}
-
-fn seconds(value: f64) -> Span {
-    // At most an hour by the bounds below.
-    Span::from_millis((value * 1000.0).round() as i64)
-}
-
-/// The limits in the order of the form.
-const LIMITS: [Limit; 15] = [
-    Limit {
-        label: "circle",
-        about: "Radius about the drop point. Empty: reach, length and margin.",
-        within: of(ranges::CIRCLE_M),
-        get: |l| l.circle.map_or(f64::NAN, |circle| circle.0),
-        set: |l, v| l.circle = Some(Metres(v)),
-    },
-    Limit {
-        label: "round every",
-        about: "A round on deck is due so often. Empty: none.",
-        within: of(ranges::ROUND_EVERY_MIN),
-        get: |l| l.round_every.map_or(f64::NAN, minutes),
-        set: |l, v| l.round_every = Some(seconds(v * 60.0)),
-    },
-    Limit {
-        label: "round late by",
-        about: "So late it is a warning; three times as late an alarm.",
-        within: of(ranges::ROUND_GRACE_MIN),
-        get: |l| minutes(l.round_grace),
-        set: |l, v| l.round_grace = seconds(v * 60.0),
-    },
-    Limit {
-        label: "outside for",
-        about: "So long outside the circle: alarm.",
-        within: of(ranges::OUTSIDE_AFTER_S),
-        get: |l| l.outside_after.seconds(),
-        set: |l, v| l.outside_after = seconds(v),
-    },
-    Limit {
-        label: "circle margin",
-        about: "Added to reach and length where no circle is set.",
-        within: of(ranges::CIRCLE_MARGIN_M),
-        get: |l| l.circle_margin.0,
-        set: |l, v| l.circle_margin = Metres(v),
-    },
-    Limit {
-        label: "mean wind",
-        about: "Mean of ten minutes from which STRONG WIND is raised.",
-        within: of(ranges::WIND_HIGH_KN),
-        get: |l| l.wind_high.0,
-        set: |l, v| l.wind_high = Knots(v),
-    },
-    Limit {
-        label: "gust",
-        about: "Gust of three seconds from which STRONG WIND is raised.",
-        within: of(ranges::GUST_HIGH_KN),
-        get: |l| l.gust_high.0,
-        set: |l, v| l.gust_high = Knots(v),
-    },
-    Limit {
-        label: "wind shift",
-        about: "Turn of the mean wind since brought up.",
-        within: of(ranges::WIND_SHIFT_DEG),
-        get: |l| l.wind_shift_deg,
-        set: |l, v| l.wind_shift_deg = v,
-    },
-    Limit {
-        label: "shift judged over",
-        about: "Length of the mean that judges a wind shift.",
-        within: of(ranges::WIND_WINDOW_MIN),
-        get: |l| l.wind_window.seconds() / 60.0,
-        set: |l, v| l.wind_window = seconds(v * 60.0),
-    },
-    Limit {
-        label: "under keel",
-        about: "Least water under the keel, now and at the next low water.",
-        within: of(ranges::UNDER_KEEL_M),
-        get: |l| l.under_keel.0,
-        set: |l, v| l.under_keel = Metres(v),
-    },
-    Limit {
-        label: "scope",
-        about: "Least at high water: rode out divided by depth and bow height together.",
-        within: of(ranges::SCOPE),
-        get: |l| l.scope,
-        set: |l, v| l.scope = v,
-    },
-    Limit {
-        label: "depth odd",
-        about: "Greatest difference between sounder and predicted tide.",
-        within: of(ranges::DEPTH_ODD_M),
-        get: |l| l.depth_odd.0,
-        set: |l, v| l.depth_odd = Metres(v),
-    },
-    Limit {
-        label: "no position for",
-        about: "So long without a position: warning.",
-        within: of(ranges::FIX_LOST_AFTER_S),
-        get: |l| l.fix_lost_after.seconds(),
-        set: |l, v| l.fix_lost_after = seconds(v),
-    },
-    Limit {
-        label: "then alarm after",
-        about: "So long without a position: alarm.",
-        within: of(ranges::FIX_LOST_ALARM_AFTER_S),
-        get: |l| l.fix_lost_alarm_after.seconds(),
-        set: |l, v| l.fix_lost_alarm_after = seconds(v),
-    },
-    Limit {
-        label: "unanswered for",
-        about: "A warning that nobody answers becomes an alarm after so long.",
-        within: of(ranges::ESCALATE_AFTER_S),
-        get: |l| l.escalate_after.seconds(),
-        set: |l, v| l.escalate_after = seconds(v),
-    },
+/// The limits in the order of the form, the ones a night changes first.
+const LIMITS_ORDER: [&str; 15] = [
+    "circle_m",
+    "round_every_min",
+    "round_grace_min",
+    "outside_after_s",
+    "circle_margin_m",
+    "wind_high_kn",
+    "gust_high_kn",
+    "wind_shift_deg",
+    "wind_window_min",
+    "under_keel_m",
+    "scope",
+    "depth_odd_m",
+    "fix_lost_after_s",
+    "fix_lost_alarm_after_s",
+    "escalate_after_s",
 ];
-
-/// The first ones may be left empty.
-const OPTIONAL: usize = 2;
 /// The sectors come last.
-const SECTORS: usize = LIMITS.len();
+const SECTORS: usize = LIMITS_ORDER.len();
 
-fn minutes(span: Span) -> f64 {
-    span.seconds() / 60.0
+/// The limits with their fields.
+fn limit_fields() -> impl Iterator<Item = (usize, &'static Limit)> {
+    LIMITS_ORDER.iter().enumerate().filter_map(|(field, key)| Some((field, limit(key)?)))
 }
 
 /// The form for the limits, filled with those in force.
 #[must_use]
 pub fn limits(snap: &Snapshot) -> (Purpose, Form) {
-    let mut fields: Vec<Field> = LIMITS
-        .iter()
-        .map(|limit| {
-            let value = Some((limit.get)(&snap.limits)).filter(|value| value.is_finite());
-            Field::number(limit.label, limit.within.unit, value, limit.about)
-        })
-        .collect();
+    let number = |(_, limit): (usize, &Limit)| {
+        Field::number(limit.label, limit.range.unit, (limit.get)(&snap.limits), sentence(limit.about))
+    };
+    let mut fields: Vec<Field> = limit_fields().map(number).collect();
     fields.push(Field::words(
         "barred sectors",
         &typed::sectors_text(&snap.limits.barred),
@@ -436,21 +327,21 @@ pub fn limits(snap: &Snapshot) -> (Purpose, Form) {
 
 fn read_limits(form: &Form, snap: &Snapshot) -> Result<Limits, Wrong> {
     let mut new = Limits { circle: None, round_every: None, ..snap.limits.clone() };
-    for (field, limit) in LIMITS.iter().enumerate() {
-        if field >= OPTIONAL {
-            (limit.set)(&mut new, form.read(field, |text| limit.within.read(text))?);
-        } else if let Some(value) = form.read(field, |text| limit.within.read_or_none(text))? {
+    for (field, limit) in limit_fields() {
+        if limit.usual.is_some() {
+            (limit.set)(&mut new, form.read(field, |text| limit.range.read(text))?);
+        } else if let Some(value) = form.read(field, |text| limit.range.read_or_none(text))? {
             (limit.set)(&mut new, value);
         }
     }
     new.barred = form.read(SECTORS, typed::sectors)?;
-    let field = |label: &str| LIMITS.iter().position(|limit| limit.label == label).unwrap_or(0);
-    let wrong = |label, what: &str| Err(Wrong { field: field(label), what: what.to_owned() });
+    let field = |key: &str| LIMITS_ORDER.iter().position(|one| *one == key).unwrap_or(0);
+    let wrong = |key, what: &str| Err(Wrong { field: field(key), what: what.to_owned() });
     if new.fix_lost_alarm_after <= new.fix_lost_after {
-        return wrong("then alarm after", "The alarm must come after the warning. Make it longer.");
+        return wrong("fix_lost_alarm_after_s", "The alarm must come after the warning. Make it longer.");
     }
     if new.gust_high < new.wind_high {
-        return wrong("gust", "The gust must not lie below the mean wind. Make it greater.");
+        return wrong("gust_high_kn", "The gust must not lie below the mean wind. Make it greater.");
     }
     Ok(new)
 }
@@ -637,4 +528,32 @@ fn covered(table: &TurnTable, snap: &Snapshot) -> Result<(), Uncovered> {
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::Watch;
+    use crate::watch::boat::Settings;
+    use crate::watch::boat::limits::LIMITS;
+
+    /// The boat file and its page follow the same table, held in `config::keys`.
+    #[test]
+    fn the_form_has_every_limit_of_the_table_with_its_usual_value_and_takes_what_the_table_takes() {
+        let snap = Watch::new(Settings::default()).snapshot();
+        assert_eq!(limit_fields().count(), LIMITS.len());
+        let missing: Vec<&str> =
+            LIMITS.iter().map(|one| one.key).filter(|key| !LIMITS_ORDER.contains(key)).collect();
+        assert!(missing.is_empty(), "{missing:?}");
+        let (_, form) = limits(&snap);
+        for (field, limit) in limit_fields() {
+            assert_eq!(form.text(field), limit.usual.map(typed::plain).unwrap_or_default(), "{}", limit.key);
+            for value in [limit.range.least, limit.range.most] {
+                assert_eq!(form.read(field, |_| limit.range.read(&value.to_string())), Ok(value));
+            }
+            let beyond = typed::plain(limit.range.most + 1.0);
+            assert!(form.read(field, |_| limit.range.read(&beyond)).is_err(), "{}", limit.key);
+        }
+        assert_eq!(read_limits(&form, &snap), Ok(Limits::default()));
+    }
 }

@@ -1,77 +1,16 @@
-//! What the crew types, read: numbers with or without their unit, bearings, positions, sectors.
+//! What the crew types, read: bearings, positions, sectors. Numbers are read by their [`crate::watch::boat::ranges`].
 
 use crate::watch::boat::Sector;
-use crate::watch::boat::ranges::Range;
+use crate::watch::boat::ranges::range;
 use crate::watch::geo::Position;
-use crate::watch::units::{Metres, TrueBearing};
-
-/// A number within bounds, as a form takes it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Bounds {
-    /// Its unit, which may be typed or left out; empty for a plain number.
-    pub unit: &'static str,
-    /// The least that is taken.
-    pub least: f64,
-    /// The greatest that is taken.
-    pub most: f64,
-}
-
-/// The bounds that the crew's files have too.
-#[must_use]
-pub const fn of(Range { unit, least, most }: Range) -> Bounds {
-    Bounds { unit, least, most }
-}
-
-/// Bounds with a unit.
-#[must_use]
-pub const fn bounds(unit: &'static str, least: f64, most: f64) -> Bounds {
-    Bounds { unit, least, most }
-}
-
-impl Bounds {
-    /// Reads `35`, `35.5`, `35,5` or `35 m`; a length also in feet, `15ft`.
-    ///
-    /// # Errors
-    /// What is wrong with it and what is taken, in words.
-    pub fn read(self, text: &str) -> Result<f64, String> {
-        let (least, most, unit) = (self.least, self.most, self.unit);
-        let gap = if unit.is_empty() || unit == "°" { "" } else { " " };
-        let range = format!("{least} to {most}{gap}{unit}");
-        let text = text.trim();
-        if text.strip_suffix(unit).unwrap_or(text).trim().is_empty() {
-            return Err(format!("Nothing is written here. Write a number, {range}."));
-        }
-        match self.number(text) {
-            Some(value) if (least..=most).contains(&value) => Ok(value),
-            Some(_) => Err(format!("{text} is out of range. Write {range}.")),
-            None => Err(format!("\"{text}\" is not a number. Write {range}.")),
-        }
-    }
-
-    /// The number in this unit; a length may be written in feet too.
-    fn number(self, text: &str) -> Option<f64> {
-        if self.unit == "m" {
-            return Metres::read(text).map(|length| length.0);
-        }
-        let bare = text.strip_suffix(self.unit).unwrap_or(text).trim().replace(',', ".");
-        bare.parse().ok().filter(|value: &f64| value.is_finite())
-    }
-
-    /// As `read`, but nothing may stand there.
-    ///
-    /// # Errors
-    /// As `read`.
-    pub fn read_or_none(self, text: &str) -> Result<Option<f64>, String> {
-        if text.trim().is_empty() { Ok(None) } else { self.read(text).map(Some) }
-    }
-}
+use crate::watch::units::TrueBearing;
 
 /// Reads a true bearing, `047` or `47°`.
 ///
 /// # Errors
 /// What is wrong with it, in words.
 pub fn bearing(text: &str) -> Result<TrueBearing, String> {
-    bounds("°", 0.0, 360.0).read(text).map(TrueBearing::new)
+    range("°", 0.0, 360.0).read(text).map(TrueBearing::new).map_err(|wrong| wrong.to_string())
 }
 
 /// Reads a bearing that says which north it is from: `052 M` by a compass, `048 T` true.
@@ -185,29 +124,6 @@ pub fn plain(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_number_is_read_with_or_without_its_unit() {
-        let metres = bounds("m", 0.0, 100.0);
-        for text in ["35", " 35 m ", "35m", "35.0", "35,0 m"] {
-            assert_eq!(metres.read(text), Ok(35.0), "{text}");
-        }
-        for text in ["15ft", "15 ft", "15 FT", "15'", "15 feet", "15,0 ft"] {
-            assert!((metres.read(text).unwrap() - 4.572).abs() < 1e-9, "{text}");
-        }
-        assert!(bounds("kn", 0.0, 100.0).read("15ft").is_err());
-        assert_eq!(metres.read_or_none("  "), Ok(None));
-    }
-
-    #[test]
-    fn a_wrong_number_is_told_with_what_is_taken() {
-        let metres = bounds("m", 1.0, 100.0);
-        assert_eq!(metres.read("400").unwrap_err(), "400 is out of range. Write 1 to 100 m.");
-        assert_eq!(metres.read("many").unwrap_err(), "\"many\" is not a number. Write 1 to 100 m.");
-        for text in ["", "nan", "inf", "-3", "3 kn", "1e999"] {
-            assert!(metres.read(text).is_err(), "{text}");
-        }
-    }
 
     #[test]
     fn a_position_is_read_in_degrees_or_degrees_and_minutes() {

@@ -19,6 +19,7 @@ use crate::watch::refusal::Refusal;
 use std::collections::BTreeMap;
 
 use super::{Alert, AlertChange, AlertKind, AlertState, Change, Priority, Reason, Sound};
+use crate::watch::boat::limits::ESCALATE_AFTER;
 use crate::watch::input::Output;
 use crate::watch::units::{Span, WatchTime};
 
@@ -29,9 +30,11 @@ pub const SILENCE: Span = Span::from_secs(30);
 /// minutes; 60 s is the usual value, MSC.252(83).
 pub const WARNING_REPEAT: Span = Span::from_secs(60);
 
-/// Bounds of the time after which an unacknowledged warning becomes an alarm: common practice, no source. An
-/// upper bound there must be: a warning that nobody hears in an hour was not heard at all.
-pub const ESCALATE_BOUNDS: (Span, Span) = (Span::from_secs(30), Span::from_mins(60));
+/// The nearest time to escalation that is allowed.
+fn allowed(escalate_after: Span) -> Span {
+    let second = |value: f64| Span::from_secs(value as i64);
+    escalate_after.clamp(second(ESCALATE_AFTER.least), second(ESCALATE_AFTER.most))
+}
 
 /// What the watch finds about one kind of alert when it looks.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -113,12 +116,12 @@ struct Live {
 
 impl Alerts {
     /// No alerts. An unacknowledged warning rises to an alarm after `escalate_after`, kept within
-    /// [`ESCALATE_BOUNDS`].
+    /// [`ESCALATE_AFTER`].
     #[must_use]
     pub fn new(escalate_after: Span) -> Self {
         Self {
             live: BTreeMap::new(),
-            escalate_after: escalate_after.clamp(ESCALATE_BOUNDS.0, ESCALATE_BOUNDS.1),
+            escalate_after: allowed(escalate_after),
             escalate_from: WatchTime(i64::MIN),
             heard: Sound::Quiet,
             signalled: None,
@@ -130,7 +133,7 @@ impl Alerts {
     /// has waited longer rises now.
     pub fn set_escalate_after(&mut self, at: WatchTime, escalate_after: Span, out: &mut Vec<Output>) {
         self.run_to(at, out);
-        self.escalate_after = escalate_after.clamp(ESCALATE_BOUNDS.0, ESCALATE_BOUNDS.1);
+        self.escalate_after = allowed(escalate_after);
         self.escalate_from = at;
         self.run_to(at, out);
     }

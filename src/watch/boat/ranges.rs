@@ -1,6 +1,11 @@
-//! What each number about boat, tackle and limits may be, whoever tells it: a file or the screen.
+//! What each number about boat and tackle may be, wherever it is entered: in a file or on the screen. The limits have a
+//! table of their own ([`super::limits`]).
 //!
 //! Common practice, no source: wide enough for any yacht, narrow enough to catch a slip of the finger.
+
+use std::fmt;
+
+use crate::watch::units::Metres;
 
 /// What a number may be.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -13,8 +18,81 @@ pub struct Range {
     pub most: f64,
 }
 
-const fn range(unit: &'static str, least: f64, most: f64) -> Range {
+/// A range with its unit.
+#[must_use]
+pub const fn range(unit: &'static str, least: f64, most: f64) -> Range {
     Range { unit, least, most }
+}
+
+/// Why what was typed is not taken.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum RangeError {
+    /// Nothing stands there.
+    #[error("Nothing is written here. Write a number, {0}.")]
+    Nothing(Range),
+    /// Not a number in that unit.
+    #[error("\"{0}\" is not a number. Write {1}.")]
+    NotANumber(String, Range),
+    /// Less or more than is allowed.
+    #[error("{0} is out of range. Write {1}.")]
+    OutOfRange(String, Range),
+}
+
+impl fmt::Display for Range {
+    /// `2 to 80 m`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} to {}{}", self.least, self.most, self.unit_after_number())
+    }
+}
+
+impl Range {
+    /// The unit as it follows a number: ` m`, `°`, or nothing.
+    #[must_use]
+    pub fn unit_after_number(&self) -> String {
+        match self.unit {
+            "" | "°" => self.unit.to_owned(),
+            unit => format!(" {unit}"),
+        }
+    }
+
+    /// True if the number is allowed.
+    #[must_use]
+    pub fn holds(&self, number: f64) -> bool {
+        (self.least..=self.most).contains(&number)
+    }
+
+    /// Reads what is typed: `35`, `35.5`, `35,5` or `35 m`; a length also in feet, `15ft`. In the range's unit.
+    ///
+    /// # Errors
+    /// What is wrong with it and what is taken.
+    pub fn read(self, text: &str) -> Result<f64, RangeError> {
+        let text = text.trim();
+        if text.strip_suffix(self.unit).unwrap_or(text).trim().is_empty() {
+            return Err(RangeError::Nothing(self));
+        }
+        match self.number(text) {
+            Some(value) if self.holds(value) => Ok(value),
+            Some(_) => Err(RangeError::OutOfRange(text.to_owned(), self)),
+            None => Err(RangeError::NotANumber(text.to_owned(), self)),
+        }
+    }
+
+    /// As `read`, but nothing may stand there.
+    ///
+    /// # Errors
+    /// As `read`.
+    pub fn read_or_none(self, text: &str) -> Result<Option<f64>, RangeError> {
+        if text.trim().is_empty() { Ok(None) } else { self.read(text).map(Some) }
+    }
+
+    /// The number in this unit; a length may be written in feet too.
+    fn number(self, text: &str) -> Option<f64> {
+        if self.unit == "m" {
+            return Metres::read(text).map(|length| length.0);
+        }
+        let bare = text.strip_suffix(self.unit).unwrap_or(text).trim().replace(',', ".");
+        bare.parse().ok().filter(|value: &f64| value.is_finite())
+    }
 }
 
 /// Length overall.
@@ -45,37 +123,69 @@ pub const ROPE_MM: Range = range("mm", 0.0, 80.0);
 pub const ROPE_M: Range = range("m", 0.0, 500.0);
 /// Mass of the anchor.
 pub const ANCHOR_KG: Range = range("kg", 1.0, 1000.0);
-/// Radius of the circle about the drop point; without it reach + length + margin.
-pub const CIRCLE_M: Range = range("m", 5.0, 1000.0);
-/// Added to reach + length where no circle is set.
-pub const CIRCLE_MARGIN_M: Range = range("m", 0.0, 200.0);
-/// So long outside the circle: alarm.
-pub const OUTSIDE_AFTER_S: Range = range("s", 1.0, 600.0);
-/// So long without a position: warning.
-pub const FIX_LOST_AFTER_S: Range = range("s", 5.0, 120.0);
-/// So long without a position: alarm.
-pub const FIX_LOST_ALARM_AFTER_S: Range = range("s", 10.0, 600.0);
-/// Turn of the mean wind since brought up.
-pub const WIND_SHIFT_DEG: Range = range("°", 10.0, 180.0);
-/// Length of the mean that judges a shift.
-pub const WIND_WINDOW_MIN: Range = range("min", 1.0, 60.0);
-/// Mean wind of ten minutes.
-pub const WIND_HIGH_KN: Range = range("kn", 5.0, 100.0);
-/// Gust of three seconds.
-pub const GUST_HIGH_KN: Range = range("kn", 5.0, 150.0);
-/// Least water under the keel.
-pub const UNDER_KEEL_M: Range = range("m", 0.0, 20.0);
-/// Least scope at high water: veered ÷ (depth + bow height).
-pub const SCOPE: Range = range("", 1.0, 20.0);
-/// Sounder against predicted tide.
-pub const DEPTH_ODD_M: Range = range("m", 0.2, 10.0);
-/// A warning that nobody answers becomes an alarm.
-pub const ESCALATE_AFTER_S: Range = range("s", 30.0, 3600.0);
-/// A round on deck is due this often; without it none is asked for.
-pub const ROUND_EVERY_MIN: Range = range("min", 10.0, 720.0);
-/// A round this late is a warning; three times this late an alarm.
-pub const ROUND_GRACE_MIN: Range = range("min", 1.0, 60.0);
 /// Rode out.
 pub const VEERED_M: Range = range("m", 0.0, 1000.0);
+/// Rode out as it is entered: less than a metre is a slip of the finger.
+pub const VEERED_ENTERED_M: Range = Range { least: 1.0, ..VEERED_M };
 /// Depth of water where the anchor lies.
 pub const DEPTH_M: Range = range("m", 0.0, 300.0);
+
+/// The numbers of a plan, in `plan.toml`, in flags and in the form. What is impossible among them the plan itself names;
+/// these only catch slips of the finger.
+pub mod plan {
+    use super::{Range, range};
+
+    /// Depth from the surface.
+    pub const DEPTH_M: Range = range("m", 0.1, 300.0);
+    /// Mean wind expected.
+    pub const WIND_KN: Range = range("kn", 0.0, 150.0);
+    /// Gusts expected.
+    pub const GUST_KN: Range = range("kn", 0.0, 220.0);
+    /// Where the wind comes from.
+    pub const WIND_FROM_DEG: Range = range("°", 0.0, 360.0);
+    /// Rate of the stream.
+    pub const STREAM_KN: Range = range("kn", 0.0, 15.0);
+    /// How far she sheers to each side.
+    pub const SHEER_DEG: Range = range("°", 0.0, 90.0);
+    /// Diameter of the snubber.
+    pub const SNUBBER_MM: Range = range("mm", 3.0, 100.0);
+    /// Length of the snubber.
+    pub const SNUBBER_M: Range = range("m", 0.5, 100.0);
+    /// Bearing of a mark or a neighbour.
+    pub const BEARING_DEG: Range = range("°", 0.0, 360.0);
+    /// Distance of a mark or a neighbour.
+    pub const DISTANCE_M: Range = range("m", 0.0, 10_000.0);
+    /// How far a mark extends about its middle.
+    pub const EXTENT_M: Range = range("m", 0.0, 10_000.0);
+    /// A neighbour's length.
+    pub const NEIGHBOUR_LOA_M: Range = range("m", 1.0, 500.0);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_is_read_with_or_without_its_unit() {
+        let metres = range("m", 0.0, 100.0);
+        for text in ["35", " 35 m ", "35m", "35.0", "35,0 m"] {
+            assert_eq!(metres.read(text), Ok(35.0), "{text}");
+        }
+        for text in ["15ft", "15 ft", "15 FT", "15'", "15 feet", "15,0 ft"] {
+            assert!((metres.read(text).unwrap() - 4.572).abs() < 1e-9, "{text}");
+        }
+        assert!(range("kn", 0.0, 100.0).read("15ft").is_err());
+        assert_eq!(metres.read_or_none("  "), Ok(None));
+    }
+
+    #[test]
+    fn a_wrong_number_is_answered_with_what_is_taken() {
+        let metres = range("m", 1.0, 100.0);
+        let says = |text: &str| metres.read(text).unwrap_err().to_string();
+        assert_eq!(says("400"), "400 is out of range. Write 1 to 100 m.");
+        assert_eq!(says("many"), "\"many\" is not a number. Write 1 to 100 m.");
+        for text in ["", "nan", "inf", "-3", "3 kn", "1e999"] {
+            assert!(metres.read(text).is_err(), "{text}");
+        }
+    }
+}
