@@ -96,10 +96,13 @@ pub fn band_rows(area: Rect, strip: u16, notice: u16) -> u16 {
 /// Rows of figures that are worth showing below an alert.
 const SLIM_LEAST: u16 = 7;
 
+/// Columns of the facts at least: `backed 118° since brought up` is a fact in one row.
+const FACTS_LEAST: u16 = 38;
+
 /// Chart and facts beside each other.
 #[must_use]
 pub fn chart_and_facts(body: Rect) -> (Rect, Rect) {
-    let facts = (body.width * 2 / 5).clamp(36, 62).min(body.width);
+    let facts = (body.width * 2 / 5).clamp(FACTS_LEAST, 62).min(body.width);
     let chart = body.width - facts;
     let gap = 2.min(chart);
     (

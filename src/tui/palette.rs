@@ -194,13 +194,14 @@ impl Palette {
         use Color::{Black, Blue, DarkGray, Gray, LightCyan, LightRed, Red, White};
         // Faint, dim, text, strong, boat, trouble, on this ground.
         let (ground, inks) = match self.light {
-            Light::Day => (White, [Gray, DarkGray, Black, Black, Blue, Red]),
+            Light::Day => (White, [DarkGray, DarkGray, Black, Black, Blue, Red]),
             Light::Dusk => (Black, [DarkGray, Gray, Gray, White, LightCyan, LightRed]),
             Light::Night => (Black, [Red, Red, Red, LightRed, LightRed, LightRed]),
         };
         let [faint, dim, text, strong, boat, trouble] = inks;
         match ink {
-            Ink::Faint => plain(faint, ground).add_modifier(Modifier::DIM),
+            // Not dimmed: the kernel's console draws what is dim in grey, at night too.
+            Ink::Faint => plain(faint, ground),
             Ink::Dim => plain(dim, ground),
             Ink::Text => plain(text, ground),
             Ink::Strong => plain(strong, ground).add_modifier(Modifier::BOLD),
@@ -323,6 +324,15 @@ mod tests {
                     "{ink:?} {colour:?}"
                 );
             }
+        }
+    }
+
+    /// The kernel's console draws what is dim in grey, whatever its colour.
+    #[test]
+    fn with_sixteen_colours_nothing_is_dim() {
+        for light in LIGHTS {
+            let palette = Palette { light, colours: Colours::Ansi16 };
+            assert!(Ink::ALL.iter().all(|ink| !palette.style(*ink).add_modifier.contains(Modifier::DIM)));
         }
     }
 

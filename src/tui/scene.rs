@@ -6,7 +6,7 @@ use ratatui::style::Style;
 use super::palette::{Ink, Palette};
 use super::text::Clock;
 use crate::watch::alert::{Alert, AlertKind, AlertState, Priority, Sound};
-use crate::watch::snapshot::{Moved, Snapshot, Verdict};
+use crate::watch::snapshot::{Moved, Snapshot, Verdict, from_mark};
 
 /// One moment to be drawn.
 #[derive(Clone, Copy, Debug)]
@@ -83,6 +83,23 @@ impl Scene<'_> {
     #[must_use]
     pub fn moved(&self, moved: &Moved) -> String {
         moved.words(&format!("since {}", self.clock.hm(moved.since)))
+    }
+
+    /// The reason of an alert; that of a moved anchor by the boat's clock.
+    #[must_use]
+    pub fn why(&self, alert: &Alert) -> String {
+        match (alert.kind, self.snap.holding.moved) {
+            (AlertKind::Drag | AlertKind::Creep, Some(moved)) if stands(alert) => {
+                let (snap, moved) = (self.snap, format!("Anchor {}.", self.moved(&moved)));
+                match snap.anchor_off {
+                    Some((distance, _)) => {
+                        [moved, from_mark(snap.bow.is_some(), distance, snap.reach)].join(" ")
+                    }
+                    None => moved,
+                }
+            }
+            _ => alert.reason.what.clone(),
+        }
     }
 
     /// This moment's time of day in UTC, as a distress call gives it.

@@ -205,26 +205,35 @@ pub fn wrap(text: &str, room: u16) -> Vec<String> {
     lines.iter().map(|line| line.replace(KEEP, " ")).collect()
 }
 
-/// `text` in at most so many rows of whole sentences: half a sentence misleads, so the last ones go first. A first
-/// sentence that is too long by itself is cut, and shows it.
+/// `text` in at most so many rows of whole sentences: half a sentence misleads, so the last ones go first. Of a first
+/// sentence that is too long by itself as many whole clauses stay as fit, and `…` shows that it goes on.
 #[must_use]
 pub fn whole_sentences(text: &str, columns: u16, rows: u16) -> Vec<String> {
-    let mut text = text;
+    let fits = |text: &str| {
+        let lines = wrap(text, columns);
+        (lines.len() <= usize::from(rows)).then_some(lines)
+    };
+    let mut text = text.trim_end();
     loop {
-        let mut lines = wrap(text, columns);
-        if lines.len() <= usize::from(rows) {
+        if let Some(lines) = fits(text) {
             return lines;
         }
-        match text.trim_end().rfind(". ") {
+        match text.rfind(". ") {
             Some(stop) => text = &text[..=stop],
-            None => {
-                let rest = lines.split_off(usize::from(rows.saturating_sub(1))).join(" ");
-                lines.push(cut(&format!("{rest} …"), columns));
-                lines.truncate(usize::from(rows));
-                return lines;
-            }
+            None => break,
         }
     }
+    let clauses =
+        text.rmatch_indices([';', ':', ',']).filter(|(i, sign)| text[i + sign.len()..].starts_with(' '));
+    if let Some(lines) = clauses.map(|(i, _)| format!("{} …", &text[..i])).find_map(|clause| fits(&clause))
+    {
+        return lines;
+    }
+    let mut lines = wrap(text, columns);
+    let rest = lines.split_off(usize::from(rows.saturating_sub(1))).join(" ");
+    lines.push(cut(&format!("{rest} …"), columns));
+    lines.truncate(usize::from(rows));
+    lines
 }
 
 /// Writes into an area by its own rows and columns; what does not fit is cut, never drawn elsewhere.
@@ -351,6 +360,9 @@ mod tests {
         assert_eq!(whole_sentences(text, 12, 1), ["Look out."]);
         assert_eq!(whole_sentences("Start the engine now", 9, 2), ["Start the", "engine n…"]);
         assert_eq!(whole_sentences(text, 30, 0), [""; 0]);
+        let long = "Not changed in any digit for 2 min: the receiver may be frozen.";
+        assert_eq!(whole_sentences(long, 24, 2), ["Not changed in any digit", "for 2 min …"]);
+        assert_eq!(whole_sentences(long, 70, 1), [long]);
     }
 
     #[test]

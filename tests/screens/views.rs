@@ -5,14 +5,14 @@ use nightrode::tui::app::App;
 use nightrode::tui::glyphs;
 use nightrode::tui::options::Options;
 use nightrode::tui::palette::{Colours, Light, Palette};
-use nightrode::watch::alert::Sound;
+use nightrode::watch::alert::{Priority, Sound};
 use nightrode::watch::snapshot::{Snapshot, Stage};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Style};
 
 use super::drawn::{Size, app, cells, drawn, inks, keys, options, text as text_of};
-use super::scenes;
+use super::{crew, scenes};
 
 pub const SIZES: [Size; 4] = [(60, 20), (80, 24), (120, 40), (200, 60)];
 
@@ -82,8 +82,8 @@ fn the_big_figures_look_as_they_should() {
     }
 }
 
-/// Whether a word stands on the screen in tall letters, at scale one or two, whole or broken at its blank.
-fn stands_tall(screen: &str, word: &str) -> bool {
+/// The row in which a word in tall letters begins, whole or broken at its blank.
+fn tall_row(screen: &str, word: &str) -> Option<usize> {
     let tall = |text: &str, scale: u16| {
         let area = Rect::new(0, 0, glyphs::columns(text, scale), glyphs::rows(scale));
         let mut buf = Buffer::empty(area);
@@ -91,10 +91,81 @@ fn stands_tall(screen: &str, word: &str) -> bool {
         let rows = text_of(&buf);
         let rows: Vec<&str> = rows.lines().map(str::trim_end).collect();
         let lines: Vec<&str> = screen.lines().collect();
-        lines.windows(rows.len()).any(|at| at.iter().zip(&rows).all(|(line, row)| line.contains(row)))
+        lines.windows(rows.len()).position(|at| at.iter().zip(&rows).all(|(line, row)| line.contains(row)))
     };
-    let whole = |text: &str| tall(text, 1) || tall(text, 2);
-    whole(word) || (word.contains(' ') && word.split(' ').all(whole))
+    let whole = |text: &str| (1..=3).find_map(|scale| tall(text, scale));
+    let broken = || word.split(' ').map(whole).collect::<Option<Vec<_>>>()?.into_iter().min();
+    whole(word).or_else(|| broken().filter(|_| word.contains(' ')))
+}
+
+/// Whether a word stands on the screen in tall letters.
+fn stands_tall(screen: &str, word: &str) -> bool {
+    tall_row(screen, word).is_some()
+}
+
+/// Read from top to bottom: what is wrong, why, the keys; then the verdict with the room.
+#[test]
+fn a_calm_verdict_is_never_read_as_part_of_an_alert() {
+    let title = |scene: &Snapshot| scene.alerts[0].kind.title();
+    for snap in [scenes::warning(), scenes::closing()] {
+        for size in SIZES {
+            for view in ["1", "2", "3", "4", "6", "7"] {
+                let mut app = app();
+                keys(&mut app, &snap, view);
+                let screen = drawn(&mut app, &snap, size);
+                let keys = screen.lines().position(|line| line.contains("a acknowledge"));
+                // A title too long to be tall is the first line.
+                let first = || screen.lines().position(|line| line.contains(title(&snap)));
+                let titled = tall_row(&screen, title(&snap)).or_else(first);
+                let order = [titled, keys, tall_row(&screen, snap.verdict.word())];
+                assert!(
+                    order.iter().all(Option::is_some) && order.is_sorted(),
+                    "{size:?} {order:?}\n{screen}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn a_calm_verdict_is_not_in_the_colour_of_an_alarm() {
+    let mut snap = scenes::warning();
+    snap.alerts[0].priority = Priority::Alarm;
+    for size in SIZES {
+        let screen = inks(&cells(&mut app(), &snap, true, size), Palette::default());
+        let filled = screen.lines().take_while(|line| line.contains('#')).count();
+        let text = drawn(&mut app(), &snap, size);
+        let verdict = tall_row(&text, snap.verdict.word()).expect("stands tall");
+        assert!((1..=verdict).contains(&filled), "{size:?}\n{screen}");
+    }
+}
+
+/// The words of the step are what the crew on deck looks for.
+#[test]
+fn a_warning_does_not_take_the_step_on_deck_from_the_screen() {
+    let snap = Snapshot { alerts: scenes::warning().alerts, ..crew::pulling() };
+    for (size, typed) in [((60, 20), ""), ((80, 24), "b"), ((120, 40), "b"), ((200, 60), "b")] {
+        let mut app = app();
+        keys(&mut app, &snap, typed);
+        let screen = drawn(&mut app, &snap, size);
+        assert!(stands_tall(&screen, "HALF ASTERN"), "{size:?}\n{screen}");
+    }
+}
+
+/// A distress call is made in an alarm.
+#[test]
+fn the_position_is_tall_in_an_alarm_at_every_size() {
+    for size in SIZES {
+        let mut app = app();
+        keys(&mut app, &scenes::alarm(), "7");
+        let screen = drawn(&mut app, &scenes::alarm(), size);
+        assert!(
+            stands_tall(&screen, "54°12.000′N")
+                && screen.contains("Anchor   54°12")
+                && screen.contains(" UTC"),
+            "{size:?}\n{screen}"
+        );
+    }
 }
 
 #[test]

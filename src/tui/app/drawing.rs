@@ -48,14 +48,19 @@ struct Sheet {
 }
 
 impl Sheet {
-    /// Verdict and room stand in the band.
-    fn is_headed(&self) -> bool {
-        self.band.as_ref().is_some_and(Band::is_header)
+    /// Rows of the header below a band that says what is so now.
+    fn below_band(&self) -> Option<u16> {
+        self.band.as_ref().and_then(Band::below)
+    }
+
+    /// The word of the step on deck.
+    fn step(&self) -> Option<&'static str> {
+        self.deck.as_ref().map(|deck| deck.word)
     }
 
     /// The step's name, or the verdict, has the upper part of the screen for itself.
     fn is_big(&self) -> bool {
-        !self.is_headed() && (self.deck.is_some() || self.place == Place::Figures)
+        self.below_band().is_none() && (self.deck.is_some() || self.place == Place::Figures)
     }
 }
 
@@ -137,11 +142,17 @@ impl App {
         let notice: Vec<String> =
             wrap(words, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect();
         let strip = self.strip_rows(scene, place);
+        let deck = place.is_deck().then(|| deck::deck(scene)).flatten();
         Sheet {
             size,
             place,
-            band: self.band(scene, place, layout::band_rows(area, strip, notice.len() as u16), area.width),
-            deck: place.is_deck().then(|| deck::deck(scene)).flatten(),
+            band: self.band(
+                scene,
+                place,
+                deck.as_ref(),
+                (layout::band_rows(area, strip, notice.len() as u16), area.width),
+            ),
+            deck,
             rode,
             strip,
             notice,
@@ -149,10 +160,29 @@ impl App {
         }
     }
 
-    fn band(&self, scene: &Scene, place: Place, rows: u16, columns: u16) -> Option<Band> {
+    fn band(
+        &self,
+        scene: &Scene,
+        place: Place,
+        deck: Option<&Deck>,
+        (rows, columns): (u16, u16),
+    ) -> Option<Band> {
         let typing = self.over.as_ref().is_some_and(|over| over.place().is_typed_into());
         let brief = place == Place::View(View::Alerts) && self.size <= Size::Middling;
-        Band::of(scene, Given { columns, rows, brief, typing })
+        let below = self.rows_below(scene, deck, columns);
+        Band::of(scene, Given { columns, rows, brief, typing, below })
+    }
+
+    /// Rows of verdict and room, or of the step on deck, below an alert that says neither.
+    fn rows_below(&self, scene: &Scene, deck: Option<&Deck>, columns: u16) -> u16 {
+        let said = scene.headline().is_some_and(|head| scene.is_verdict(head.kind));
+        let spare = u16::from(self.size > Size::Middling);
+        let scale = if self.size == Size::Large { 2 } else { 1 };
+        match deck {
+            None if said => 0,
+            _ if self.over.is_some() && self.size <= Size::Middling => 1,
+            _ => header::height_under(scene, deck.map(|deck| deck.word), columns, scale) + spare,
+        }
     }
 
     /// Where everything goes.
@@ -163,10 +193,12 @@ impl App {
     }
 
     fn header_rows(&self, scene: &Scene, sheet: &Sheet, area: Rect) -> u16 {
+        if let Some(rows) = sheet.below_band() {
+            return rows;
+        }
         let size = sheet.size;
         let spare = u16::from(size > Size::Slim);
         match size {
-            _ if sheet.is_headed() => 0,
             _ if self.over.is_some() && size <= Size::Middling => 1,
             // On deck the words below the figures need the rows more than the step's name does.
             Size::Slim | Size::Middling
@@ -239,11 +271,21 @@ impl App {
                 let place = self.ground(snap);
                 match deck::hints(snap).filter(|_| place.is_deck()) {
                     Some(hints) => hints.into_iter().filter(|hint| keys::acts_at(*hint, place)).collect(),
-                    None => keys::hints(place, snap.stage, waiting),
+                    None => {
+                        let hints = keys::hints(place, snap.stage, waiting);
+                        hints.into_iter().filter(|hint| has_use(*hint, place, snap)).collect()
+                    }
                 }
             }
         }
     }
+}
+
+/// False for a key of the list of alerts while there is none.
+fn has_use(hint: Hint, place: Place, snap: &Snapshot) -> bool {
+    let is = |act| place == Place::View(View::Alerts) && hint == keys::hint(act, place);
+    !alerts::listed(snap).is_empty()
+        || ![Act::Acknowledge, Act::AcknowledgeAll, Act::Open].into_iter().any(is)
 }
 
 /// The keys of a recorded night.
@@ -262,8 +304,10 @@ fn word(scene: &Scene, sheet: &Sheet) -> &'static str {
 }
 
 fn head(scene: &Scene, sheet: &Sheet, area: Rect, buf: &mut Buffer) {
-    if sheet.is_big() && area.height > 1 {
-        let spare = u16::from(sheet.size > Size::Slim);
+    let spare = u16::from(sheet.size > Size::Slim);
+    if sheet.below_band().is_some() {
+        header::render_under(scene, sheet.step(), area, buf);
+    } else if sheet.is_big() && area.height > 1 {
         let area = Rect { height: area.height.saturating_sub(spare), ..area };
         header::big(scene, word(scene, sheet), area, buf);
     } else {

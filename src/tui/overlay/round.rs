@@ -12,7 +12,7 @@ use crate::tui::keys::{self, Act, Way};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::stands::Place;
-use crate::tui::text::{Pen, cut};
+use crate::tui::text::{Pen, cut, width, wrap};
 use crate::watch::rounds::{Differs, RoundItem, RoundLine, RoundMade};
 
 /// Longest note on one item, in bytes.
@@ -150,6 +150,22 @@ impl Telling {
         }
     }
 
+    /// What the line at hand shows, from row `y`, where its own row is too short for it.
+    fn whole(&self, scene: &Scene, pen: &mut Pen, y: u16) {
+        let line = self.lines.get(self.at).filter(|_| self.note.is_none());
+        let Some((line, found)) = line else { return };
+        let words = match found {
+            Found::Differs(note) if !note.is_empty() => note,
+            _ => &line.shows,
+        };
+        if width(words) > shown(pen) {
+            let last = pen.height().saturating_sub(1);
+            for (y, line) in (y..last).zip(wrap(words, pen.width().saturating_sub(1))) {
+                pen.put(1, y, &line, scene.ink(Ink::Text));
+            }
+        }
+    }
+
     /// Rows that it wants.
     #[must_use]
     pub fn height(&self) -> u16 {
@@ -172,10 +188,16 @@ impl Telling {
                 _ => entered(scene, &mut pen, y, line, found),
             }
         }
+        self.whole(scene, &mut pen, rows as u16 + 1);
         if let Some(hint) = self.hint {
             pen.put(1, area.height.saturating_sub(1), hint, scene.ink(Ink::Trouble));
         }
     }
+}
+
+/// Columns for what a line shows.
+fn shown(pen: &Pen) -> u16 {
+    pen.width().saturating_sub(ITEM + FOUND)
 }
 
 fn entered(scene: &Scene, pen: &mut Pen, y: u16, line: &RoundLine, found: &Found) {
@@ -185,7 +207,7 @@ fn entered(scene: &Scene, pen: &mut Pen, y: u16, line: &RoundLine, found: &Found
         Found::Differs(_) => ("differs", Ink::Trouble),
     };
     pen.put(ITEM, y, word, scene.ink(ink));
-    let room = pen.width().saturating_sub(ITEM + FOUND);
+    let room = shown(pen);
     match found {
         Found::Differs(note) if !note.is_empty() => {
             pen.put(ITEM + FOUND, y, &cut(note, room), scene.ink(Ink::Trouble));

@@ -86,6 +86,9 @@ pub fn render(scene: &Scene, wanted: Option<AlertKind>, area: Rect, buf: &mut Bu
         }
         y += 1;
     }
+    if rows(&blocks[first..]) > usize::from(inner.height) + 1 {
+        pen.put_right(inner.width, inner.height.saturating_sub(1), " ↓ more", scene.ink(Ink::Boat));
+    }
     happened(scene, &mut pen, y);
 }
 
@@ -103,7 +106,7 @@ fn block(scene: &Scene, alert: &Alert, columns: u16) -> Vec<(String, Ink)> {
         lines.push((since, Ink::Dim));
     }
     let room = columns.saturating_sub(2);
-    lines.extend(wrap(&alert.reason.what, room).into_iter().map(|line| (line, Ink::Text)));
+    lines.extend(wrap(&scene.why(alert), room).into_iter().map(|line| (line, Ink::Text)));
     lines.extend(wrap(&alert.reason.action, room).into_iter().map(|line| (line, Ink::Strong)));
     lines
 }

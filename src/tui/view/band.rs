@@ -1,5 +1,7 @@
-//! The top of the screen while something is wrong: the worst thing that is so now and the room that is left, tall; then
-//! a line of why, one of what to do, one of keys. What is over is one quiet line in the past tense.
+//! The top of the screen while something is wrong: the worst thing that is so now, tall; then a line of why, one of what to
+//! do, one of keys. Where that is the verdict itself the room stands beside it; else verdict and room follow below, on
+//! their own ground, so that a calm verdict is never read as part of an alert. What is over is one quiet line in the past
+//! tense.
 
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::KeyCode;
@@ -14,7 +16,6 @@ use crate::tui::scene::{Scene, priority_word, stands, waits};
 use crate::tui::stands::Place;
 use crate::tui::text::{Pen, cut, metres, whole_sentences, width, wrap};
 use crate::watch::alert::{Alert, AlertKind, AlertState, Priority};
-use crate::watch::snapshot::from_mark;
 
 /// Columns free at each side.
 const MARGIN: u16 = 1;
@@ -38,6 +39,8 @@ pub struct Given {
     pub brief: bool,
     /// Whether the keys of an alert first need `Esc`, because a form has the keyboard.
     pub typing: bool,
+    /// Rows that verdict and room, or the step on deck, take in tall letters below it.
+    pub below: u16,
 }
 
 /// The band as it will be drawn.
@@ -49,6 +52,7 @@ pub struct Band {
     lines: Vec<Line>,
     typing: bool,
     pad: u16,
+    below: u16,
 }
 
 #[derive(Debug)]
@@ -81,43 +85,42 @@ impl Band {
         self.tall.as_ref().map_or(0, Tall::height) + self.lines.len() as u16 + 2 * self.pad
     }
 
-    /// True if verdict and room stand in it, so that no header need say them.
+    /// Rows of the header below it, one of them empty where tall letters have it to spare, while something is so now: none where verdict
+    /// and room stand in it.
     #[must_use]
-    pub fn is_header(&self) -> bool {
-        self.ground != Ink::Dim
+    pub fn below(&self) -> Option<u16> {
+        (self.ground != Ink::Dim).then_some(self.below)
     }
 
-    /// Something is so: its word, the verdict and the room, then the lines.
+    /// Something is so: its word, with the room where it is the verdict, then the lines.
     fn so_now(scene: &Scene, head: &Alert, given: Given) -> Self {
         let columns = given.columns.saturating_sub(2 * MARGIN);
         let ground = ground(scene, head);
-        let least = WHY_LEAST + 2;
-        let scale = if given.rows >= ROWS_LARGE { 2 } else { 1 };
-        let mut offered = [scale, 1].into_iter().flat_map(|scale| tops(scene, head, columns, scale));
-        let (tall, titled) = offered
-            .find(|(tall, titled)| tall.height() + u16::from(*titled) + least <= given.rows)
-            .map_or((None, true), |(tall, titled)| (Some(tall), titled));
+        let (tall, below) = top(scene, head, columns, given);
         let mut lines = Vec::new();
-        if titled {
+        if tall.is_none() {
             let text = format!("{}   {}", scene.word_for(head), standing(scene, head));
             lines.push(Line::of(text, word_ink(scene, head, ground)));
         }
-        if tall.is_none() {
-            lines.push(Line::of(verdict_and_room(scene), ground));
-        } else if let Some(room) = scene.snap.room.filter(|_| tall.as_ref().is_some_and(|t| !t.names_room)) {
-            lines.push(Line::of(format!("{} {}", room.name(), metres(room.left)), ground));
+        if scene.is_verdict(head.kind) {
+            let named = tall.as_ref().is_some_and(|tall| tall.names_room);
+            let room = scene.snap.room.filter(|_| !named);
+            lines.extend(room.map(|room| Line::of(format!("{} {}", room.name(), metres(room.left)), ground)));
         }
-        let taken = tall.as_ref().map_or(0, Tall::height) + lines.len() as u16 + 1;
+        let taken = tall.as_ref().map_or(0, Tall::height) + lines.len() as u16 + 1 + below;
         let left = given.rows.saturating_sub(taken);
         let words = if given.brief { Vec::new() } else { words(scene, head, columns, left) };
         lines.extend(words.into_iter().map(|line| Line::of(line, ground)));
         lines.push(keys(scene, head, given, columns, ground));
-        let spare = given.rows.saturating_sub(taken - 1 + lines.len() as u16);
+        let taken = tall.as_ref().map_or(0, Tall::height) + lines.len() as u16 + below;
+        let spare = given.rows.saturating_sub(taken);
         if let Some(also) = also(scene, head).filter(|_| spare > 0 && given.columns >= ALSO && !given.brief) {
             lines.push(Line::of(whole_sentences(&also, columns, 1).concat(), ground));
         }
+        let taken = tall.as_ref().map_or(0, Tall::height) + lines.len() as u16 + below;
+        let clear = u16::from(below > 1 && taken < given.rows);
         let pad = u16::from(tall.is_some() && spare > AIRY && !given.brief);
-        Self { kind: head.kind, ground, tall, lines, typing: given.typing, pad }
+        Self { kind: head.kind, ground, tall, lines, typing: given.typing, pad, below: below + clear }
     }
 
     /// Nothing is so any more: one quiet line, with the key that answers it.
@@ -134,6 +137,7 @@ impl Band {
             lines: vec![line],
             typing: given.typing,
             pad: 0,
+            below: 0,
         }
     }
 
@@ -185,27 +189,31 @@ fn word_ink(scene: &Scene, head: &Alert, ground: Ink) -> Ink {
     }
 }
 
-/// What may stand tall, the fullest first, and whether the alert's title then needs a line of its own.
-fn tops(scene: &Scene, head: &Alert, columns: u16, scale: u16) -> Vec<(Tall, bool)> {
-    let verdict = Piece::word(scene.snap.verdict.word(), scene.verdict_ink());
-    let mut fullest = vec![Piece::word(scene.word_for(head), Ink::Trouble)];
-    if !scene.is_verdict(head.kind) {
-        fullest.push(verdict.clone());
-    }
-    let full = Tall::fitting(scene, &fullest, columns, scale).map(|tall| (tall, false));
-    let short = Tall::fitting(scene, &[verdict], columns, scale).map(|tall| (tall, true));
-    full.into_iter().chain(short.filter(|_| !scene.is_verdict(head.kind))).collect()
-}
-
-/// Verdict and room in a line.
-fn verdict_and_room(scene: &Scene) -> String {
-    let room = scene.snap.room.map(|room| format!("   {} {}", metres(room.left), room.name()));
-    format!("{}{}", scene.snap.verdict.word(), room.unwrap_or_default())
+/// The tall word, unless rows are too few for it, and the rows of the header below. Where there is a room to be seen it
+/// keeps its tall figures before a title does.
+fn top(scene: &Scene, head: &Alert, columns: u16, given: Given) -> (Option<Tall>, u16) {
+    let is_verdict = scene.is_verdict(head.kind);
+    let word = Piece::word(scene.word_for(head), Ink::Trouble);
+    let scale = if given.rows >= ROWS_LARGE { 2 } else { 1 };
+    let fitting = |scale| {
+        let words = std::slice::from_ref(&word);
+        if is_verdict { Tall::fitting(scene, words, columns, scale) } else { Tall::of(words, columns, scale) }
+    };
+    let talls: Vec<Tall> = [scale, 1].into_iter().filter_map(fitting).collect();
+    let row = given.below.min(1);
+    let belows = if scene.snap.room.is_some() { [given.below, given.below] } else { [given.below, row] };
+    let offered = belows.into_iter().flat_map(|below| talls.iter().map(move |tall| (Some(tall), below)));
+    let rows = |tall: Option<&Tall>, below| tall.map_or(1, Tall::height) + below + WHY_LEAST + 2;
+    let (tall, below) = offered
+        .chain([(None, given.below), (None, row)])
+        .find(|(tall, below)| rows(*tall, *below) <= given.rows)
+        .unwrap_or((None, row));
+    (tall.cloned(), below)
 }
 
 /// Why, and what to do, in so many rows: of both at least something.
 fn words(scene: &Scene, head: &Alert, columns: u16, rows: u16) -> Vec<String> {
-    let why = why(scene, head);
+    let why = scene.why(head);
     let todo = &head.reason.action;
     let wanted = wrap(todo, columns).len() as u16;
     let spared = wanted.min((rows / 2).max(1)).min(rows.saturating_sub(WHY_LEAST));
@@ -213,20 +221,6 @@ fn words(scene: &Scene, head: &Alert, columns: u16, rows: u16) -> Vec<String> {
     let left = rows.saturating_sub(why.len() as u16);
     let todo = if waits(head) { whole_sentences(todo, columns, left) } else { Vec::new() };
     why.into_iter().chain(todo).collect()
-}
-
-/// The reason; that of a moved anchor by the boat's clock.
-fn why(scene: &Scene, head: &Alert) -> String {
-    match (head.kind, scene.snap.holding.moved) {
-        (AlertKind::Drag | AlertKind::Creep, Some(moved)) => {
-            let (snap, moved) = (scene.snap, format!("Anchor {}.", scene.moved(&moved)));
-            match snap.anchor_off {
-                Some((distance, _)) => [moved, from_mark(snap.bow.is_some(), distance, snap.reach)].join(" "),
-                None => moved,
-            }
-        }
-        _ => head.reason.what.clone(),
-    }
 }
 
 /// How an alert stands, with the time that matters.

@@ -6,7 +6,7 @@ use ratatui::layout::Rect;
 use crate::tui::deck::Deck;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
-use crate::tui::text::{Pen, wrap};
+use crate::tui::text::{Pen, whole_sentences, wrap};
 use crate::tui::view::figures;
 
 /// Rows that the words get before the figures grow beyond their smallest size.
@@ -22,9 +22,12 @@ pub fn render(scene: &Scene, deck: &Deck, area: Rect, buf: &mut Buffer) {
     let above = Rect { height: area.height - words, ..area };
     let used = figures::render(scene, &deck.figures, above, buf).min(above.height);
     let below = Rect { y: area.y + used, height: area.height - used, ..area };
+    // What is left is one entry at least, which may still be too long.
     let lines: Vec<(String, Ink)> = fitting(&deck.says, columns, below.height)
         .iter()
-        .flat_map(|(text, ink)| wrap(text, columns).into_iter().map(|line| (line, *ink)))
+        .flat_map(|(text, ink)| {
+            whole_sentences(text, columns, below.height).into_iter().map(|line| (line, *ink))
+        })
         .collect();
     let mut pen = Pen::new(buf, below);
     let first = u16::from(below.height > lines.len() as u16);

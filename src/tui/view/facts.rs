@@ -319,13 +319,22 @@ pub fn facts_in(scene: &Scene, area: Rect, kept: usize, buf: &mut Buffer) -> u16
     y
 }
 
-/// As many rows as fit: second lines go first, then whole facts, the least important before the others.
+/// Rows of one fact at most where rows are short.
+const FACT_ROWS: usize = 5;
+
+/// As many rows as fit: last lines go first, those that say trouble after the others, then whole facts, the least important
+/// before the others.
 fn fitting(mut all: Vec<(u8, Vec<Row>)>, rows: usize) -> Vec<Row> {
     let total = |all: &[(u8, Vec<Row>)]| all.iter().map(|(_, rows)| rows.len()).sum::<usize>();
-    for keep in [2, 1] {
-        for weight in 0..=9 {
-            if total(&all) > rows {
-                all.iter_mut().filter(|(w, _)| *w == weight).for_each(|(_, rows)| rows.truncate(keep));
+    let troubled = |rows: &[Row], keep: usize| rows.iter().skip(keep).any(Row::says_trouble);
+    for kept in [true, false] {
+        for keep in (1..=FACT_ROWS).rev() {
+            for weight in 0..=9 {
+                if total(&all) > rows {
+                    let wanted =
+                        |(w, rows): &&mut (u8, Vec<Row>)| *w == weight && !(kept && troubled(rows, keep));
+                    all.iter_mut().filter(wanted).for_each(|(_, rows)| shorten(rows, keep));
+                }
             }
         }
     }
@@ -335,6 +344,19 @@ fn fitting(mut all: Vec<(u8, Vec<Row>)>, rows: usize) -> Vec<Row> {
         }
     }
     all.into_iter().flat_map(|(_, rows)| rows).collect()
+}
+
+/// Keeps the first rows of a fact. A note that would be cut in the middle goes whole: half of it misleads.
+fn shorten(rows: &mut Vec<Row>, keep: usize) {
+    while rows.len() > keep {
+        let gone = rows.pop();
+        if gone.is_some_and(|row| row.goes_on)
+            && let Some(last) = rows.last_mut()
+        {
+            last.notes.pop();
+        }
+    }
+    rows.retain(|row| !row.label.is_empty() || !row.notes.is_empty());
 }
 
 /// Rows for the reason of an alert that does not take the top of the screen; all of it stands in the list of alerts.
@@ -350,7 +372,7 @@ pub fn standing(scene: &Scene, columns: u16) -> Vec<(String, Ink)> {
         let fits = |head: &String| acknowledged && text::width(head) <= columns;
         let head = heads.into_iter().find(fits).unwrap_or_else(|| format!("{title}  {word}"));
         lines.push((text::cut(&head, columns), alert_ink(alert)));
-        let why = text::whole_sentences(&alert.reason.what, columns.saturating_sub(2), REASON_ROWS);
+        let why = text::whole_sentences(&scene.why(alert), columns.saturating_sub(2), REASON_ROWS);
         lines.extend(why.into_iter().map(|line| (format!("  {line}"), Ink::Text)));
     }
     lines
@@ -405,6 +427,8 @@ struct Row {
     value: Option<(String, Ink)>,
     /// Column and words.
     notes: Vec<(u16, String, Ink)>,
+    /// Its first note began on the row before.
+    goes_on: bool,
 }
 
 impl Fact {
@@ -412,21 +436,22 @@ impl Fact {
     fn rows(&self, columns: Columns, width: u16) -> Vec<Row> {
         let ink = self.ink.unwrap_or(Ink::Strong);
         let value = (!self.value.is_empty()).then(|| (self.value.clone(), ink));
-        let mut rows = vec![Row { label: self.label, value, notes: Vec::new() }];
+        let mut rows = vec![Row { label: self.label, value, notes: Vec::new(), goes_on: false }];
         let mut x = match self.value.as_str() {
             "" => columns.value,
             value => columns.note.max(columns.value + text::width(value) + 2),
         };
         let pieces = self.notes.iter().flat_map(|(words, ink)| {
-            text::wrap(words, width.saturating_sub(columns.value)).into_iter().map(move |line| (line, ink))
+            let lines = text::wrap(words, width.saturating_sub(columns.value));
+            lines.into_iter().enumerate().map(move |(n, line)| (line, *ink, n > 0))
         });
-        for (words, ink) in pieces.filter(|(words, _)| !words.is_empty()) {
+        for (words, ink, goes_on) in pieces.filter(|(words, ..)| !words.is_empty()) {
             if x + text::width(&words) > width && x > columns.value {
-                rows.push(Row { label: "", value: None, notes: Vec::new() });
+                rows.push(Row { label: "", value: None, notes: Vec::new(), goes_on });
                 x = columns.value;
             }
             if let Some(row) = rows.last_mut() {
-                row.notes.push((x, words.clone(), *ink));
+                row.notes.push((x, words.clone(), ink));
             }
             x += text::width(&words) + 2;
         }
@@ -435,6 +460,10 @@ impl Fact {
 }
 
 impl Row {
+    fn says_trouble(&self) -> bool {
+        self.notes.iter().any(|(_, _, ink)| *ink == Ink::Trouble)
+    }
+
     fn put(&self, scene: &Scene, pen: &mut Pen, y: u16, columns: Columns) {
         pen.put(0, y, self.label, scene.ink(Ink::Dim));
         if let Some((value, ink)) = &self.value {
@@ -443,5 +472,44 @@ impl Row {
         for (x, words, ink) in &self.notes {
             pen.put(*x, y, words, scene.ink(*ink));
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_note_that_would_be_cut_in_the_middle_goes_whole() {
+        let fact = Fact::new("wind", 7, "12 kn  233°").note("gusts 21").note("backed 18° since brought up");
+        let columns = Columns { value: 9, note: 19 };
+        let said = |width, keep| {
+            let mut rows = fact.rows(columns, width);
+            shorten(&mut rows, keep);
+            let words = |row: &Row| row.notes.iter().map(|(_, words, _)| words.clone()).collect::<Vec<_>>();
+            rows.iter().map(words).collect::<Vec<_>>()
+        };
+        assert_eq!(said(36, 2), [vec!["gusts 21"], vec!["backed 18° since brought up"]]);
+        assert_eq!(said(30, 3)[1..], [vec!["backed 18° since"], vec!["brought up"]]);
+        assert_eq!(said(30, 2), [vec!["gusts 21"]]);
+        assert_eq!(said(30, 1), [vec!["gusts 21"]]);
+    }
+
+    #[test]
+    fn short_of_rows_what_says_trouble_stays_longest() {
+        let calm = Fact::new("anchor", 9, "32 m").note("from the bow").note("farthest 34 m at 23:54");
+        let turned = Fact::new("wind", 7, "12 kn")
+            .note("gusts 21")
+            .note_in(Ink::Trouble, "backed 52° since brought up");
+        let columns = Columns { value: 9, note: 19 };
+        let said = |rows| {
+            let all = [&calm, &turned].map(|fact| (fact.weight, fact.rows(columns, 38))).into();
+            let words =
+                |row: Row| row.notes.into_iter().map(|(_, words, _)| words).collect::<Vec<_>>().join(", ");
+            fitting(all, rows).into_iter().map(words).collect::<Vec<_>>()
+        };
+        assert_eq!(said(3), ["from the bow", "gusts 21", "backed 52° since brought up"]);
+        assert_eq!(said(2), ["from the bow", "gusts 21"]);
+        assert_eq!(said(1), ["from the bow"]);
     }
 }

@@ -63,15 +63,17 @@ pub fn render(scene: &Scene, picked: usize, area: Rect, buf: &mut Buffer, hits: 
     y += 1;
     let blocks: Vec<Vec<(String, Ink)>> =
         scene.snap.feeds.iter().map(|feed| block(scene, feed, inner.width)).collect();
+    let rows = |blocks: &[Vec<(String, Ink)>]| blocks.iter().map(|b| b.len() + 1).sum::<usize>();
     let picked = picked.min(blocks.len().saturating_sub(1));
     let room = usize::from(inner.height.saturating_sub(y));
     let mut first = 0;
-    while first < picked && blocks[first..=picked].iter().map(|b| b.len() + 1).sum::<usize>() > room + 1 {
+    while first < picked && rows(&blocks[first..=picked]) > room + 1 {
         first += 1;
     }
+    let goes_on = rows(&blocks[first..]) > room + 1;
     for (index, lines) in blocks.iter().enumerate().skip(first) {
         if y >= inner.height {
-            return;
+            break;
         }
         let tall = (lines.len() as u16).min(inner.height - y);
         hits.add(Rect { y: inner.y + y, height: tall, ..inner }, Target::Row(index));
@@ -84,6 +86,9 @@ pub fn render(scene: &Scene, picked: usize, area: Rect, buf: &mut Buffer, hits: 
             y += 1;
         }
         y += 1;
+    }
+    if goes_on {
+        pen.put_right(inner.width, inner.height.saturating_sub(1), " ↓ more", scene.ink(Ink::Boat));
     }
 }
 
@@ -105,7 +110,7 @@ fn block(scene: &Scene, feed: &FeedView, columns: u16) -> Vec<(String, Ink)> {
     let room = columns.saturating_sub(2);
     let mut lines = vec![(format!("{}  {link}", feed.name), ink)];
     let mut say = |text: String, ink| lines.extend(wrap(&text, room).into_iter().map(|line| (line, ink)));
-    let rate = |(name, rate): &(&str, f64)| format!("{name} {}/s", rounded(*rate, 1));
+    let rate = |(name, rate): &(&str, f64)| format!("{name}\u{a0}{}/s", rounded(*rate, 1));
     let rates: Vec<String> = feed.delivers.iter().map(rate).collect();
     let rates = if rates.is_empty() { "delivers nothing now".to_owned() } else { rates.join("   ") };
     say(format!("{last}   {rates}"), Ink::Text);

@@ -22,6 +22,65 @@ pub fn height(scene: &Scene, columns: u16, scale: u16) -> u16 {
     tops(scene, columns, scale).map_or(1, |tall| rows(&tall, columns))
 }
 
+/// What stands below an alert in tall letters: verdict and room, or the step on deck. `None` where it is too wide.
+fn under(scene: &Scene, step: Option<&str>, columns: u16, scale: u16) -> Option<Tall> {
+    let columns = columns.saturating_sub(2);
+    match step {
+        Some(step) => Tall::of(&[Piece::word(step, Ink::Strong)], columns, scale),
+        None => tops(scene, columns + 2, scale),
+    }
+}
+
+/// Rows of the header below an alert.
+#[must_use]
+pub fn height_under(scene: &Scene, step: Option<&str>, columns: u16, scale: u16) -> u16 {
+    [scale, 1]
+        .into_iter()
+        .find_map(|scale| under(scene, step, columns, scale))
+        .map_or(1, |tall| tall.height())
+}
+
+/// Draws the header below an alert, which has the time and the names in its own lines. A row to spare is above it.
+pub fn render_under(scene: &Scene, step: Option<&str>, area: Rect, buf: &mut Buffer) {
+    let talls = [2, 1].into_iter().filter_map(|scale| under(scene, step, area.width, scale));
+    let tall = talls.filter(|tall| tall.height() <= area.height).max_by_key(Tall::height);
+    let clear = u16::from(area.height > tall.as_ref().map_or(1, Tall::height));
+    let inner = Rect {
+        x: area.x + 1,
+        y: area.y + clear,
+        width: area.width.saturating_sub(2),
+        height: area.height - clear.min(area.height),
+    };
+    let mut pen = Pen::new(buf, inner);
+    let Some(tall) = tall else {
+        let ink = step.map_or(scene.verdict_ink(), |_| Ink::Strong);
+        let x = pen.put(0, 0, step.unwrap_or(scene.snap.verdict.word()), scene.ink(ink));
+        let room = scene.snap.room.filter(|_| step.is_none());
+        let room = room.map(|room| format!("{} {}", metres(room.left), room.name()));
+        pen.put(x + 3, 0, &room.unwrap_or_default(), scene.ink(Ink::Strong));
+        return;
+    };
+    tall.put(scene, None, inner, buf);
+    let words = [Some(since_of(scene, step)), evidence(scene), advice(scene).filter(|_| step.is_none())];
+    let x = tall.last_columns() + 3;
+    let longest = words.iter().flatten().map(|text| width(text)).max().unwrap_or(0);
+    if x + longest <= inner.width {
+        let mut pen = Pen::new(buf, inner);
+        for (y, text) in (0..tall.height()).zip(words.iter().flatten()) {
+            pen.put(x, y, text, scene.ink(Ink::Text));
+        }
+    }
+}
+
+/// How long the verdict has stood, with its word where a step on deck has the tall letters.
+fn since_of(scene: &Scene, step: Option<&str>) -> String {
+    if step.is_some_and(|step| step != scene.snap.verdict.word()) {
+        verdict_since(scene)
+    } else {
+        since(scene)
+    }
+}
+
 /// Draws the header: as tall as the area has room for, or in one row.
 pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
     let fits = |tall: &Tall| area.height >= rows(tall, area.width);
@@ -150,8 +209,7 @@ pub fn big(scene: &Scene, word: &str, area: Rect, buf: &mut Buffer) {
     let time = scene.clock.hms(scene.snap.at);
     let stop = pen.put_right(area.width.saturating_sub(1), 0, &time, scene.ink(Ink::Text)).saturating_sub(2);
     let is_verdict = word == scene.snap.verdict.word();
-    let since = if is_verdict { since(scene) } else { verdict_since(scene) };
-    let mut x = pen.put_within(1, 0, stop, &since, scene.ink(Ink::Strong));
+    let mut x = pen.put_within(1, 0, stop, &since_of(scene, Some(word)), scene.ink(Ink::Strong));
     for text in [evidence(scene), advice(scene).filter(|_| is_verdict)].into_iter().flatten() {
         if x + 3 + width(&text) <= stop {
             x = pen.put(x + 3, 0, &text, scene.ink(Ink::Text));

@@ -21,7 +21,9 @@ pub fn render(scene: &Scene, area: Rect, buf: &mut Buffer) {
     if let Some(position) = scene.snap.fix.position {
         y = tall(scene, position, ink, below(area, y), buf) + y;
     }
-    put_lines(scene, &lines(scene), area, y + 1, buf);
+    let lines = lines(scene);
+    let spare = usize::from(y) + lines.len() < usize::from(area.height);
+    put_lines(scene, &lines, area, y + u16::from(spare), buf);
 }
 
 fn below(area: Rect, rows: u16) -> Rect {
@@ -46,30 +48,38 @@ fn quality(scene: &Scene) -> (String, Ink) {
     }
 }
 
-/// Latitude above longitude. Gives the rows used.
+/// Latitude above longitude, in tall letters even where that leaves no row for anything else: this is what is read into a
+/// radio. Gives the rows used.
 fn tall(scene: &Scene, position: Position, ink: Ink, area: Rect, buf: &mut Buffer) -> u16 {
     // Below both, three lines must have room.
     let rows = area.height.saturating_sub(6) / 2;
-    let scale = glyphs::fitting(WIDEST, (area.width, rows), 3);
+    let least = || glyphs::fitting(WIDEST, (area.width, area.height.saturating_sub(1) / 2), 1);
+    let scale = glyphs::fitting(WIDEST, (area.width, rows), 3).or_else(least);
     let parts = [position.latitude(), position.longitude()];
     let Some(scale) = scale else {
         Pen::new(buf, area).put(0, 1, &position.to_string(), scene.ink(ink));
         return 2;
     };
     let each = glyphs::rows(scale) + 1;
+    let clear = u16::from(area.height > 2 * each + 1);
     for (n, text) in (0..).zip(&parts) {
         // To the right, so that minutes stand under minutes.
         let indent = glyphs::columns(WIDEST, scale).saturating_sub(glyphs::columns(text, scale));
-        let spot = below(area, 1 + n * each);
+        let spot = below(area, clear + n * each);
         let spot = Rect { x: spot.x + indent, width: spot.width.saturating_sub(indent), ..spot };
         glyphs::put(buf, spot, text, scale, scene.ink(ink));
     }
-    1 + 2 * each
+    clear + 2 * each - 1
 }
 
 fn lines(scene: &Scene) -> Vec<(String, Ink)> {
     let snap = scene.snap;
-    let mut lines = Vec::new();
+    let boat = match snap.settings.boat.name.as_str() {
+        "" => String::new(),
+        name => format!("{name}   "),
+    };
+    let time = format!("{boat}{} local time   {} UTC", scene.clock.hm(snap.at), scene.utc());
+    let mut lines = vec![(time, Ink::Text)];
     if let Some(drop) = snap.drop {
         lines.push((format!("Anchor   {}", drop.position), Ink::Strong));
         if let Some((distance, bearing)) = snap.anchor_off {
@@ -77,11 +87,6 @@ fn lines(scene: &Scene) -> Vec<(String, Ink)> {
             lines.push((format!("         {} from the {point}, {bearing}", metres(distance)), Ink::Text));
         }
     }
-    let boat = match snap.settings.boat.name.as_str() {
-        "" => String::new(),
-        name => format!("{name}   "),
-    };
-    lines.push((format!("{boat}{} local time   {} UTC", scene.clock.hm(snap.at), scene.utc()), Ink::Text));
     lines
 }
 

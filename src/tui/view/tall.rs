@@ -100,6 +100,12 @@ impl Tall {
         Some(Self { rows, scale, names_room: naming != Naming::Bare || scene.snap.room.is_none() })
     }
 
+    /// The words alone. `None` where a word is too wide at this scale.
+    #[must_use]
+    pub fn of(words: &[Piece], columns: u16, scale: u16) -> Option<Self> {
+        Some(Self { rows: pack(words.to_vec(), columns, scale)?, scale, names_room: true })
+    }
+
     /// Rows of the terminal that it takes.
     #[must_use]
     pub fn height(&self) -> u16 {

@@ -28,14 +28,14 @@ pub fn verdict(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose) -> Vec<(S
     if reckoned.veered.is_none() {
         let what = match snap.stage {
             Stage::NotSet => "No anchor down: no rode to show.",
-            _ => "How much rode is out was not told: + tells it.",
+            _ => "How much rode is out was not entered: + enters it.",
         };
         said.push((what.to_owned(), Ink::Strong));
         return said;
     }
     let Some(then) = reckoned.then else {
         said.push((
-            "Depth not known: no sounder heard, and none told at letting go.".to_owned(),
+            "Depth not known: no sounder heard, and none entered at letting go.".to_owned(),
             Ink::Strong,
         ));
         return said;

@@ -10,7 +10,7 @@ use crate::tui::palette::Ink;
 use crate::tui::plot::{Plot, marks};
 use crate::tui::scene::Scene;
 use crate::tui::stretch::Stretch;
-use crate::tui::text::{Pen, cut, rounded, width, wrap};
+use crate::tui::text::{Pen, rounded, width, wrap};
 use crate::tui::view::strip::hours;
 use crate::watch::input::TurnKind;
 use crate::watch::what_if::Reckoning;
@@ -34,15 +34,16 @@ pub fn render(
     let mut pen = Pen::new(buf, area);
     pen.put(0, 0, "depth by the tide, m", scene.ink(Ink::Text));
     if tide.curve.is_empty() {
-        let why = "No tide to show: none was told, or no depth was known at letting go. Depth and scope are taken to \
-                   stay as they are. t tells the tide.";
+        let why = "No tide to show: none was entered, or no depth was known at letting go. Depth and scope are taken \
+                   to stay as they are. t enters the tide.";
         for (y, line) in (2..area.height).zip(wrap(why, area.width)) {
             pen.put(0, y, &line, scene.ink(Ink::Text));
         }
         return;
     }
     // Title above; hours and credit below.
-    let credit = u16::from(tide.credit.is_some() && area.height >= 8);
+    let shown = tide.credit.as_ref().filter(|words| area.height >= 8 && width(words) <= area.width);
+    let credit = u16::from(shown.is_some());
     let rows = area.height.saturating_sub(2 + credit);
     let plot_area =
         Rect { x: area.x + DEPTHS + 1, y: area.y + 1, width: area.width - DEPTHS - 1, height: rows };
@@ -59,8 +60,8 @@ pub fn render(
     names(scene, reckoned, &plot, buf);
     hours(scene, stretch, Rect { y: plot_area.bottom(), height: 1, ..plot_area }, buf);
     hits.add(Rect { height: rows + 1, ..plot_area }, Target::Time { from: stretch.from, to: stretch.to });
-    if let Some(words) = tide.credit.as_ref().filter(|_| credit > 0) {
-        Pen::new(buf, area).put(0, area.height - 1, &cut(words, area.width), scene.ink(Ink::Dim));
+    if let Some(words) = shown {
+        Pen::new(buf, area).put(0, area.height - 1, words, scene.ink(Ink::Dim));
     }
 }
 
