@@ -36,7 +36,7 @@ pub struct Cli {
     /// Folder of boat.toml, instead of the platform's own.
     #[arg(long, global = true, value_name = "FOLDER", env = "NIGHTRODE_CONFIG")]
     pub config: Option<PathBuf>,
-    /// Tell times in UTC instead of the computer's zone. JSON and exports are in UTC always.
+    /// Show times in UTC instead of the computer's zone. JSON and exports are always in UTC.
     #[arg(long, global = true)]
     pub utc: bool,
     /// What to do.
@@ -45,7 +45,7 @@ pub struct Cli {
 }
 
 impl Cli {
-    /// The zone in which times are told.
+    /// The zone in which times are shown.
     fn zone(&self) -> Zone {
         Zone(if self.utc { TimeZone::UTC } else { TimeZone::system() })
     }
@@ -74,9 +74,9 @@ pub enum Command {
     Review(review::ReviewArgs),
     /// The rides that were kept: place, dates, hours, verdict, worst wind.
     Rides(rides::RidesArgs),
-    /// Many simulated nights through the watch: how often it cries wolf, how early it calls, what it misses.
+    /// Many simulated nights through the watch: how often an alarm is false, how early it calls, what it misses.
     Trial(trial::TrialArgs),
-    /// Play every alert sound, and say whether they really played.
+    /// Play every alert sound, and report whether they really played.
     Sound,
     /// Completions for a shell, on standard output.
     Completions {

@@ -30,7 +30,7 @@ pub struct FeedsArgs {
     pub json: bool,
 }
 
-/// Whether the sources are enough for a watch is told by the exit code too.
+/// Whether the sources are enough for a watch is in the exit code too.
 pub(super) fn run(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit> {
     ensure!(args.sources.len() <= MOST_FEEDS, "More than {MOST_FEEDS} feeds cannot be listened to at once.");
     let runtime = tokio::runtime::Builder::new_current_thread()

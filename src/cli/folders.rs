@@ -12,7 +12,7 @@ use crate::edge::files::read_text;
 use crate::edge::places;
 use crate::watch::checks::Checks;
 
-/// The folder of `boat.toml`: as told, else the platform's configuration folder.
+/// The folder of `boat.toml`: as given, else the platform's configuration folder.
 pub(super) fn config(entered: Option<&Path>) -> anyhow::Result<PathBuf> {
     match entered {
         Some(folder) => Ok(folder.to_owned()),
@@ -37,7 +37,7 @@ pub(super) fn checks(entered: Option<&Path>) -> anyhow::Result<Checks> {
     Ok(undoubted(read_checks(&text, &path.display().to_string())?))
 }
 
-/// The path of `boat.toml`, and what it says; `None` where there is no such file. What looks odd in it is told on
+/// The path of `boat.toml`, and what it says; `None` where there is no such file. What looks odd in it is reported on
 /// standard error.
 pub(super) fn boat(entered: Option<&Path>) -> anyhow::Result<(PathBuf, Option<BoatFile>)> {
     let path = config(entered)?.join("boat.toml");

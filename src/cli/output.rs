@@ -50,7 +50,7 @@ pub(super) fn note(words: &str) {
     let _ = writeln!(std::io::stderr(), "{}", printable(words));
 }
 
-/// What was read; what looks odd in it is told on standard error.
+/// What was read; what looks odd in it is reported on standard error.
 pub(super) fn undoubted<T>(read: Read<T>) -> T {
     let doubts: &Problems = &read.doubts;
     if !doubts.is_empty() {

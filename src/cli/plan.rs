@@ -29,7 +29,7 @@ use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 /// The flags. Each has its key in plan.toml, over which it goes.
 #[derive(Args, Debug, Default)]
 pub struct PlanArgs {
-    /// Read the plan from this file; flags go over what it says.
+    /// Read the plan from this file; a flag overrides it.
     #[arg(long, value_name = "PLAN.TOML")]
     pub file: Option<PathBuf>,
     /// Depth from the surface: metres, or feet as in 15ft.
@@ -95,7 +95,7 @@ pub struct PlanArgs {
     /// How far your clock is ahead of UTC: +1, -3:30 [default: this computer's].
     #[arg(long, value_name = "HOURS", allow_hyphen_values = true, value_parser = utc_offset)]
     pub utc_offset: Option<Offset>,
-    /// Reckon as if it were this moment, for tests.
+    /// Calculate as if it were this moment, for tests.
     #[arg(long, hide = true, value_name = "TIME")]
     pub now: Option<Timestamp>,
     /// Print JSON.
@@ -321,7 +321,7 @@ fn write_plan(asked: &Asked) -> Result<(), String> {
     })
 }
 
-/// The boat and the answers, from flags and files. What looks odd in a file is told on standard error.
+/// The boat and the answers, from flags and files. What looks odd in a file is reported on standard error.
 fn entered(args: &PlanArgs, config: Option<&Path>) -> anyhow::Result<(Settings, Asked)> {
     let plan = match &args.file {
         Some(path) => undoubted(read_plan(&read_file(path)?, &path.display().to_string())?),
@@ -340,7 +340,7 @@ fn boat(config: Option<&Path>) -> anyhow::Result<Settings> {
     Ok(boat.map_or_else(
         || {
             note(&format!(
-                "No {} found: reckoned for a sloop of 10 m with 50 m of 8 mm chain. Describe yours there.",
+                "No {} found: calculated for a sloop of 10 m with 50 m of 8 mm chain. Describe yours there.",
                 path.display()
             ));
             Settings::default()

@@ -33,7 +33,7 @@ pub struct LookArgs {
     /// The light to begin with; `p` changes it.
     #[arg(long, value_name = "LIGHT", default_value = "dusk")]
     pub light: LightArg,
-    /// Colours of the terminal [default: what it says of itself].
+    /// Colours of the terminal [default: what it reports].
     #[arg(long, value_name = "COLOURS")]
     pub colours: Option<ColoursArg>,
     /// How the chart is drawn [default: braille, on the Linux console half-blocks].
@@ -103,7 +103,7 @@ pub struct WatchArgs {
     /// The plan of this stay, as nightrode plan writes it: the length to veer heeds its wind and stream.
     #[arg(long, value_name = "PLAN.TOML")]
     pub plan: Option<PathBuf>,
-    /// Begin anew even if there is an unfinished ride.
+    /// Begin a new ride even if there is an unfinished one.
     #[arg(long)]
     pub anew: bool,
     /// Take up the newest unfinished ride however long ago its last word was: by itself only one of the last 36 h is.
@@ -127,7 +127,7 @@ pub struct DemoArgs {
     /// End after so many hours, for tests.
     #[arg(long, hide = true, value_name = "HOURS")]
     pub hours: Option<i64>,
-    /// The whole job instead of a night: soundings, letting go, digging in, rounds, weighing; each step is told.
+    /// The whole job instead of a night: soundings, letting go, digging in, rounds, weighing; each step has a caption.
     #[arg(long)]
     pub job: bool,
     /// Keep the ride in this folder; without it nothing is kept.
@@ -369,7 +369,7 @@ fn has_braille() -> bool {
     std::env::var("TERM").as_deref() != Ok("linux")
 }
 
-/// What a terminal says of its colours, by the usual environment variables.
+/// What a terminal reports of its colours, by the usual environment variables.
 fn colours_of(no_color: bool, colorterm: &str, term: &str) -> Colours {
     match (no_color, colorterm, term) {
         (true, ..) | (_, _, "dumb") => Colours::Mono,

@@ -328,7 +328,7 @@ fn the_program_names_what_is_wrong_and_fails() {
     let (code, _, entered) = program(&["--depth", "5"], None, None);
     assert_eq!(code, Some(1));
     assert!(
-        entered.contains("reckoned for a sloop of 10 m") && entered.contains("No wind given"),
+        entered.contains("calculated for a sloop of 10 m") && entered.contains("No wind given"),
         "{entered}"
     );
     let (code, _, entered) = program(&["--mark", "rock"], None, None);
