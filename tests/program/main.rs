@@ -8,9 +8,12 @@ mod support;
 
 mod docs;
 mod feeds;
+mod hung;
 mod job;
 mod kept_watch;
 mod pages;
+#[cfg(unix)]
+mod kills;
 mod places;
 mod plan;
 mod terminal;

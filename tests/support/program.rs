@@ -1,6 +1,7 @@
 //! The program as a child process, with files of its own.
 
 use std::cell::RefCell;
+use std::ffi::OsStr;
 use std::io::{BufRead as _, BufReader, Read as _};
 use std::net::UdpSocket;
 use std::path::{Path, PathBuf};
@@ -80,9 +81,19 @@ impl Boat {
         self.watch_writing_to(Stdio::piped(), args).read()
     }
 
+    /// The same with variables of its environment set.
+    pub fn watch_headless_in(&self, environment: &[(&str, &OsStr)], args: &[&str]) -> Watch {
+        self.watch(environment, Stdio::piped(), args).read()
+    }
+
     /// A watch without a screen that writes its lines to `out`.
     pub fn watch_writing_to(&self, out: Stdio, args: &[&str]) -> Unread {
+        self.watch(&[], out, args)
+    }
+
+    fn watch(&self, environment: &[(&str, &OsStr)], out: Stdio, args: &[&str]) -> Unread {
         let mut command = self.command();
+        command.envs(environment.iter().copied());
         command.args(["--headless", "--silent"]).args(args).stdout(out);
         Unread { child: command.spawn().expect("the program starts") }
     }
