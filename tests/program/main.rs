@@ -11,9 +11,9 @@ mod feeds;
 mod hung;
 mod job;
 mod kept_watch;
-mod pages;
 #[cfg(unix)]
 mod kills;
+mod pages;
 mod places;
 mod plan;
 mod terminal;
