@@ -25,6 +25,7 @@ use clap::{CommandFactory as _, Parser, Subcommand};
 use jiff::tz::TimeZone;
 
 use crate::edge::stderr::Diverted;
+use crate::edge::tell::survivor;
 use crate::edge::{log, places as folders_of, sound};
 use crate::report::printable;
 use crate::report::zone::Zone;
@@ -85,6 +86,9 @@ pub enum Command {
     },
     /// The manual page, on standard output.
     Man,
+    /// Ends the hooks of a watch that was killed; started by the watch itself.
+    #[command(name = survivor::COMMAND, hide = true)]
+    EndHooks,
 }
 
 /// How the program ends.
@@ -154,6 +158,10 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
         Command::Sound => try_sounds(),
         Command::Completions { shell } => completions(shell),
         Command::Man => manual(),
+        Command::EndHooks => {
+            survivor::outlive(std::io::stdin().lock());
+            Ok(())
+        }
     }?;
     Ok(Exit::Done)
 }

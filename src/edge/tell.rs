@@ -5,6 +5,7 @@
 mod hook;
 mod sentence;
 mod sink;
+pub mod survivor;
 
 use std::sync::{Arc, Mutex, PoisonError};
 

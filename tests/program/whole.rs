@@ -5,10 +5,17 @@ use std::fs;
 
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::net::{TcpListener, UdpSocket};
+use std::process::Stdio;
 
 use crate::support::program::{Boat, PATIENCE, free_udp_port, text_of, until};
 use nightrode::watch::nmea::checksum;
 use serialport::{SerialPort as _, TTYPort};
+
+fn is_running(process: u32) -> bool {
+    let asked =
+        std::process::Command::new("kill").args(["-0", &process.to_string()]).stderr(Stdio::null()).status();
+    asked.expect("kill runs").success()
+}
 
 /// A sentence with its checksum and line end.
 fn sentence(body: &str) -> String {
@@ -87,6 +94,22 @@ fn a_hook_hears_of_an_alert_and_one_that_fails_is_told_about() {
     let record: serde_json::Value = serde_json::from_str(&line).expect("JSON");
     assert_eq!(record["alert"]["alert"]["kind"], "gap");
     assert_eq!(record["alert"]["change"], "raised");
+}
+
+#[test]
+fn a_hook_that_runs_when_the_watch_is_killed_does_not_run_on() {
+    let boat = Boat::new();
+    let runs = boat.path("runs");
+    // It holds nothing of the watch's, and never ends by itself.
+    let script = "exec <&- 2>&-; echo $$ >\"$0.new\"; mv \"$0.new\" \"$0\"; tail -f /dev/null";
+    boat.configure(&format!("[alerts]\nhook = [\"/bin/sh\", \"-c\", {script:?}, \"{}\"]\n", runs.display()));
+    boat.unfinished_ride();
+    let watch = boat.watch_headless(&[&format!("gps=udp:{}", free_udp_port())]);
+    until("the hook runs", || runs.exists());
+    let process: u32 = text_of(&runs).trim().parse().expect("a number");
+    assert!(is_running(process));
+    watch.kill();
+    until("the hook has ended", || !is_running(process));
 }
 
 #[test]

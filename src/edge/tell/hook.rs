@@ -14,6 +14,7 @@ use tokio::sync::{Semaphore, mpsc};
 use tokio::time::timeout;
 
 use super::Trouble;
+use super::survivor::Survivor;
 use crate::edge::folder::journal::{Record, What, timestamp};
 use crate::watch::alert::{AlertChange, AlertState, Priority};
 
@@ -51,7 +52,9 @@ impl Hook {
     /// If the operating system gives no thread.
     pub(super) fn start(argv: Vec<String>, boat: String, trouble: Trouble) -> io::Result<Self> {
         let (queue, waiting) = mpsc::channel(WAITING);
-        let runner = Runner { argv, boat, longest: LONGEST, trouble: trouble.clone() };
+        let survivor = Survivor::start().inspect_err(|error| tracing::warn!("hooks outlive a kill: {error}"));
+        let survivor = survivor.ok();
+        let runner = Runner { argv, boat, longest: LONGEST, trouble: trouble.clone(), survivor };
         // A runtime of its own: to start a program from a dead network disk can take for ever.
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
         thread::Builder::new()
@@ -73,6 +76,7 @@ struct Runner {
     boat: String,
     longest: Duration,
     trouble: Trouble,
+    survivor: Option<Survivor>,
 }
 
 impl Runner {
@@ -98,9 +102,23 @@ impl Runner {
 
     async fn once(&self, change: &AlertChange) -> Result<(), HookError> {
         let mut child = self.command(change).spawn().map_err(HookError::NotStarted)?;
-        let ended = timeout(self.longest, attend(&mut child, change)).await;
+        let group = child.id();
+        self.survives(group, Survivor::runs);
+        let done = self.see_through(&mut child, change).await;
+        self.survives(group, Survivor::has_ended);
+        done
+    }
+
+    fn survives(&self, group: Option<u32>, say: fn(&Survivor, u32)) {
+        if let (Some(survivor), Some(group)) = (&self.survivor, group) {
+            say(survivor, group);
+        }
+    }
+
+    async fn see_through(&self, child: &mut Child, change: &AlertChange) -> Result<(), HookError> {
+        let ended = timeout(self.longest, attend(child, change)).await;
         let Ok(ended) = ended else {
-            end_all(&mut child).await;
+            end_all(child).await;
             return Err(HookError::TooLong { after: self.longest });
         };
         let (status, complaint) = ended.map_err(HookError::NotStarted)?;
@@ -233,7 +251,8 @@ mod tests {
     fn once(argv: &[&str], longest: Duration) -> Result<(), String> {
         let (notices, _) = mpsc::unbounded_channel();
         let argv = argv.iter().map(|word| (*word).to_owned()).collect();
-        let runner = Runner { argv, boat: "Marram".into(), longest, trouble: Trouble::new(notices) };
+        let trouble = Trouble::new(notices);
+        let runner = Runner { argv, boat: "Marram".into(), longest, trouble, survivor: None };
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
         runtime.block_on(runner.once(&change())).map_err(|error| error.to_string())
     }
