@@ -8,10 +8,11 @@ use anyhow::Context as _;
 use crate::config::{Problems, Read};
 use crate::report::printable;
 
-/// Prints to standard output. A reader that has gone away, as `head` does, is no failure.
+/// Prints to standard output. A reader that has gone away, as `head` does, is no failure. Names and notes come from
+/// files and feeds: what could steer a terminal is not printed.
 pub(super) fn print(page: &str) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
-    match out.write_all(page.as_bytes()).and_then(|()| out.flush()) {
+    match out.write_all(printable(page).as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
         done => done.context("The page cannot be printed"),
     }

@@ -27,9 +27,20 @@ pub fn read_text(path: &Path) -> io::Result<String> {
     if file.metadata()?.len() > LONGEST_TEXT {
         return Err(io::Error::new(io::ErrorKind::InvalidData, "it is longer than any file of this kind"));
     }
-    let mut text = String::new();
-    file.take(LONGEST_TEXT).read_to_string(&mut text)?;
-    Ok(text)
+    let mut bytes = Vec::new();
+    file.take(LONGEST_TEXT).read_to_end(&mut bytes)?;
+    String::from_utf8(bytes).map_err(|error| {
+        let line = 1 + error
+            .as_bytes()
+            .iter()
+            .take(error.utf8_error().valid_up_to())
+            .filter(|b| **b == b'\n')
+            .count();
+        let why = format!(
+            "line {line} is no text in UTF-8; it may be compressed, or not be the file that is meant"
+        );
+        io::Error::new(io::ErrorKind::InvalidData, why)
+    })
 }
 
 /// Makes a folder, and those that it lies in where they are missing, for their owner alone.
@@ -99,6 +110,15 @@ mod tests {
         assert!(made.success());
         assert_eq!(read_text(&pipe).unwrap_err().kind(), io::ErrorKind::InvalidInput);
         assert_eq!(read_text(there.path()).unwrap_err().kind(), io::ErrorKind::InvalidInput);
+    }
+
+    #[test]
+    fn what_is_no_text_is_refused_with_the_line_where_it_ceases_to_be_one() {
+        let there = tempfile::tempdir().unwrap();
+        let path = there.path().join("boat.toml");
+        fs::write(&path, b"[boat]\nname = \"M\xff\"\n").unwrap();
+        let why = read_text(&path).unwrap_err();
+        assert!(why.to_string().starts_with("line 2 is no text"), "{why}");
     }
 
     #[test]

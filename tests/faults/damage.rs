@@ -137,13 +137,17 @@ fn take_up(kept: &Kept) -> Result<Option<Snapshot>, String> {
 
 /// Damages one file so, and says what is wrong with what came of it.
 fn try_damage(kept: &Kept, path: &Path, bytes: Option<Vec<u8>>) -> Result<(), String> {
+    try_harm(kept, |disk| match bytes {
+        Some(bytes) => disk.put(path, bytes),
+        None => disk.remove(path),
+    })
+}
+
+fn try_harm(kept: &Kept, harm: impl FnOnce(&SimDisk)) -> Result<(), String> {
     for (other, whole) in &kept.files {
         kept.disk.put(other, whole.clone());
     }
-    match bytes {
-        Some(bytes) => kept.disk.put(path, bytes),
-        None => kept.disk.remove(path),
-    }
+    harm(&kept.disk);
     let snapshot = match take_up(kept) {
         // A refusal in words.
         Err(_) => return Ok(()),
@@ -224,4 +228,19 @@ fn each_file_cut_anywhere_emptied_or_removed_leaves_the_right_state_or_is_report
     }
     println!("{tried} cut files");
     assert!(wrong.is_empty(), "{} of {tried}: {:#?}", wrong.len(), &wrong[..wrong.len().min(20)]);
+}
+
+#[test]
+fn each_file_that_cannot_be_read_from_some_byte_on_leaves_the_right_state_or_is_reported() {
+    let kept = kept();
+    let mut wrong = Vec::new();
+    for name in [JOURNAL, RIDE, NIGHT] {
+        let path = kept.folder.join(name);
+        for at in (0..kept.disk.read(&path).len()).step_by(each()) {
+            if let Err(why) = try_harm(&kept, |disk| disk.spoil_from(&path, at)) {
+                wrong.push(format!("{name} from {at}: {why}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}: {:#?}", wrong.len(), &wrong[..wrong.len().min(20)]);
 }

@@ -36,6 +36,8 @@ struct Inode {
     durable: Vec<u8>,
     /// From here to there the cache is believed to be on the disk, and is not.
     dropped: Option<(usize, usize)>,
+    /// Reading fails from this byte on, as of a card that dies.
+    unreadable_from: Option<usize>,
     is_locked: bool,
 }
 
@@ -148,6 +150,15 @@ impl SimDisk {
         state.inodes.insert(id, Inode { cached: bytes.clone(), durable: bytes, ..Inode::default() });
         state.names.insert(path.to_owned(), id);
         state.durable_names.insert(path.to_owned(), id);
+    }
+
+    /// Reading this file fails from `at` on.
+    pub fn spoil_from(&self, path: &Path, at: usize) {
+        let mut state = self.state();
+        let Some(id) = state.names.get(path).copied() else { return };
+        if let Some(inode) = state.inodes.get_mut(&id) {
+            inode.unreadable_from = Some(at);
+        }
     }
 
     pub fn remove(&self, path: &Path) {
@@ -331,7 +342,11 @@ impl Read for Handle {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let state = self.disk.state();
         let Some(inode) = state.inodes.get(&self.id) else { return Ok(0) };
-        let rest = inode.cached.get(self.at as usize..).unwrap_or_default();
+        let readable = inode.unreadable_from.map_or(&inode.cached[..], |from| &inode.cached[..from]);
+        let rest = readable.get(self.at as usize..).unwrap_or_default();
+        if rest.is_empty() && inode.unreadable_from.is_some() {
+            return Err(io::Error::other("input/output error"));
+        }
         let most = if state.short_reads { 7 } else { usize::MAX };
         let count = rest.len().min(buffer.len()).min(most);
         buffer[..count].copy_from_slice(&rest[..count]);

@@ -192,3 +192,22 @@ fn what_is_told_of_a_place_goes_through_the_journal_unchanged() {
     let line = serde_json::to_string(&entered).unwrap();
     assert_eq!(serde_json::from_str::<input::Event>(&line).unwrap(), entered);
 }
+
+#[test]
+fn nothing_in_a_place_steers_the_terminal() {
+    let home = tempfile::tempdir().unwrap();
+    let rides = home.path().join("rides").display().to_string();
+    let book = |args: &[&str]| printed(home.path(), &[&["places", "--rides", &rides], args].concat());
+    let file = home.path().join("theirs.geojson");
+    let name = "Hollow\\u001b[2J Ness\\u009b1m";
+    let point = "{\"type\": \"Point\", \"coordinates\": [-10.4, 54.2]}";
+    let place = format!(
+        "{{\"type\": \"Feature\", \"geometry\": {point}, \"properties\": {{\"name\": \"{name}\", \"note\": \"{name}\"}}}}"
+    );
+    fs::write(&file, format!("{{\"type\": \"FeatureCollection\", \"features\": [{place}]}}")).unwrap();
+    book(&["import", &file.display().to_string()]);
+    for args in [&["list"][..], &["show", "hollow"], &["export", "gpx"], &["export", "geojson"]] {
+        let page = book(args);
+        assert!(page.contains("Hollow") && !page.chars().any(|c| c.is_control() && c != '\n'), "{page:?}");
+    }
+}
