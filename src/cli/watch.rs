@@ -20,7 +20,7 @@ use crate::edge::{places, terminal};
 use crate::report::zone::Zone;
 use crate::sim;
 use crate::tui::first::{Done, FirstStart};
-use crate::tui::options::Options;
+use crate::tui::options::{NOTICE_FOR, Options};
 use crate::tui::palette::{Colours, Light, Palette};
 use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::checks::Checks;
@@ -250,7 +250,10 @@ fn pace_of_job(speed: f64) -> Pace {
 /// In words, what kept it from starting.
 pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
     let (settings, cast) = simulated(&args);
-    let screen = screen(&args.screen, zone)?.map(|options| Options { tall: args.job, ..options });
+    // A notice stays as long for the reader as on a watch that is kept.
+    let speed = if args.job { (args.speed / 10.0).max(1.0) } else { args.speed };
+    let notice_for = Span((NOTICE_FOR.0 as f64 * speed) as i64);
+    let screen = screen(&args.screen, zone)?.map(|options| Options { tall: args.job, notice_for, ..options });
     live::run(Run {
         settings,
         rides: args.rides,

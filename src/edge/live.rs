@@ -407,8 +407,12 @@ fn feed_words(name: &str, link: &Link) -> String {
 }
 
 async fn print_notices(mut notices: mpsc::UnboundedReceiver<Said>, console: Console) {
-    while let Some(Said::Notice(words) | Said::Caption(words)) = notices.recv().await {
-        console.line(words);
+    while let Some(said) = notices.recv().await {
+        match said {
+            Said::Notice(words) | Said::Caption(words) => console.line(words),
+            // Has its own line.
+            Said::Unwatched(_) => {}
+        }
     }
 }
 

@@ -5,6 +5,8 @@
 pub enum Said {
     /// What was refused or has ended; it goes after a while.
     Notice(String),
+    /// The watch judges nothing, in words; `None` once it judges again.
+    Unwatched(Option<String>),
     /// What the crew of a demonstration does, and why; it stays until the next.
     Caption(String),
 }

@@ -179,11 +179,12 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
             changed = snapshots.changed() => if changed.is_err() { return Ok(Left::Gone) },
             Some(said) = notices.recv() => match said {
                 Said::Notice(words) => app.notice(words, snapshot.at),
+                Said::Unwatched(words) => app.unwatched(words),
                 Said::Caption(words) => app.caption(words),
             },
-            _ = flash.tick(), if flashes(&snapshot) => lit = !lit,
+            _ = flash.tick(), if flashes(&app, &snapshot) => lit = !lit,
         }
-        if !flashes(&snapshot) {
+        if !flashes(&app, &snapshot) {
             lit = true;
         }
     }
@@ -227,7 +228,7 @@ pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
         }
         drawn = Instant::now();
         if flashed.elapsed() >= FLASH {
-            (flashed, lit) = (Instant::now(), !flashes(&snapshot) || !lit);
+            (flashed, lit) = (Instant::now(), !flashes(&app, &snapshot) || !lit);
         }
     }
     Ok(())
@@ -281,8 +282,9 @@ fn play(replay: &mut Replay, playing: &mut Playing, act: replay::Act) -> io::Res
 }
 
 /// Whether anything flashes: otherwise nothing is drawn but what changes.
-fn flashes(snapshot: &Snapshot) -> bool {
-    snapshot.sound != Sound::Quiet
+fn flashes(app: &App, snapshot: &Snapshot) -> bool {
+    app.is_unwatched()
+        || snapshot.sound != Sound::Quiet
         || snapshot.alerts.iter().any(|a| {
             matches!(
                 a.state,

@@ -20,9 +20,6 @@ use crate::watch::checks::Checks;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
 
-/// How long a notice stays.
-const NOTICE_FOR: Span = Span::from_secs(15);
-
 /// The screen.
 #[derive(Clone, Debug)]
 pub struct App {
@@ -43,6 +40,10 @@ pub struct App {
     /// What the crew of a demonstration does, and why.
     caption: String,
     notice: Option<(String, WatchTime)>,
+    /// Longer on the watch's own clock where that runs faster.
+    notice_for: Span,
+    /// The watch judges nothing: what is shown is what was, and this is what is so.
+    unwatched: Option<String>,
     /// How the chart is looked at.
     look: Look,
     /// How the night is looked at.
@@ -75,6 +76,8 @@ impl App {
             size: Size::Wide,
             caption: String::new(),
             notice: None,
+            notice_for: options.notice_for,
+            unwatched: None,
             look: Look::default(),
             night: night::look::Look::default(),
             suppose: Suppose::default(),
@@ -93,6 +96,17 @@ impl App {
     /// Shows a line for some seconds: what the watch refused, and why.
     pub fn notice(&mut self, text: String, at: WatchTime) {
         self.notice = Some((text, at));
+    }
+
+    /// The watch has stopped judging, in words, or judges again.
+    pub fn unwatched(&mut self, words: Option<String>) {
+        self.unwatched = words;
+    }
+
+    /// True while nobody watches.
+    #[must_use]
+    pub const fn is_unwatched(&self) -> bool {
+        self.unwatched.is_some()
     }
 
     /// Says above the keys what the crew of a demonstration does, and why, until the next caption.
@@ -115,6 +129,6 @@ impl App {
     fn noticed(&self, now: WatchTime) -> Option<&str> {
         let (text, at) = self.notice.as_ref()?;
         // A recorded night has a time of its own: there a notice stays until the next key.
-        (self.playing.is_some() || now.since(*at) < NOTICE_FOR).then_some(text)
+        (self.playing.is_some() || now.since(*at) < self.notice_for).then_some(text)
     }
 }

@@ -338,7 +338,7 @@ fn off(scene: &Scene) -> Figure {
         return Figure::missing("anchor", "no position");
     };
     let note = snap.reach.map(|reach| format!("rode reaches {}", metres(reach))).unwrap_or_default();
-    length(distance, &format!("anchor {bearing}"), note)
+    length(distance, &scene.to_anchor(bearing), note)
 }
 
 fn moved(pull: Option<&PullSeen>, name: &str) -> Figure {
@@ -354,7 +354,7 @@ fn pulling_for(scene: &Scene, pull: Option<&PullSeen>) -> Figure {
     let Some(pull) = pull else { return Figure::missing("pull", "none") };
     let (lasted, least) = (pull.lasted.seconds(), pull.kind.least().seconds());
     let turns = match &scene.snap.revolutions {
-        Reading::Now { value, .. } => format!("{} rev/min", rounded(*value, 0)),
+        Reading::Now { value, .. } => format!("{} rpm", rounded(*value, 0)),
         _ => format!("of {} s", rounded(least, 0)),
     };
     // A pull is counted to three figures; nobody pulls for longer.
@@ -365,7 +365,7 @@ fn pulling_for(scene: &Scene, pull: Option<&PullSeen>) -> Figure {
 /// How long it has pulled, now that it is over.
 fn pulled_for(pull: Option<&PullSeen>) -> Figure {
     let Some(pull) = pull else { return Figure::missing("pull", "none") };
-    let most = pull.rpm.map(|rpm| format!("at up to {} rev/min", rounded(rpm, 0))).unwrap_or_default();
+    let most = pull.rpm.map(|rpm| format!("at up to {} rpm", rounded(rpm, 0))).unwrap_or_default();
     Figure::of(rounded(pull.lasted.seconds().min(999.0).floor(), 0), "s", pull_word(pull.kind), most)
 }
 
@@ -375,7 +375,7 @@ fn off_weighing(scene: &Scene) -> Figure {
         return Figure::missing("anchor", "no position");
     };
     let note = uncertainty.map(|sigma| format!("within {}", metres(sigma * 2.0))).unwrap_or_default();
-    length(*distance, &format!("anchor {bearing}"), note)
+    length(*distance, &scene.to_anchor(*bearing), note)
 }
 
 fn still_out(scene: &Scene) -> Figure {

@@ -4,6 +4,10 @@ use jiff::tz::TimeZone;
 
 use super::palette::{Colours, Light};
 use crate::watch::checks::Checks;
+use crate::watch::units::Span;
+
+/// How long a notice stays. Our choice.
+pub const NOTICE_FOR: Span = Span::from_secs(15);
 
 /// What the screen is given once.
 #[derive(Clone, Debug)]
@@ -20,6 +24,8 @@ pub struct Options {
     pub time_zone: TimeZone,
     /// Begin with tall figures.
     pub tall: bool,
+    /// How long a notice stays, by the watch's clock.
+    pub notice_for: Span,
     /// The crew's check lists.
     pub checks: Checks,
 }
@@ -33,6 +39,7 @@ impl Default for Options {
             cell_aspect: 0.5,
             time_zone: TimeZone::UTC,
             tall: false,
+            notice_for: NOTICE_FOR,
             checks: Checks::default(),
         }
     }

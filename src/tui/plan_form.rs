@@ -316,7 +316,7 @@ impl Page {
             pen.put(0, y, line, scene.ink(*ink));
         }
         if self.down + usize::from(area.height) < rows.len() && area.height > 0 {
-            pen.put_right(area.width, area.height - 1, " ↓ more", scene.ink(Ink::Boat));
+            pen.put_more(area.height - 1, "↓ more", scene.ink(Ink::Boat));
         }
     }
 

@@ -7,6 +7,7 @@ use super::palette::{Ink, Palette};
 use super::text::Clock;
 use crate::watch::alert::{Alert, AlertKind, AlertState, Priority, Sound};
 use crate::watch::snapshot::{Moved, Snapshot, Verdict, from_mark};
+use crate::watch::units::TrueBearing;
 
 /// One moment to be drawn.
 #[derive(Clone, Copy, Debug)]
@@ -112,6 +113,12 @@ impl Scene<'_> {
     #[must_use]
     pub fn point_word(&self) -> &'static str {
         if self.snap.bow.is_some() { "Bow" } else { "Antenna" }
+    }
+
+    /// The name of a distance from the anchor, with the bearing of the anchor: `bow to anchor, 235°`.
+    #[must_use]
+    pub fn to_anchor(&self, bearing: TrueBearing) -> String {
+        format!("{} to anchor, {bearing}", self.point_word().to_lowercase())
     }
 
     /// True while a sound is wanted that nobody can hear.

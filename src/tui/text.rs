@@ -168,7 +168,10 @@ fn kept_together(text: &str) -> String {
         let bare = word.trim_end().trim_end_matches(['.', ',', ';', ':', ')']);
         let number =
             kept.strip_suffix(' ').is_some_and(|before| before.ends_with(|c: char| c.is_ascii_digit()));
-        if number && UNITS.contains(&bare) {
+        // `2 h 38 min` is one span.
+        let goes_on = kept.ends_with(" h ") || kept.ends_with("\u{a0}h ");
+        let minutes = goes_on && bare.chars().all(|c| c.is_ascii_digit());
+        if (number && UNITS.contains(&bare)) || minutes {
             kept.pop();
             kept.push(KEEP);
         }
@@ -287,6 +290,17 @@ impl<'a> Pen<'a> {
         start
     }
 
+    /// Writes at the end of row `y` that more is to be read. A word that would be cut by it goes whole.
+    pub fn put_more(&mut self, y: u16, text: &str, style: Style) {
+        let start = self.area.width.saturating_sub(width(text));
+        let cell = |x: u16| (self.area.x + x, self.area.y + y);
+        let is_blank = |x: u16| self.buf.cell(cell(x)).is_none_or(|cell| cell.symbol() == " ");
+        let word = (1..start).rev().find(|x| is_blank(*x)).unwrap_or(0);
+        let from = if start > 0 && is_blank(start - 1) { start } else { word };
+        self.put(from, y, &" ".repeat(usize::from(self.area.width - from)), style);
+        self.put_right(self.area.width, y, text, style);
+    }
+
     /// Writes `text` in the middle of row `y`.
     pub fn put_middle(&mut self, y: u16, text: &str, style: Style) -> u16 {
         self.put(self.area.width.saturating_sub(width(text)) / 2, y, text, style)
@@ -347,9 +361,19 @@ mod tests {
         assert_eq!(wrap("one   two three", 9), ["one   two", "three"]);
         assert_eq!(wrap("veer a\u{a0}metre", 9), ["veer", "a metre"]);
         assert_eq!(wrap("reaches 35 m.", 11), ["reaches", "35 m."]);
+        assert_eq!(wrap("out for 2 h 38 min", 14), ["out for", "2 h 38 min"]);
         assert_eq!(cut("wind 14 kn", 7), "wind 1…");
         assert_eq!(cut("wind 14 kn", 6), "wind…");
         assert_eq!(cut("wind", 0), "");
+    }
+
+    #[test]
+    fn a_word_that_more_would_cut_goes_whole() {
+        let mut buf = Buffer::with_lines(["gusts 21, backed 18°", "ends here         x"]);
+        let mut pen = Pen::new(&mut buf, Rect::new(0, 0, 20, 2));
+        pen.put_more(0, "↓ more", Style::new());
+        pen.put_more(1, "↓ more", Style::new());
+        assert_eq!(buf, Buffer::with_lines(["gusts 21,     ↓ more", "ends here     ↓ more"]));
     }
 
     #[test]

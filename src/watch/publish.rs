@@ -60,7 +60,8 @@ impl Watch {
             track: self.ride.track().points(),
             farthest: self.ride.farthest(),
             wind: self.wind_view(now),
-            stream: self.picture.stream(),
+            // While she makes way the log shows her own speed.
+            stream: self.ride.drop_point().and(self.picture.stream()),
             vessels: self.vessels(now),
             depth: self.depth_view(now),
             tide: self.water.view(now),
@@ -98,7 +99,7 @@ impl Watch {
         };
         HoldingView {
             // Never below nothing: a minus sign before a zero makes a tired sailor think.
-            evidence_percent: cannot.is_none().then_some((verdict.evidence * 100.0).max(0.0)),
+            evidence_percent: cannot.is_none().then_some((verdict.evidence * 100.0).max(0.0).abs()),
             belief: verdict.belief.as_ref().and_then(|b| self.belief_on_plane(b)),
             moved: verdict.moved.map(|moved| self.moved_view(&moved)),
             ready_percent: Some(verdict.ready * 100.0),

@@ -152,6 +152,35 @@ fn a_warning_does_not_take_the_step_on_deck_from_the_screen() {
     }
 }
 
+/// What is shown is what was: no verdict, however calm the last one, may stand large.
+#[test]
+fn a_watch_that_judges_nothing_takes_the_verdict_from_the_screen() {
+    const WORDS: &str =
+        "The watch has judged nothing for 12 s. Look out by eye; end the program and start it again.";
+    let shown = |snap: &Snapshot, typed: &str, size| {
+        let mut app = app();
+        keys(&mut app, snap, typed);
+        app.unwatched(Some(WORDS.to_owned()));
+        cells(&mut app, snap, true, size)
+    };
+    for snap in [scenes::quiet(), scenes::warning(), scenes::alarm(), crew::pulling()] {
+        for size in SIZES {
+            for typed in ["", "b", "2", "5", "?"] {
+                let screen = text_of(&shown(&snap, typed, size));
+                assert_eq!(tall_row(&screen, "NOBODY WATCHES"), Some(0), "{size:?} {typed}\n{screen}");
+                assert!(!stands_tall(&screen, snap.verdict.word()), "{size:?} {typed}\n{screen}");
+                assert!(screen.contains("nothing for 12 s"), "{size:?} {typed}\n{screen}");
+            }
+        }
+    }
+    assert!(text_of(&shown(&scenes::quiet(), "", (40, 10))).starts_with("The watch has judged nothing"));
+    looks_drawn("unwatched", |size| text_of(&shown(&scenes::quiet(), "", size)));
+    let mut again = app();
+    again.unwatched(Some(WORDS.to_owned()));
+    again.unwatched(None);
+    assert!(stands_tall(&drawn(&mut again, &scenes::quiet(), (80, 24)), "HOLDING"));
+}
+
 /// A distress call is made in an alarm.
 #[test]
 fn the_position_is_tall_in_an_alarm_at_every_size() {

@@ -32,19 +32,22 @@ pub(super) struct Unwatched {
 impl Alarm for Unwatched {
     fn raise(&mut self, silent: Duration) {
         let words = format!(
-            "NOBODY WATCHES: the watch has judged nothing for {} s. Look out by eye; end the program and start it again: \
-             it takes the ride up.",
+            "The watch has judged nothing for {} s. Look out by eye; end the program and start it again: it takes the ride \
+             up.",
             silent.as_secs()
         );
         tracing::error!("{words}");
         self.sound();
-        self.tell(&words, Change::Raised, AlertState::Unacknowledged);
+        // A screen that is gone hears nothing.
+        let _ = self.notices.send(Said::Unwatched(Some(words.clone())));
+        self.tell(&format!("NOBODY WATCHES. {words}"), Change::Raised, AlertState::Unacknowledged);
     }
 
     fn over(&mut self, silent: Duration) {
         self.sounding.store(false, Ordering::Relaxed);
         let words = format!("The watch judges again. It judged nothing for {} s.", silent.as_secs());
         tracing::warn!("{words}");
+        let _ = self.notices.send(Said::Unwatched(None));
         self.tell(&words, Change::Rectified, AlertState::Rectified);
     }
 }
@@ -52,8 +55,6 @@ impl Alarm for Unwatched {
 impl Unwatched {
     fn tell(&self, words: &str, change: Change, state: AlertState) {
         self.console.line(words);
-        // A screen that is gone hears nothing.
-        let _ = self.notices.send(Said::Notice(words.to_owned()));
         if let Some(hook) = &self.hook {
             hook.change(&self.change(words, change, state));
         }

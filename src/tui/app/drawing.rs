@@ -89,7 +89,7 @@ impl App {
 
     /// A window too small for the screens: what lies over the view still shows what it asks.
     fn little(&mut self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
-        small::render(scene, self.noticed(scene.snap.at), area, buf);
+        small::render(scene, self.unwatched.as_deref(), self.noticed(scene.snap.at), area, buf);
         let hints = self.hints(scene.snap);
         let Some(overlay) = &mut self.over else { return };
         let keys = area.height.min(1);
@@ -114,6 +114,10 @@ impl App {
         }
         head(scene, &sheet, parts.header, buf);
         self.body(scene, &sheet, parts.body, buf, hits);
+        if self.is_unwatched() {
+            // All of it is what was.
+            buf.set_style(parts.body, scene.ink(Ink::Dim));
+        }
         match &self.playing {
             Some(playing) => timebar::render(scene, playing, parts.strip, buf, hits),
             None => strip::render(scene, parts.strip, buf, hits),
@@ -156,7 +160,7 @@ impl App {
             rode,
             strip,
             notice,
-            notice_ink: if refused.is_some() { Ink::Trouble } else { Ink::Boat },
+            notice_ink: if refused.is_some() { Ink::Strong } else { Ink::Boat },
         }
     }
 
@@ -170,7 +174,11 @@ impl App {
         let typing = self.over.as_ref().is_some_and(|over| over.place().is_typed_into());
         let brief = place == Place::View(View::Alerts) && self.size <= Size::Middling;
         let below = self.rows_below(scene, deck, columns);
-        Band::of(scene, Given { columns, rows, brief, typing, below })
+        let given = Given { columns, rows, brief, typing, below };
+        match &self.unwatched {
+            Some(words) => Some(Band::unwatched(scene, words, given)),
+            None => Band::of(scene, given),
+        }
     }
 
     /// Rows of verdict and room, or of the step on deck, below an alert that says neither.
@@ -254,6 +262,8 @@ impl App {
 
     fn keys(&self, scene: &Scene, row: Rect, buf: &mut Buffer, hits: &mut Hits) {
         let stop = match self.over {
+            // "No alerts" is no news of a watch that judges nothing.
+            None if self.is_unwatched() => row.width,
             Some(_) => row.width,
             None => keybar::count(scene, row, buf, hits),
         };

@@ -22,7 +22,7 @@ use crate::watch::units::Metres;
 /// Longest text that a field takes, in bytes: a month of tides goes in.
 const TEXT_MAX: usize = 4000;
 /// Columns for the label.
-const LABEL: u16 = 20;
+const LABEL: u16 = 22;
 /// Columns for a short value.
 const VALUE: u16 = 14;
 

@@ -101,7 +101,7 @@ pub fn render(scene: &Scene, topic: Topic, down: u16, area: Rect, buf: &mut Buff
         pen.put(x, y, &line[label..], scene.ink(if *ink == Ink::Boat { Ink::Text } else { *ink }));
     }
     if down + usize::from(area.height) < lines.len() && area.height > 0 {
-        pen.put_right(area.width, area.height - 1, " ↓ more", scene.ink(Ink::Boat));
+        pen.put_more(area.height - 1, "↓ more", scene.ink(Ink::Boat));
     }
 }
 

@@ -87,7 +87,7 @@ pub fn render(scene: &Scene, wanted: Option<AlertKind>, area: Rect, buf: &mut Bu
         y += 1;
     }
     if rows(&blocks[first..]) > usize::from(inner.height) + 1 {
-        pen.put_right(inner.width, inner.height.saturating_sub(1), " ↓ more", scene.ink(Ink::Boat));
+        pen.put_more(inner.height.saturating_sub(1), "↓ more", scene.ink(Ink::Boat));
     }
     happened(scene, &mut pen, y);
 }

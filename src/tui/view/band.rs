@@ -17,6 +17,8 @@ use crate::tui::stands::Place;
 use crate::tui::text::{Pen, cut, metres, whole_sentences, width, wrap};
 use crate::watch::alert::{Alert, AlertKind, AlertState, Priority};
 
+/// The word for a watch that judges nothing.
+const UNWATCHED: &str = "NOBODY WATCHES";
 /// Columns free at each side.
 const MARGIN: u16 = 1;
 /// Rows of why and of what to do that a low window cuts last.
@@ -77,6 +79,21 @@ impl Band {
             Some(head) => Some(Self::so_now(scene, head, given)),
             None => scene.over().next().map(|over| Self::over(scene, over, given)),
         }
+    }
+
+    /// The band while the watch judges nothing: no verdict stands then, however calm the last one was.
+    #[must_use]
+    pub fn unwatched(scene: &Scene, words: &str, given: Given) -> Self {
+        let columns = given.columns.saturating_sub(2 * MARGIN);
+        let ground = if scene.lit { Ink::Fill } else { Ink::Trouble };
+        let mut lines: Vec<Line> =
+            wrap(words, columns).into_iter().map(|line| Line::of(line, ground)).collect();
+        let tall = Tall::of(&[Piece::word(UNWATCHED, ground)], columns, 1)
+            .filter(|tall| tall.height() + lines.len() as u16 <= given.rows);
+        if tall.is_none() {
+            lines.insert(0, Line::of(UNWATCHED.to_owned(), ground));
+        }
+        Self { kind: AlertKind::Gap, ground, tall, lines, typing: given.typing, pad: 0, below: 0 }
     }
 
     /// Rows that it takes.

@@ -88,7 +88,7 @@ pub fn render(scene: &Scene, picked: usize, area: Rect, buf: &mut Buffer, hits: 
         y += 1;
     }
     if goes_on {
-        pen.put_right(inner.width, inner.height.saturating_sub(1), " ↓ more", scene.ink(Ink::Boat));
+        pen.put_more(inner.height.saturating_sub(1), "↓ more", scene.ink(Ink::Boat));
     }
 }
 

@@ -171,7 +171,7 @@ fn anchor(scene: &Scene) -> Figure {
         Some(moved) => format!("anchor moved {}", metres(moved.distance)),
         None => reach,
     };
-    let name = format!("{} to anchor, {bearing}", scene.point_word().to_lowercase());
+    let name = scene.to_anchor(bearing);
     Figure { value: Some(value), unit, name, note, bar: None, ink: Ink::Strong }
 }
 

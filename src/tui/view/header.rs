@@ -7,7 +7,7 @@ use super::tall::{Piece, Tall};
 use crate::tui::glyphs;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
-use crate::tui::text::{Pen, metres, width};
+use crate::tui::text::{Pen, metres, rounded, width};
 use crate::watch::snapshot::{Stage, Verdict};
 
 /// Columns beside the tall letters in which words have a place; else they stand in a row below.
@@ -238,7 +238,7 @@ fn evidence(scene: &Scene) -> Option<String> {
     let holding = &scene.snap.holding;
     match (&holding.cannot, holding.evidence_percent) {
         (Some(why), _) => Some(why.clone()),
-        (None, Some(percent)) => Some(format!("drag evidence {percent:.0} %")),
+        (None, Some(percent)) => Some(format!("drag evidence {} %", rounded(percent, 0))),
         (None, None) => None,
     }
 }

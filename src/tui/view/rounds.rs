@@ -37,10 +37,10 @@ pub fn render(scene: &Scene, down: u16, area: Rect, buf: &mut Buffer) -> u16 {
     }
     let mut pen = Pen::new(buf, area);
     if rows.saturating_sub(down) > area.height && area.height > 0 {
-        pen.put_right(area.width, area.height - 1, " ↓ more", scene.ink(Ink::Boat));
+        pen.put_more(area.height - 1, "↓ more", scene.ink(Ink::Boat));
     }
     if down > 0 {
-        pen.put_right(area.width, 0, " ↑ more", scene.ink(Ink::Boat));
+        pen.put_more(0, "↑ more", scene.ink(Ink::Boat));
     }
     down
 }

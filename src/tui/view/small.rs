@@ -12,8 +12,14 @@ use crate::watch::alert::{Alert, Priority};
 pub const LEAST: (u16, u16) = (60, 20);
 
 /// Draws the worst thing that is so, verdict and room, then what size is needed, as far as there are rows.
-pub fn render(scene: &Scene, notice: Option<&str>, area: Rect, buf: &mut Buffer) {
+pub fn render(scene: &Scene, unwatched: Option<&str>, notice: Option<&str>, area: Rect, buf: &mut Buffer) {
     let mut pen = Pen::new(buf, area);
+    if let Some(words) = unwatched {
+        for (y, line) in (0..area.height).zip(wrap(words, area.width)) {
+            pen.put(0, y, &line, scene.ink(if scene.lit { Ink::Fill } else { Ink::Trouble }));
+        }
+        return;
+    }
     let room = scene.snap.room.map(|room| format!("  {} {}", metres(room.left), room.name()));
     let verdict = [scene.snap.verdict.word(), &room.unwrap_or_default()].concat();
     let alert = scene.headline();
@@ -28,7 +34,7 @@ pub fn render(scene: &Scene, notice: Option<&str>, area: Rect, buf: &mut Buffer)
         lines.push(("a acknowledge".to_owned(), Ink::Text));
     }
     let notice = notice.map(|notice| wrap(notice, area.width)).unwrap_or_default();
-    lines.extend(notice.into_iter().map(|line| (line, Ink::Trouble)));
+    lines.extend(notice.into_iter().map(|line| (line, Ink::Strong)));
     let (columns, rows) = LEAST;
     let size =
         format!("The window is {} by {}. Make it {columns} by {rows} or larger.", area.width, area.height);
