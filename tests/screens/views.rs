@@ -7,6 +7,7 @@ use nightrode::tui::options::Options;
 use nightrode::tui::palette::{Colours, Light, Palette};
 use nightrode::watch::alert::{Priority, Sound};
 use nightrode::watch::snapshot::{Snapshot, Stage};
+use nightrode::watch::units::Span;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Style};
@@ -150,6 +151,18 @@ fn a_warning_does_not_take_the_step_on_deck_from_the_screen() {
         let screen = drawn(&mut app, &snap, size);
         assert!(stands_tall(&screen, "HALF ASTERN"), "{size:?}\n{screen}");
     }
+}
+
+/// A sound card is missing before the first second of the watch.
+#[test]
+fn what_is_said_before_the_watch_has_a_time_is_still_read() {
+    let (first, mut app) = (Snapshot::default(), app());
+    app.notice("Sounds do not play here.".to_owned(), first.at);
+    drawn(&mut app, &first, (80, 24));
+    let mut snap = scenes::quiet();
+    assert!(drawn(&mut app, &snap, (80, 24)).contains("Sounds do not play here."));
+    snap.at = snap.at + Span::from_secs(16);
+    assert!(!drawn(&mut app, &snap, (80, 24)).contains("Sounds do not play here."));
 }
 
 /// What is shown is what was: no verdict, however calm the last one, may stand large.

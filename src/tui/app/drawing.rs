@@ -68,6 +68,10 @@ impl App {
     /// Draws the whole screen. `lit` is the half of the one-second flash that it is in.
     pub fn render(&mut self, snap: &Snapshot, lit: bool, area: Rect, buf: &mut Buffer) {
         let area = area.intersection(buf.area);
+        // What was said before the watch had a time counts from its first.
+        if let Some((_, at)) = self.notice.as_mut().filter(|(_, at)| *at == Snapshot::default().at) {
+            *at = snap.at;
+        }
         let clock = self.clock.clone();
         let scene = Scene { snap, palette: self.palette, clock: &clock, lit, cell_aspect: self.cell_aspect };
         let mut hits = Hits::default();
