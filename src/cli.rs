@@ -24,8 +24,8 @@ use std::process::ExitCode;
 use clap::{CommandFactory as _, Parser, Subcommand};
 use jiff::tz::TimeZone;
 
+use crate::edge::notify::survivor;
 use crate::edge::stderr::Diverted;
-use crate::edge::tell::survivor;
 use crate::edge::{log, places as folders_of, sound};
 use crate::report::printable;
 use crate::report::zone::Zone;

@@ -2,7 +2,7 @@
 //!
 //! `boat.toml` describes the boat and how she is watched, `ride.toml` one stay at anchor, `plan.toml` one that is being
 //! thought of. They are documented key by key in `docs/sailing/files.md` and `docs/sailing/plan.md`. Nothing here touches a file: text comes in, text goes out. Every fault names its key, its
-//! line and what would be allowed; all faults of a file are told at once.
+//! line and what would be allowed; all faults of a file are reported at once.
 
 pub mod boat_file;
 pub mod checks_file;

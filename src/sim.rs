@@ -1,7 +1,7 @@
 //! Invented nights at anchor: a boat, her weather and her instruments, from a seed.
 //!
 //! A [`Scenario`] says everything about a night; a [`Night`] runs through it and gives, in order of time, the lines
-//! that her instruments send, what her crew tells the watch, and the truth beside them. Same scenario, same bytes,
+//! that her instruments send, what her crew enters, and the truth beside them. Same scenario, same bytes,
 //! on every machine: chance comes from a seeded PCG, and all mathematics beyond the exact operations from `libm`.
 //! Memory does not grow with the length of the night.
 //!

@@ -11,7 +11,7 @@ mod channel;
 pub mod checks;
 pub mod circular;
 pub mod feed;
-mod fixgate;
+pub mod fixgate;
 pub mod geo;
 pub mod holding;
 pub mod input;
@@ -288,7 +288,7 @@ impl Watch {
         self.alerts.run_to(at, &mut self.out);
     }
 
-    /// The watch did not run from `from` to `at`: nothing is reckoned for that time.
+    /// The watch did not run from `from` to `at`: nothing is calculated for that time.
     fn skip(&mut self, from: WatchTime, at: WatchTime) {
         let from = from.min(at);
         self.next_second = at.ceil_second();

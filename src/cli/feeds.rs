@@ -45,17 +45,17 @@ pub(super) fn run(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exi
 
 async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit> {
     let mut specs = specs(args, config)?;
-    let tell = |page: &str| if args.json { Ok(()) } else { print(page) };
+    let say = |page: &str| if args.json { Ok(()) } else { print(page) };
     let ports = if args.sources.is_empty() {
-        tell("Looking for serial ports and their rates ...\n\n")?;
+        say("Looking for serial ports and their rates ...\n\n")?;
         survey_ports(&Try::AllBut(serial_paths(&specs))).await
     } else {
         survey_ports(&Try::Nothing).await
     };
     add_found(&mut specs, &ports);
-    tell(&ports_text(&ports))?;
+    say(&ports_text(&ports))?;
     if !specs.is_empty() {
-        tell(&format!("Listening for {} s ...\n\n", args.seconds))?;
+        say(&format!("Listening for {} s ...\n\n", args.seconds))?;
     }
     let time = Duration::from_secs(args.seconds.into());
     let survey = survey_feeds(&Clock::system(), &specs, time, ports).await;

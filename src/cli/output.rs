@@ -47,7 +47,7 @@ pub(super) fn write(path: &Path, text: &str) -> anyhow::Result<()> {
 
 /// Something to know that does not belong to the page.
 pub(super) fn note(words: &str) {
-    // If standard error is gone, there is nobody to tell.
+    // If standard error is gone, nobody can read it.
     let _ = writeln!(std::io::stderr(), "{}", printable(words));
 }
 

@@ -85,7 +85,7 @@ pub(super) fn run(args: &PlacesArgs, zone: &Zone) -> anyhow::Result<()> {
     };
     let book = Book::beside(&rides);
     let (entries, wrong) = book.entries();
-    wrong.iter().for_each(|why| note(why));
+    wrong.iter().for_each(|why| note(&why.to_string()));
     let all: Vec<Place> = entries.into_iter().map(|entry| entry.place).collect();
     match args.act.as_ref().unwrap_or(&Act::List) {
         Act::List => print(&list(&all)),
@@ -136,7 +136,7 @@ fn import(file: &Path) -> anyhow::Result<Vec<Place>> {
     let unreadable = || format!("{} cannot be read", file.display());
     let text = read_text(file).with_context(unreadable)?;
     if text.trim_start().starts_with('{') {
-        return from_geojson(&text).map_err(anyhow::Error::msg).with_context(unreadable);
+        return from_geojson(&text).with_context(unreadable);
     }
     waypoints(&text).with_context(unreadable)
 }

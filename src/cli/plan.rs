@@ -289,7 +289,7 @@ fn ask(asked: Asked, settings: &Settings, now: impl Fn() -> Now) -> anyhow::Resu
     let form = PlanForm::new(asked, &whose, palette());
     let mut last = None;
     terminal::ask_plan(form, |step, form| match step {
-        Step::Reckon(asked) => {
+        Step::Calculate(asked) => {
             let page = page(&asked, settings, now());
             form.answer(page.as_deref());
             last = page.ok().or(last.take());

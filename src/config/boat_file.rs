@@ -196,7 +196,7 @@ fn push_crew(out: &mut String, crew: &[String]) {
 fn push_alerts(out: &mut String) {
     out.push_str("\n[alerts]\n");
     push(out, Entered::No, "sound", "true", "false: the terminal bell only");
-    push(out, Entered::No, "hook", "[\"/home/me/tell\"]", "a command to run at each change of an alert");
+    push(out, Entered::No, "hook", "[\"/home/me/on-alert\"]", "a command to run at each change of an alert");
     push(out, Entered::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
 }
 

@@ -45,7 +45,7 @@ pub struct RideFile {
     pub marks: Vec<(String, MarkEntered)>,
 }
 
-/// Where an alert stands, as far as `ride.toml` tells.
+/// Where an alert stands, as far as `ride.toml` says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Stands {
     /// Nobody has answered it.

@@ -5,6 +5,7 @@ use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 use super::files::{for_owner, make_folders, read_text};
+use crate::config::Problems;
 use crate::config::place_file::{additions_toml, place_toml, read_place};
 use crate::watch::geo::Position;
 use crate::watch::input::Keepsake;
@@ -40,9 +41,9 @@ impl Book {
         Self { folder: rides.join("places") }
     }
 
-    /// Every place, by name, and what is wrong with files that cannot be read, in words.
+    /// Every place, by name, and what is wrong with files that cannot be read.
     #[must_use]
-    pub fn entries(&self) -> (Vec<Entry>, Vec<String>) {
+    pub fn entries(&self) -> (Vec<Entry>, Vec<PlaceError>) {
         let (mut entries, mut wrong) = (Vec::new(), Vec::new());
         for path in fs::read_dir(&self.folder).into_iter().flatten().flatten().map(|entry| entry.path()) {
             if path.extension().is_none_or(|extension| extension != "toml") {
@@ -105,14 +106,33 @@ impl Book {
     }
 }
 
-fn read(path: &Path) -> Result<Place, String> {
-    let name = path.display().to_string();
-    let length = fs::metadata(path).map_err(|error| format!("{name} cannot be read: {error}"))?.len();
-    if length > LONGEST_FILE {
-        return Err(format!("{name} is longer than any place of the book, and is left aside."));
+/// Why a file of the book gives no place.
+#[derive(Debug, thiserror::Error)]
+pub enum PlaceError {
+    /// The disk does not give it.
+    #[error("{file} cannot be read: {error}")]
+    Unreadable {
+        /// The file.
+        file: String,
+        /// What the operating system says.
+        error: io::Error,
+    },
+    /// No place is so long.
+    #[error("{0} is longer than any place of the book, and is left aside.")]
+    TooLong(String),
+    /// What it says is wrong.
+    #[error(transparent)]
+    Wrong(#[from] Problems),
+}
+
+fn read(path: &Path) -> Result<Place, PlaceError> {
+    let file = path.display().to_string();
+    let unreadable = |error| PlaceError::Unreadable { file: file.clone(), error };
+    if fs::metadata(path).map_err(unreadable)?.len() > LONGEST_FILE {
+        return Err(PlaceError::TooLong(file));
     }
-    let text = read_text(path).map_err(|error| format!("{name} cannot be read: {error}"))?;
-    read_place(&text, &name).map(|read| read.value).map_err(|problems| problems.to_string())
+    let text = read_text(path).map_err(unreadable)?;
+    Ok(read_place(&text, &file)?.value)
 }
 
 /// The depth at the drop point and some of the reconnaissance, evenly taken.
@@ -186,7 +206,7 @@ mod tests {
         fs::write(folder.path().join("places/bad.toml"), "[place]\nlat = 99").unwrap();
         let (entries, wrong) = book.entries();
         assert_eq!((entries.len(), wrong.len()), (1, 1));
-        assert!(wrong[0].contains("bad.toml"), "{wrong:?}");
+        assert!(wrong[0].to_string().contains("bad.toml"), "{wrong:?}");
         assert_eq!(book.keep(&Keepsake::default()).unwrap(), None);
     }
 

@@ -30,7 +30,7 @@ pub enum CardError {
     },
     /// There is no drop point to make a card of.
     #[error(
-        "The ride file tells no [drop], so there is nothing to take bearings about. Add lat and lon to it."
+        "The ride file has no [drop], so there is nothing to take bearings about. Add lat and lon to it."
     )]
     NoDrop,
 }
@@ -81,7 +81,7 @@ pub fn of_file(ride: &RideFile, now: WatchTime) -> Result<Snapshot, CardError> {
     Ok(with_variation(watch.snapshot()))
 }
 
-/// Where no feed told the variation, that of the model at the drop point.
+/// Where no feed gave the variation, that of the model at the drop point.
 fn with_variation(mut snapshot: Snapshot) -> Snapshot {
     let place = snapshot.drop.map(|drop| drop.position);
     let date =

@@ -20,7 +20,7 @@ pub trait TimeSource: Send + Sync {
     fn wall_ms(&self) -> i64;
     /// Time for which the computer has run, from any zero. Never stepped; stands still in suspend on some systems.
     fn running(&self) -> Duration;
-    /// Like [`running`](Self::running) from a zero of its own but counting suspend too, where the system tells.
+    /// Like [`running`](Self::running) from a zero of its own but counting suspend too, where the system has it.
     fn running_and_asleep(&self) -> Option<Duration>;
 }
 
@@ -273,7 +273,7 @@ mod tests {
             let until = WatchTime(START_MS + 7_201_300);
             assert_eq!(clock.now(), until, "a line that comes before the tick is stamped after the gap");
             assert_eq!(clock.resync(), Some(Gap { from: before, until }));
-            assert_eq!(clock.resync(), None, "a gap is told once");
+            assert_eq!(clock.resync(), None, "a gap is reported once");
             source.runs(1_000);
             assert_eq!((clock.now(), clock.resync()), (until + Span(1_000), None));
         }

@@ -15,6 +15,7 @@
 mod allowance;
 mod backoff;
 pub mod baud;
+mod broken;
 mod file;
 mod gpsd;
 mod recording;
@@ -40,6 +41,7 @@ use crate::watch::input::{FeedId, Link};
 use crate::watch::nmea::LineSplitter;
 use crate::watch::units::{Span, WatchTime};
 
+pub use broken::{PortError, ServerError};
 pub use gpsd::read_stream as read_gpsd_stream;
 pub use recording::{Recorded, Recording, unpacked};
 pub(in crate::edge) use serial::cannot_open;

@@ -137,7 +137,7 @@ fn plain(place: &str) -> String {
     if name.is_empty() { "anchorage".into() } else { name.to_owned() }
 }
 
-/// Stamps inputs so that the order in which they were stamped can be told from the files: time never runs
+/// Stamps inputs so that the order in which they were stamped can be read from the files: time never runs
 /// backwards, and an event is later than every line before it.
 #[derive(Clone, Copy, Debug)]
 pub struct Stamper {

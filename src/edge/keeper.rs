@@ -214,7 +214,7 @@ impl Keeper {
         folder
     }
 
-    /// The computer's clock was put back, or had lost its time: the watch's goes on, but the crew is told.
+    /// The computer's clock was put back, or had lost its time: the watch's goes on, but the crew is warned.
     fn look_at_wall_clock(&mut self, now: WatchTime) {
         let behind = Some(self.setup.clock.wall_behind()).filter(|behind| *behind > WALL_BEHIND);
         if behind.is_some() != self.wall_behind.is_some() {
@@ -234,7 +234,7 @@ impl Keeper {
         Some(id)
     }
 
-    /// Keeps the watch until it is told to quit.
+    /// Keeps the watch until it is asked to quit.
     pub async fn keep(mut self, mut inflow: Inflow, mut orders: mpsc::UnboundedReceiver<Order>) {
         if let Inflow::Night(night) = &mut inflow
             && let Some(first) = night.peek()
@@ -389,7 +389,7 @@ impl Keeper {
         self.publish();
     }
 
-    /// A feed that babbles is bounded, or it would fill the disk: the crew is told, and so is whoever reads the ride.
+    /// A feed that babbles is bounded, or it would fill the disk: the crew is warned, and so is whoever reads the ride.
     fn dropped(&mut self, feed: FeedId, lines: u64) {
         let name = name_of(&self.feeds, feed);
         let words =

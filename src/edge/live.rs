@@ -24,11 +24,11 @@ use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
 use super::folder::Shelf;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
+use super::notify::{Addressees, Notifier};
 use super::said::Said;
 use super::signals::{Asked, Signals};
 use super::sound::{SoundDesk, SoundReport};
 use super::stderr::Diverted;
-use super::tell::{Addressees, Teller};
 use super::terminal::{self, Gallery, Left};
 use super::watchdog::{Pulse, Watchdog};
 use crate::report::zone::Zone;
@@ -118,13 +118,13 @@ pub struct Run {
     pub cast: Cast,
     /// Whether alert sounds are played.
     pub sound: bool,
-    /// Who else is told of alerts.
+    /// Who else hears of alerts.
     pub addressees: Addressees,
     /// The screen's options; `None`: no screen.
     pub screen: Option<Options>,
     /// The program's own log, for what libraries print while the screen is up.
     pub log_file: Option<PathBuf>,
-    /// The zone in which lines without a screen tell times.
+    /// The zone in which lines without a screen give times.
     pub zone: Zone,
     /// How the program ends when it breaks.
     pub broken: fn() -> !,
@@ -179,11 +179,11 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
     let Lookout { snapshots, words } = lookout;
     let over = Arc::new(Notify::new());
-    let teller = Teller::start(run.addressees, &snapshots, &notices, &pulse);
+    let notifier = Notifier::start(run.addressees, &snapshots, &notices, &pulse);
     let unwatched = Unwatched {
         console: console.clone(),
         notices: notices.clone(),
-        hook: teller.hook(),
+        hook: notifier.hook(),
         sound: run.sound,
         sounding: Arc::default(),
     };
@@ -197,7 +197,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         words,
         Listeners {
             desk,
-            teller,
+            notifier,
             notices,
             book,
             console: console.clone(),
@@ -253,7 +253,7 @@ fn start_inflow(cast: Cast, clock: Clock, keeper: &mut Keeper) -> anyhow::Result
 }
 
 /// Shows the watch until the crew quits or a signal ends it. A terminal that goes away does not: the anchor is still
-/// down, so the watch goes on without it until it is told to end.
+/// down, so the watch goes on without it until it is asked to end.
 async fn watch_on_screen(
     app: App,
     gallery: Gallery,
@@ -310,7 +310,7 @@ enum SoundNews {
 }
 
 impl SoundNews {
-    fn tell(&self, failed: Option<String>) {
+    fn report(&self, failed: Option<String>) {
         match (self, failed) {
             // Nobody listens any more: the program is ending.
             (Self::ToKeeper(keeper), failed) => drop(keeper.send(Order::Device(Device::Sound { failed }))),
@@ -328,13 +328,13 @@ impl SoundNews {
 fn start_desk(news: SoundNews, console: &Console) -> Option<SoundDesk> {
     let (to, bell) = (news.clone(), console.clone());
     let report = move |report: SoundReport| match report {
-        SoundReport::Works => to.tell(None),
-        SoundReport::Failed { why } => to.tell(Some(why)),
+        SoundReport::Works => to.report(None),
+        SoundReport::Failed { why } => to.report(Some(why)),
         SoundReport::Ring(_) => bell.ring(),
     };
     let desk = SoundDesk::start(report);
     if let Err(error) = &desk {
-        news.tell(Some(format!("the operating system gives no thread for it ({error})")));
+        news.report(Some(format!("the operating system gives no thread for it ({error})")));
     }
     desk.ok()
 }
@@ -342,7 +342,7 @@ fn start_desk(news: SoundNews, console: &Console) -> Option<SoundDesk> {
 /// To whom the keeper's words go.
 struct Listeners {
     desk: Option<SoundDesk>,
-    teller: Teller,
+    notifier: Notifier,
     notices: mpsc::UnboundedSender<Said>,
     book: Option<Book>,
     console: Console,
@@ -350,10 +350,10 @@ struct Listeners {
     over: Arc<Notify>,
 }
 
-/// Carries the keeper's words to the sound, to whoever else is told, to the screen, and to standard output where
+/// Carries the keeper's words to the sound, to whoever else hears of it, to the screen, and to standard output where
 /// there is none.
 async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
-    let Listeners { desk, teller, notices, book, console, zone, over } = to;
+    let Listeners { desk, notifier, notices, book, console, zone, over } = to;
     while let Some(word) = words.recv().await {
         match word {
             Word::Sound(sound) => match &desk {
@@ -362,7 +362,7 @@ async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
                 None => {}
             },
             Word::Alert(change) => {
-                teller.change(&change);
+                notifier.change(&change);
                 console.line(line_of(&change, &zone));
             }
             Word::Feed { name, link } => console.line(feed_words(&name, &link)),
@@ -424,7 +424,7 @@ fn line_of(change: &AlertChange, zone: &Zone) -> String {
     let alert = &change.alert;
     format!(
         "{} {} {} {}: {}",
-        zone.tell(change.at, STAMP),
+        zone.format(change.at, STAMP),
         serde_word(&alert.priority),
         alert.kind.name(),
         serde_word(&change.change),
@@ -480,10 +480,10 @@ mod tests {
     fn a_dead_sound_card_is_an_alert_on_a_real_watch_and_a_quiet_line_in_a_demo() {
         let (orders, mut orders_in) = mpsc::unbounded_channel();
         let (notices, mut notices_in) = mpsc::unbounded_channel();
-        SoundNews::ToKeeper(orders).tell(Some("no card".into()));
+        SoundNews::ToKeeper(orders).report(Some("no card".into()));
         let failed = Some("no card".to_owned());
         assert_eq!(orders_in.try_recv(), Ok(Order::Device(Device::Sound { failed })));
-        SoundNews::ToScreen(notices).tell(Some("no card".into()));
+        SoundNews::ToScreen(notices).report(Some("no card".into()));
         let Ok(Said::Notice(words)) = notices_in.try_recv() else { panic!("nothing was said") };
         assert_eq!(words, "Sounds do not play here (no card): the terminal's bell stands in for them.");
     }

@@ -17,7 +17,7 @@ const LONGEST: u64 = 1 << 20;
 /// Lines that may wait for the disk.
 const WAITING: usize = 256;
 
-/// Begins to write what the program and its libraries tell into `path`, from the level "info" upwards. Gives the
+/// Begins to write what the program and its libraries log into `path`, from the level "info" upwards. Gives the
 /// open file, for what libraries print past us.
 ///
 /// # Errors

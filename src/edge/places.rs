@@ -1,4 +1,4 @@
-//! Where do the crew's files lie, unless told otherwise? In the folders that the platform sets aside for them.
+//! Where do the crew's files lie, unless another is named? In the folders that the platform sets aside for them.
 
 use std::fs::{self, File};
 use std::io;

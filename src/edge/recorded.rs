@@ -1,7 +1,7 @@
 //! Whatever was recorded, as what the watch hears: a ride's folder, one log or several, a GPX track.
 //!
 //! A ride's folder holds everything that the watch heard. A log from elsewhere holds lines only, and a track positions:
-//! what the crew would have told comes from a `ride.toml`, or else the boat is taken to lie at an anchor that nobody
+//! what the crew would have entered comes from a `ride.toml`, or else the boat is taken to lie at an anchor that nobody
 //! marked. One entry comes after the other in order of time; memory does not grow with the night.
 
 mod acts;
@@ -74,7 +74,7 @@ enum From {
 }
 
 impl Reader {
-    /// Opens a ride's folder, or one or more logs. `entered` stands in for what the crew told, in place of the ride's own
+    /// Opens a ride's folder, or one or more logs. `entered` stands in for what the crew entered, in place of the ride's own
     /// journal.
     ///
     /// # Errors
@@ -169,7 +169,7 @@ fn name_of(paths: &[PathBuf]) -> String {
     }
 }
 
-/// A file that tells how far it has been read.
+/// A file that knows how far it has been read.
 struct Counted {
     file: File,
     progress: Arc<Progress>,

@@ -1,6 +1,6 @@
 //! A recorded night that can be looked at from any of its moments.
 //!
-//! What is shown at a time is what the watch showed then: the recording is heard once, what it tells is put away in
+//! What is shown at a time is what the watch showed then: the recording is heard once, what it holds is put away in
 //! a file without a name, and every few minutes the watch itself is kept. From the nearest of those the night is heard
 //! again up to the moment asked for. Nothing is written to the ride.
 
@@ -40,7 +40,7 @@ pub enum ReplayError {
     /// It cannot be read.
     #[error(transparent)]
     Recorded(#[from] RecordedError),
-    /// It breaks off, or what it tells cannot be put away.
+    /// It breaks off, or what it holds cannot be put away.
     #[error("The night cannot be replayed ({0}). Is there room in the folder for temporary files?")]
     Io(#[from] io::Error),
     /// Not one line.
@@ -71,7 +71,7 @@ pub struct Replay {
 }
 
 impl Replay {
-    /// Hears a recording from end to end. `entered` stands in for what the crew told, in place of the ride's own journal.
+    /// Hears a recording from end to end. `entered` stands in for what the crew entered, in place of the ride's own journal.
     ///
     /// # Errors
     /// `ReplayError` if there is nothing to replay.
@@ -330,7 +330,7 @@ impl Hearing {
         Ok(())
     }
 
-    /// What is no input of the watch still tells that time passed.
+    /// What is no input of the watch still shows that time passed.
     fn put_away(&mut self, entry: &Entry) -> io::Result<()> {
         let (kind, feed, payload) = match &entry.what {
             Recorded::Line { feed, bytes } => (LINE, *feed, bytes.clone()),

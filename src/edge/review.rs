@@ -54,7 +54,7 @@ pub enum ReviewError {
     },
 }
 
-/// Reviews a ride's folder, or one or more logs. `entered` stands in for what the crew told, in place of the ride's own
+/// Reviews a ride's folder, or one or more logs. `entered` stands in for what the crew entered, in place of the ride's own
 /// journal. `each` hears everything that the watch puts out, in order.
 ///
 /// # Errors
@@ -178,7 +178,7 @@ impl<F: FnMut(&Output)> Run<F> {
             Input::Event(Event::Crew(command)) => {
                 let entered = self.altered.commands(command);
                 if entered.is_empty() {
-                    // Time passes also where nothing is told instead.
+                    // Time passes also where nothing is entered instead.
                     self.hear_as_it_is(at, Input::Tick);
                 }
                 for command in entered {

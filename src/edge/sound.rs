@@ -173,10 +173,10 @@ pub struct Failing {
 /// Begins the failure sound, on a thread of its own: a sound card that hangs must not keep a dying program alive.
 #[must_use]
 pub fn start_failure() -> Failing {
-    let (tell, done) = channel();
-    // Without a thread nothing tells, and nothing is waited for.
+    let (sender, done) = channel();
+    // Without a thread nothing reports, and nothing is waited for.
     let _ = thread::Builder::new().name("failure".into()).spawn(move || {
-        let _ = tell.send(default_speaker().play(Cue::Failure, &|| false));
+        let _ = sender.send(default_speaker().play(Cue::Failure, &|| false));
     });
     Failing { done }
 }
@@ -240,7 +240,7 @@ mod tests {
 
     use super::*;
 
-    /// A speaker that answers at once as it is told to, and tells what it was given.
+    /// A speaker that answers at once as it is asked to, and reports what it was given.
     struct Pretend {
         given: Sender<Cue>,
         answer: Played,
@@ -260,9 +260,9 @@ mod tests {
     #[test]
     fn the_threads_play_what_the_watch_asks_for_and_report() {
         let (given, played) = channel();
-        let (tell, reports) = sync_channel(8);
+        let (sender, reports) = sync_channel(8);
         let speaker = move || Pretend { given, answer: Played::Whole };
-        let desk = SoundDesk::start_with(speaker, move |report| tell.send(report).unwrap()).unwrap();
+        let desk = SoundDesk::start_with(speaker, move |report| sender.send(report).unwrap()).unwrap();
         assert_eq!(reports.recv_timeout(SOON), Ok(SoundReport::Works));
         desk.follow(Sound::Alarm);
         desk.refuse();
@@ -275,9 +275,9 @@ mod tests {
     #[test]
     fn a_dead_sound_card_is_reported_and_the_bell_asked_for() {
         let (given, _played) = channel();
-        let (tell, reports) = sync_channel(8);
+        let (sender, reports) = sync_channel(8);
         let speaker = move || Pretend { given, answer: Played::Not(Fault::NoDevice("none".into())) };
-        let desk = SoundDesk::start_with(speaker, move |report| tell.send(report).unwrap()).unwrap();
+        let desk = SoundDesk::start_with(speaker, move |report| sender.send(report).unwrap()).unwrap();
         assert!(matches!(reports.recv_timeout(SOON), Ok(SoundReport::Failed { .. })));
         desk.follow(Sound::Warning);
         assert_eq!(reports.recv_timeout(SOON), Ok(SoundReport::Ring(Cue::Warning)));

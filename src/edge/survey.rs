@@ -61,7 +61,7 @@ fn try_port(device: &str) -> PortSays {
         Ok(Found::Rate(baud)) => PortSays::Sentences { baud },
         Ok(Found::Unreadable) => PortSays::Unreadable,
         Ok(Found::Silent) => PortSays::Silent,
-        Err(why) => PortSays::Failed { why },
+        Err(why) => PortSays::Failed { why: why.to_string() },
     }
 }
 

@@ -33,7 +33,7 @@ use crate::watch::units::Span;
 
 /// Half of a flash: alerts flash once a second.
 const FLASH: Duration = Duration::from_millis(500);
-/// Width of a cell divided by its height where the terminal does not tell.
+/// Width of a cell divided by its height where the terminal does not say.
 const USUAL_ASPECT: f64 = 0.5;
 
 /// The terminal while the screen has it. Dropping it gives it back.
@@ -75,7 +75,7 @@ impl Drop for Screen {
 
 /// Gives the terminal back to the shell. Harmless if it was never taken, or given back before.
 pub fn give_back() {
-    // On the way out there is nobody left to tell that even this failed.
+    // On the way out nobody is left to hear that even this failed.
     let _ = execute!(io::stdout(), DisableMouseCapture, LeaveAlternateScreen, crossterm::cursor::Show);
     let _ = disable_raw_mode();
 }
@@ -111,7 +111,7 @@ pub fn ask_first(mut first: FirstStart) -> io::Result<Done> {
     }
 }
 
-/// Asks for a plan. `act` does what a step asks for, and tells the form how that went.
+/// Asks for a plan. `act` does what a step asks for, and reports to the form how that went.
 ///
 /// # Errors
 /// If the terminal cannot be drawn on or read.

@@ -119,7 +119,7 @@ impl Scorer {
         }
     }
 
-    /// The crew told something: the circle follows the rode and the mark.
+    /// The crew entered something: the circle follows the rode and the mark.
     fn entered(&mut self, watch: &Watch) {
         let snapshot = watch.snapshot();
         self.score.reach = snapshot.drop.and(snapshot.reach).or(self.score.reach);

@@ -129,7 +129,7 @@ impl Watchdog {
                 looked = now;
                 act(found, &pulse, &supervisor, &mut alarm);
             }
-            supervisor.tell("STOPPING=1");
+            supervisor.notify("STOPPING=1");
         })?;
         Ok(Self { stop })
     }
@@ -137,7 +137,7 @@ impl Watchdog {
 
 fn act(found: Found, pulse: &Pulse, supervisor: &Supervisor, alarm: &mut impl Alarm) {
     match found {
-        Found::Beats => supervisor.tell("READY=1\nWATCHDOG=1"),
+        Found::Beats => supervisor.notify("READY=1\nWATCHDOG=1"),
         Found::Waits | Found::StillSilent => {}
         Found::Silent(silent) => {
             pulse.0.is_silent.store(true, Ordering::Relaxed);
@@ -145,7 +145,7 @@ fn act(found: Found, pulse: &Pulse, supervisor: &Supervisor, alarm: &mut impl Al
         }
         Found::Over(silent) => {
             pulse.0.is_silent.store(false, Ordering::Relaxed);
-            supervisor.tell("WATCHDOG=1");
+            supervisor.notify("WATCHDOG=1");
             alarm.over(silent);
         }
     }
@@ -153,12 +153,12 @@ fn act(found: Found, pulse: &Pulse, supervisor: &Supervisor, alarm: &mut impl Al
 
 impl Drop for Watchdog {
     fn drop(&mut self) {
-        // It may have ended already; nobody is left to tell.
+        // It may have ended already; nobody is left to hear it.
         let _ = self.stop.send(());
     }
 }
 
-/// The service manager that started this program, if it wants to be told how it is.
+/// The service manager that started this program, if it wants to know how it is.
 #[derive(Debug)]
 struct Supervisor {
     #[cfg(unix)]
@@ -196,8 +196,8 @@ impl Supervisor {
         Ok(socket)
     }
 
-    /// Nobody supervises, or nobody reads: then nobody is told.
-    fn tell(&self, words: &str) {
+    /// Nobody supervises, or nobody reads: then nobody is informed.
+    fn notify(&self, words: &str) {
         #[cfg(unix)]
         if let Some(socket) = &self.socket {
             let _ = socket.send(words.as_bytes());
@@ -236,9 +236,9 @@ mod tests {
         assert_eq!(silence.look(2, SECOND), Found::Beats);
     }
 
-    struct Told(Sender<bool>);
+    struct Heard(Sender<bool>);
 
-    impl Alarm for Told {
+    impl Alarm for Heard {
         fn raise(&mut self, _: Duration) {
             let _ = self.0.send(true);
         }
@@ -250,7 +250,7 @@ mod tests {
     #[test]
     fn the_thread_raises_the_alarm_by_its_own_clock_and_calls_it_off() {
         const SOON: Duration = Duration::from_secs(30);
-        let (tell, told) = channel();
+        let (sender, heard) = channel();
         let seconds = Arc::new(Mutex::new(Duration::ZERO));
         // Each look finds a second more.
         let clock = move || {
@@ -259,13 +259,13 @@ mod tests {
             *now
         };
         let pulse = Pulse::default();
-        let dog = Watchdog::start_by(clock, Duration::from_millis(1), pulse.clone(), Told(tell)).unwrap();
-        assert_eq!(told.recv_timeout(SOON), Ok(true));
+        let dog = Watchdog::start_by(clock, Duration::from_millis(1), pulse.clone(), Heard(sender)).unwrap();
+        assert_eq!(heard.recv_timeout(SOON), Ok(true));
         assert!(!pulse.is_judging());
         pulse.beat();
-        assert_eq!(told.recv_timeout(SOON), Ok(false));
+        assert_eq!(heard.recv_timeout(SOON), Ok(false));
         drop(dog);
-        while told.recv_timeout(SOON).is_ok() {}
+        while heard.recv_timeout(SOON).is_ok() {}
     }
 
     #[cfg(unix)]
@@ -275,12 +275,12 @@ mod tests {
         let path = folder.path().join("notify");
         let manager = std::os::unix::net::UnixDatagram::bind(&path).unwrap();
         let supervisor = Supervisor { socket: Supervisor::connect(path.as_os_str()).ok() };
-        let (tell, _told) = channel();
+        let (sender, _heard) = channel();
         let pulse = Pulse::default();
-        act(Found::Beats, &pulse, &supervisor, &mut Told(tell.clone()));
-        act(Found::Waits, &pulse, &supervisor, &mut Told(tell.clone()));
-        act(Found::Silent(SILENCE_MAX), &pulse, &supervisor, &mut Told(tell.clone()));
-        act(Found::Over(SILENCE_MAX), &pulse, &supervisor, &mut Told(tell));
+        act(Found::Beats, &pulse, &supervisor, &mut Heard(sender.clone()));
+        act(Found::Waits, &pulse, &supervisor, &mut Heard(sender.clone()));
+        act(Found::Silent(SILENCE_MAX), &pulse, &supervisor, &mut Heard(sender.clone()));
+        act(Found::Over(SILENCE_MAX), &pulse, &supervisor, &mut Heard(sender));
         let mut words = [0; 64];
         let mut next = || manager.recv(&mut words).map(|n| String::from_utf8_lossy(&words[..n]).into_owned());
         assert_eq!(next().unwrap(), "READY=1\nWATCHDOG=1");

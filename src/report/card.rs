@@ -12,7 +12,7 @@ use crate::watch::marks::{Bearings, MarkView};
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Metres, Span, TrueBearing, WatchTime};
 
-/// Depths are told so many hours ahead.
+/// Depths are given so many hours ahead.
 const HOURS: i64 = 14;
 
 /// The card as text. Times are in the zone, which the card names.
@@ -61,7 +61,7 @@ struct Clock<'a> {
 }
 
 impl Clock<'_> {
-    fn tell(&self, at: WatchTime, format: &str) -> String {
+    fn format(&self, at: WatchTime, format: &str) -> String {
         Timestamp::from_millisecond(at.0).map_or_else(
             |_| String::new(),
             |stamp| stamp.to_zoned_datetime(self.zone.clone()).strftime(format).to_string(),
@@ -75,7 +75,7 @@ fn head(snap: &Snapshot, clock: &Clock) -> Vec<String> {
     let mut lines = vec![
         format!(
             "ANCHOR CARD      {boat}{place}, made {}",
-            clock.tell(snap.at, "%a %-d %b %Y %H:%M (UTC%:z)")
+            clock.format(snap.at, "%a %-d %b %Y %H:%M (UTC%:z)")
         ),
         String::new(),
     ];
@@ -84,7 +84,7 @@ fn head(snap: &Snapshot, clock: &Clock) -> Vec<String> {
         Some(drop) => {
             let depth = drop.depth.map_or_else(String::new, |m| format!(" in {:.1} m", m.0));
             row("drop point", drop.position.to_string());
-            row("let go", format!("{}{depth}", clock.tell(drop.let_go, "%a %H:%M")));
+            row("let go", format!("{}{depth}", clock.format(drop.let_go, "%a %H:%M")));
         }
         None => row("drop point", "not marked".into()),
     }
@@ -123,7 +123,7 @@ fn variation_words(snap: &Snapshot) -> String {
 fn bearings(snap: &Snapshot) -> Vec<String> {
     let mut lines = vec![format!("BEARINGS         from anywhere in the circle; {}", variation_words(snap))];
     if snap.marks.is_empty() {
-        lines.push("  No marks are told. Take bearings of three and write them here:".into());
+        lines.push("  No marks are entered. Take bearings of three and write them here:".into());
         for _ in 0..3 {
             lines.push(
                 "  ____________________  ______° at ______   ______° at ______   ______° at ______".into(),
@@ -183,17 +183,17 @@ fn depths(snap: &Snapshot, clock: &Clock) -> Vec<String> {
         .filter_map(|at| {
             let depth = depth_at(snap, at)?;
             let keel = depth - snap.settings.boat.draft;
-            Some(format!("{}  {:4.1} m  {:4.1}", clock.tell(at, "%H:%M"), depth.0, keel.0))
+            Some(format!("{}  {:4.1} m  {:4.1}", clock.format(at, "%H:%M"), depth.0, keel.0))
         })
         .collect();
     if cells.is_empty() {
-        lines.push("  No tide is told: sound, and write it down. ____ m at ____   ____ m at ____".into());
+        lines.push("  No tide is entered: sound, and write it down. ____ m at ____   ____ m at ____".into());
     }
     for three in cells.chunks(3) {
         lines.push(format!("  {}", three.join("      ")));
     }
     if let Some((least, at)) = snap.depth.least_under_keel {
-        lines.push(format!("  least under keel {:.1} m at {}", least.0, clock.tell(at, "%H:%M")));
+        lines.push(format!("  least under keel {:.1} m at {}", least.0, clock.format(at, "%H:%M")));
     }
     lines.push(String::new());
     lines
@@ -222,7 +222,7 @@ fn watches(snap: &Snapshot, clock: &Clock) -> Vec<String> {
     let mut lines = Vec::new();
     if !rota.is_empty() {
         let midnight = snap.at.0.div_euclid(86_400_000) * 86_400_000;
-        let at = |minute: u16| clock.tell(WatchTime(midnight + i64::from(minute) * 60_000), "%H:%M");
+        let at = |minute: u16| clock.format(WatchTime(midnight + i64::from(minute) * 60_000), "%H:%M");
         let turns: Vec<String> = rota
             .iter()
             .map(|turn| format!("{} {} to {}", turn.name, at(turn.from_min), at(turn.to_min)))

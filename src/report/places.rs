@@ -138,13 +138,24 @@ fn about(place: &Place) -> String {
         .join("; ")
 }
 
+/// Why a text gives no places.
+#[derive(Debug, thiserror::Error)]
+pub enum GeojsonError {
+    /// No JSON at all.
+    #[error("it is no GeoJSON: {0}")]
+    NotJson(#[from] serde_json::Error),
+    /// JSON of another kind.
+    #[error("it is no GeoJSON: it has no features")]
+    NoFeatures,
+}
+
 /// Places out of GeoJSON: its points that have a name.
 ///
 /// # Errors
-/// If it is no GeoJSON, in words.
-pub fn from_geojson(text: &str) -> Result<Vec<Place>, String> {
-    let value: Value = serde_json::from_str(text).map_err(|error| format!("it is no GeoJSON: {error}"))?;
-    let features = value["features"].as_array().ok_or("it is no GeoJSON: it has no features")?;
+/// If it is no GeoJSON.
+pub fn from_geojson(text: &str) -> Result<Vec<Place>, GeojsonError> {
+    let value: Value = serde_json::from_str(text)?;
+    let features = value["features"].as_array().ok_or(GeojsonError::NoFeatures)?;
     Ok(features
         .iter()
         .filter(|feature| feature["geometry"]["type"] == "Point")
@@ -202,7 +213,7 @@ mod tests {
         let back = from_geojson(&geojson(&[hollow()]).to_string()).unwrap();
         assert_eq!((back[0].name.as_str(), back[0].position), ("Hollow <Ness>", hollow().position));
         assert!(gpx(&[hollow()]).contains("<name>Hollow &lt;Ness&gt;</name>"));
-        assert!(from_geojson("{}").unwrap_err().contains("no features"));
+        assert!(matches!(from_geojson("{}"), Err(GeojsonError::NoFeatures)));
         assert!(page(&hollow(), Some(Day { month: 9, day: 1 })).contains("(04-01 to 07-31: terns"));
     }
 }

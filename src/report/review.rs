@@ -2,7 +2,7 @@
 //!
 //! [`Gatherer`] looks on while a recorded night runs through the watch: it takes every change of an alert, and a
 //! snapshot about once a minute. What it keeps does not grow with the night. [`text`] and [`json`] put the
-//! [`Review`] on paper; the JSON is a contract, told in `docs/sailing/review.md`.
+//! [`Review`] on paper; the JSON is a contract, written down in `docs/sailing/review.md`.
 
 mod circles;
 pub mod export;
@@ -61,12 +61,12 @@ pub struct Review {
     pub loa: Metres,
     /// The same night judged with other settings.
     pub what_if: Vec<WhatIfReview>,
-    /// The zone in which text and pictures tell times; JSON and exports are in UTC.
+    /// The zone in which text and pictures give times; JSON and exports are in UTC.
     pub zone: Zone,
 }
 
 impl Review {
-    /// The review, and those with other settings, with their times told in a zone.
+    /// The review, and those with other settings, with their times in a zone.
     #[must_use]
     pub fn told_in(mut self, zone: &Zone) -> Self {
         for other in &mut self.what_if {
@@ -92,7 +92,7 @@ pub struct WhatIfReview {
     pub review: Box<Review>,
 }
 
-/// How she was set, as far as the crew told it.
+/// How she was set, as far as the crew entered it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct SetFacts {
     /// From letting go to brought up.
@@ -133,20 +133,20 @@ pub struct ReadFacts {
     pub put_back: u64,
     /// Positions came only this far apart, as in a track that was thinned.
     pub point_every: Option<Span>,
-    /// The log tells no date: times count from the first day of 1970.
+    /// The log gives no date: times count from the first day of 1970.
     pub undated: bool,
     /// Why the rest could not be read, in words.
     pub broken_off: Option<String>,
 }
 
-/// The stay, as told.
+/// The stay, as entered.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RideFacts {
-    /// Name of the place; empty where nobody told it.
+    /// Name of the place; empty where nobody entered it.
     pub place: String,
     /// Name of the boat.
     pub boat: String,
-    /// When the anchor was let go, or, where nobody told, when the recording began.
+    /// When the anchor was let go, or, where nobody entered it, when the recording began.
     pub began: Option<WatchTime>,
     /// When she was brought up.
     pub brought_up: Option<WatchTime>,
@@ -270,7 +270,7 @@ pub struct HoldingFacts {
     pub farthest: Then<Metres>,
     /// Greatest reach of the rode.
     pub reach: Option<Metres>,
-    /// Greatest load reckoned from wind and stream.
+    /// Greatest load calculated from wind and stream.
     pub load: Then<Newtons>,
     /// How long she was watched at anchor.
     pub watched: Span,

@@ -146,7 +146,7 @@ fn began(review: &Review) -> Option<WatchTime> {
 }
 
 fn minute(review: &Review) -> String {
-    began(review).map_or_else(String::new, |at| review.zone.tell(at, "%Y-%m-%d %H:%M"))
+    began(review).map_or_else(String::new, |at| review.zone.format(at, "%Y-%m-%d %H:%M"))
 }
 
 /// Head of the column of beginnings, with the zone of its times.
@@ -157,7 +157,7 @@ fn began_in(rides: &[Listed]) -> String {
 }
 
 fn place(review: &Review) -> String {
-    if review.ride.place.is_empty() { "not told".into() } else { review.ride.place.clone() }
+    if review.ride.place.is_empty() { "not entered".into() } else { review.ride.place.clone() }
 }
 
 fn hours(review: &Review) -> String {

@@ -2,7 +2,7 @@
 //!
 //! What counts as what stands in `docs/inside/trial.md`. In short: an alarm is *false* when it comes while the anchor has not
 //! moved by [`MOVED_M`] yet; a night is *missed* when the anchor moved by that and no alarm came at all. Everything is
-//! reckoned from the nights' scores in their order, so that the result does not depend on who reckoned which night.
+//! calculated from the nights' scores in their order, so that the result does not depend on who calculated which night.
 
 mod limit;
 mod page;
@@ -69,7 +69,7 @@ pub struct NightScore {
     pub first: Call,
     /// The plain circles, by margin.
     pub circles: [Call; 3],
-    /// Reach of the rode as told; without it, or without a mark, there is no circle.
+    /// Reach of the rode as entered; without it, or without a mark, there is no circle.
     pub reach: Option<Metres>,
     /// Error of the believed fixes and how long it lasts.
     pub fix_error: Option<(Metres, Span)>,

@@ -1,11 +1,11 @@
-//! In which zone are the times of a page told?
+//! In which zone are the times of a page?
 
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 
 use crate::watch::units::WatchTime;
 
-/// The zone in which a page tells its times: UTC unless another is given.
+/// The zone in which a page gives its times: UTC unless another is given.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Zone(pub TimeZone);
 
@@ -18,14 +18,14 @@ impl Default for Zone {
 impl Zone {
     /// A moment by a pattern of `strftime`.
     #[must_use]
-    pub fn tell(&self, at: WatchTime, pattern: &str) -> String {
+    pub fn format(&self, at: WatchTime, pattern: &str) -> String {
         self.zoned(at).map_or_else(|| "beyond the calendar".into(), |at| at.strftime(pattern).to_string())
     }
 
     /// A moment as a sailor writes it: `2 Jun 23:04:10`.
     #[must_use]
     pub fn moment(&self, at: WatchTime) -> String {
-        self.tell(at, "%-d %b %H:%M:%S")
+        self.format(at, "%-d %b %H:%M:%S")
     }
 
     /// What its times are called at a moment: `UTC`, `UTC+02:00`.

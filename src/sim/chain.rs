@@ -16,7 +16,7 @@ const TAUT_M: f64 = 0.005;
 /// How fast a bight of chain is dragged over the ground, m/s.
 const CRAWL_MPS: f64 = 0.4;
 
-/// A rode of chain and rope, as told by its lengths and weights.
+/// A rode of chain and rope, as given by its lengths and weights.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Rode {
     /// Chain that is out, m.
@@ -314,7 +314,7 @@ mod tests {
         assert!(rows > 30, "{rows}");
     }
 
-    /// Against the watch's own reckoning, which knows the rope's weight: here the rope is weightless.
+    /// Against the watch's own calculation, which knows the rope's weight: here the rope is weightless.
     #[test]
     fn rope_behind_chain_spans_what_the_watch_reckons() {
         use crate::watch::rode::{Line, Section, shape};

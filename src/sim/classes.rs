@@ -345,7 +345,7 @@ pub fn setting(kind: SettingKind, seed: u64) -> Scenario {
     night.crew.weighs = Some(Span::from_mins(20));
     night.instruments.rpm = true;
     night.instruments.damage = 0.0;
-    // Pull of the engine at its hardest, as in the crew's own reckoning.
+    // Pull of the engine at its hardest, as in the crew's own calculation.
     let burst = Newtons(0.25 * night.boat.displacement_kg);
     let anchor = &mut night.anchor;
     match kind {

@@ -1,4 +1,4 @@
-//! The crew: how they come to anchor, what they tell the watch, and what they get wrong.
+//! The crew: how they come to anchor, what they enter into the watch, and what they get wrong.
 
 use serde::{Deserialize, Serialize};
 
@@ -9,7 +9,7 @@ use super::hull::Body;
 use crate::watch::geo::Local;
 use crate::watch::units::{Metres, Span};
 
-/// What the crew does and tells, with its faults.
+/// What the crew does and enters, with its faults.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Crew {
     /// Marks the drop at all.
@@ -18,11 +18,11 @@ pub struct Crew {
     pub mark_late: Span,
     /// The mark is set from the helm's plotter: where the antenna was, not the bow.
     pub mark_at_helm: bool,
-    /// Told length of rode over true length.
+    /// Entered length of rode over true length.
     pub rode_entered: f64,
-    /// Error of the depth told by hand; `None`: the sounder's depth is used.
+    /// Error of the depth entered by hand; `None`: the sounder's depth is used.
     pub depth_entered: Option<Metres>,
-    /// Error of the tide table in time; `None`: no tide is told.
+    /// Error of the tide table in time; `None`: no tide is entered.
     pub tide_entered: Option<Span>,
     /// Digs the anchor in with the engine.
     pub digs_in: bool,

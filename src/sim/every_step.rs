@@ -1,7 +1,7 @@
-//! A crew that tells the watch every step: rode counted out by its marks, each pull of the engine, the round, the
+//! A crew that enters every step: rode counted out by its marks, each pull of the engine, the round, the
 //! weighing.
 //!
-//! [`EveryStep`] runs through a [`Night`] and adds what such a crew would tell at each step of it.
+//! [`EveryStep`] runs through a [`Night`] and adds what such a crew would enter at each step of it.
 
 use std::collections::VecDeque;
 
@@ -11,12 +11,12 @@ use super::scenario::Scenario;
 use crate::watch::input::{Command, PullKind, Transit};
 use crate::watch::units::{Metres, Span, WatchTime};
 
-/// The rode is marked, and told, every so many metres.
+/// The rode is marked, and entered, every so many metres.
 const MARKS_M: f64 = 5.0;
 /// The crew goes from slow astern to half throttle, and from a taut rode to the hard burst, after so long.
 const HARDER_AFTER: Span = Span::from_secs(30);
 
-/// A night whose crew tells the watch every step.
+/// A night whose crew enters every step.
 #[derive(Debug)]
 pub struct EveryStep {
     night: Night,
@@ -25,13 +25,13 @@ pub struct EveryStep {
     step_since: WatchTime,
     pulling: Option<PullKind>,
     let_go: bool,
-    /// The rode that was last told, metres.
+    /// The rode that was last entered, metres.
     entered_m: f64,
     target: Metres,
 }
 
 impl EveryStep {
-    /// The night of a scenario, its every step told.
+    /// The night of a scenario, its every step entered.
     #[must_use]
     pub fn new(scenario: Scenario) -> Self {
         Self {
@@ -59,7 +59,7 @@ impl EveryStep {
                 self.waiting.push_back(Event::Truth(truth));
                 self.follow(&truth);
             }
-            // The night's own crew tells the length that will be out; this one counts it out.
+            // The night's own crew enters the length that will be out; this one counts it out.
             Event::Crew { at, command: Command::LetGo { depth, place, .. } } => {
                 self.let_go = true;
                 self.say(at, Command::VeerTo { length: self.target });

@@ -100,7 +100,7 @@ pub struct Receiver {
     pub vtg: bool,
     /// What goes wrong at a set time.
     pub faults: Vec<FixFault>,
-    /// How far its antenna stands ahead of the one that the boat's file tells of, and to starboard of it.
+    /// How far its antenna stands ahead of the one that the boat's file describes, and to starboard of it.
     #[serde(default)]
     pub apart: (Metres, Metres),
 }

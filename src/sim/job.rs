@@ -1,6 +1,6 @@
 //! The whole job, from the first sounding to the open sea: sloop *Marram* at Hollow Ness, and what her crew does there.
 //!
-//! For lookers-on [`Event::Caption`] tells each step in plain words.
+//! For lookers-on [`Event::Caption`] gives each step in plain words.
 
 use std::collections::VecDeque;
 
@@ -193,7 +193,7 @@ impl Job {
         }
     }
 
-    /// What is said and told about a step that begins, and what the script has for this moment.
+    /// What is said and entered at a step that begins, and what the script has for this moment.
     fn follow(&mut self, truth: &Truth) {
         let at = truth.at + Span(3);
         if self.step != Some(truth.step) {

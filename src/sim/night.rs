@@ -34,7 +34,7 @@ pub enum Event {
         /// Without its line end.
         bytes: Vec<u8>,
     },
-    /// The crew does or tells something.
+    /// The crew does or enters something.
     Crew {
         /// When.
         at: WatchTime,
@@ -124,7 +124,7 @@ pub struct Night {
     let_go_s: Option<f64>,
     entered: bool,
     next_veer: usize,
-    /// The length last told while weighing, m.
+    /// The length last entered while weighing, m.
     entered_veered_m: f64,
     gnss: Vec<(Gnss, Damage)>,
     last_fix: Option<Local>,
@@ -212,7 +212,7 @@ impl Night {
         }
         self.seconds += 1;
         self.queue.push_back(Event::Truth(self.truth()));
-        self.tell();
+        self.enter();
         for (command, after_ms) in std::mem::take(&mut self.saying).into_iter().zip((20..).step_by(10)) {
             let at = self.now() + Span(after_ms);
             self.queue.push_back(Event::Crew { at, command });
@@ -388,8 +388,8 @@ impl Night {
         self.say(Command::Tide(entered));
     }
 
-    /// What the crew tells the watch when its time has come.
-    fn tell(&mut self) {
+    /// What the crew enters when its time has come.
+    fn enter(&mut self) {
         let t_s = self.t_s();
         let crew = &self.scenario.crew;
         let entered = crew.rode_entered;
@@ -407,7 +407,7 @@ impl Night {
                 self.say(Command::MoveDrop(DropMove::Position { position: self.chart.position(fix) }));
             }
         }
-        // Nobody pressed the key; once she rides they tell the watch that she lies at an anchor.
+        // Nobody pressed the key; once she rides they enter that she lies at an anchor.
         if !self.scenario.crew.marks && !self.entered && self.setting.step == Step::Riding {
             self.entered = true;
             let veered = Some(Metres((self.scenario.veered.0 * entered * 2.0).round() / 2.0));

@@ -51,7 +51,7 @@ pub enum Step {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Next {
     /// The watch hears it at once.
-    Tell(Command),
+    Send(Command),
     /// A question is asked first.
     Ask(Question),
 }
@@ -94,11 +94,11 @@ pub fn step(snap: &Snapshot) -> Option<Step> {
 /// What `Enter` does here, and its word.
 #[must_use]
 pub fn next(step: Step, snap: &Snapshot) -> (Next, &'static str) {
-    let pull = |kind: PullKind| (Next::Tell(Command::Pull { kind }), pull_word(kind));
+    let pull = |kind: PullKind| (Next::Send(Command::Pull { kind }), pull_word(kind));
     let advised = snap.setting.advice.as_ref().and_then(|advice| advice.pull);
-    let neutral = (Next::Tell(Command::Neutral), "engine in neutral");
+    let neutral = (Next::Send(Command::Neutral), "engine in neutral");
     match step {
-        Step::Before => (Next::Tell(Command::BeginRecon), "sound the place"),
+        Step::Before => (Next::Send(Command::BeginRecon), "sound the place"),
         Step::Sounding => (Next::Ask(Question::LetGo), "let go here"),
         Step::Pulling(_) => neutral,
         Step::Veering | Step::Neutral | Step::Lying => transit(snap)
@@ -106,7 +106,7 @@ pub fn next(step: Step, snap: &Snapshot) -> (Next, &'static str) {
             .unwrap_or_else(|| pull(advised.unwrap_or(PullKind::Slow))),
         Step::HeavingIn => neutral,
         Step::UpAndDown => (Next::Ask(Question::AweighOrStay), "aweigh"),
-        Step::Aweigh => (Next::Tell(Command::BeginRecon), "sound another place"),
+        Step::Aweigh => (Next::Send(Command::BeginRecon), "sound another place"),
     }
 }
 
@@ -380,7 +380,10 @@ fn off_weighing(scene: &Scene) -> Figure {
 
 fn still_out(scene: &Scene) -> Figure {
     let Some(WeighingView { out: Some(out), straight_down, .. }) = &scene.snap.weighing else {
-        return Figure::missing("rode out", "not entered: - at each mark");
+        return Figure::missing(
+            "rode out",
+            &format!("not entered: {} at each mark", keys::label(Act::MarkBack)),
+        );
     };
     let note = straight_down.map(|down| format!("up and down at {}", metres(down))).unwrap_or_default();
     length(*out, "still out", note)

@@ -113,7 +113,7 @@ impl FirstStart {
                 Did::Left => self.page = Page::Caution,
                 Did::Sent => match self.answers() {
                     Ok(answers) => return Some(Done::Answers(Box::new(answers))),
-                    Err(wrong) => self.form.tell(wrong),
+                    Err(wrong) => self.form.show(wrong),
                 },
             },
         }

@@ -28,7 +28,7 @@ use ask::{Question, Reply};
 use checking::Checking;
 use form::{Did, Form};
 use forms::Purpose;
-use round::Telling;
+use round::RoundForm;
 
 /// Rows of a page in an explanation.
 const PAGE_ROWS: u16 = 8;
@@ -39,7 +39,7 @@ pub enum Overlay {
     /// A form.
     Form(Purpose, Form),
     /// A round being logged.
-    Round(Telling),
+    Round(RoundForm),
     /// A check list being worked.
     Checks(Checking),
     /// A question.
@@ -112,8 +112,8 @@ impl Overlay {
             Act::RemoveMark => forms::mark_away(snap).and_then(form),
             Act::Checks => Some(Self::Checks(Checking::new(over.checks, snap.stage))),
             Act::Bearing => forms::bearing(snap).or_else(|| Some(forms::mark(snap))).and_then(form),
-            Act::Round if snap.rounds.lines.is_empty() => Some(Self::Round(Telling::new(&round::usual()))),
-            Act::Round => Some(Self::Round(Telling::new(&snap.rounds.lines))),
+            Act::Round if snap.rounds.lines.is_empty() => Some(Self::Round(RoundForm::new(&round::usual()))),
+            Act::Round => Some(Self::Round(RoundForm::new(&snap.rounds.lines))),
             Act::BroughtUp => Some(Self::Ask(Question::BroughtUp)),
             Act::Weigh => Some(Self::Ask(Question::Weigh)),
             Act::AweighOrStay => Some(Self::Ask(Question::AweighOrStay)),
@@ -130,7 +130,7 @@ impl Overlay {
     pub fn place(&self) -> Place {
         match self {
             Self::Form(..) => Place::Form,
-            Self::Round(telling) => telling.place(),
+            Self::Round(round) => round.place(),
             Self::Checks(_) => Place::CheckList,
             Self::Ask(Question::AweighOrStay) => Place::StayQuestion,
             Self::Ask(Question::TakeTransit) => Place::TakeQuestion,
@@ -153,15 +153,15 @@ impl Overlay {
                 Did::Sent => match forms::commands(purpose, form, snap, clock) {
                     Ok(commands) => Step::Goes(commands.into_iter().map(Request::Crew).collect()),
                     Err(wrong) => {
-                        form.tell(wrong);
+                        form.show(wrong);
                         Step::Stays
                     }
                 },
             },
-            Self::Round(telling) => match telling.on_event(event) {
+            Self::Round(round) => match round.on_event(event) {
                 Did::Typing => Step::Stays,
                 Did::Left => Step::Goes(Vec::new()),
-                Did::Sent => Step::Goes(vec![Request::Crew(Command::Round(telling.made()))]),
+                Did::Sent => Step::Goes(vec![Request::Crew(Command::Round(round.made()))]),
             },
             Self::Checks(checking) => match checking.on_event(event) {
                 Did::Typing => Step::Stays,
@@ -180,7 +180,7 @@ impl Overlay {
     pub fn pick(&mut self, row: usize) {
         match self {
             Self::Form(_, form) => form.pick(row),
-            Self::Round(telling) => telling.pick(row),
+            Self::Round(round) => round.pick(row),
             Self::Checks(checking) => checking.pick(row),
             Self::Ask(_) | Self::Help(..) => {}
         }
@@ -196,7 +196,7 @@ impl Overlay {
                 let curve = if matches!(purpose, Purpose::Tide { .. }) { tide::ROWS } else { 0 };
                 form.height(promise.as_deref(), inner) + curve
             }
-            Self::Round(telling) => telling.height(),
+            Self::Round(round) => round.height(),
             Self::Checks(checking) => checking.height(inner),
             Self::Ask(question) => (wrap(&question.will(scene.snap), inner).len() as u16).saturating_add(1),
             Self::Help(topic, _) => help::lines(*topic, scene.snap, inner).len().min(400) as u16,
@@ -240,7 +240,7 @@ impl Overlay {
                     tide::render(scene, foresight, below, buf);
                 }
             }
-            Self::Round(telling) => telling.render(scene, inner, buf, hits),
+            Self::Round(round) => round.render(scene, inner, buf, hits),
             Self::Checks(checking) => checking.render(scene, inner, buf, hits),
             Self::Ask(question) => {
                 let mut pen = Pen::new(buf, inner);

@@ -23,7 +23,7 @@ use crate::watch::units::{Knots, Metres};
 #[derive(Clone, Debug, PartialEq)]
 pub enum Step {
     /// Calculate the plan, and [`PlanForm::answer`] with its page or with what is wrong.
-    Reckon(Box<Asked>),
+    Calculate(Box<Asked>),
     /// Write the answers to a file, and [`PlanForm::report`] how that went.
     Write(Box<Asked>),
     /// Leave.
@@ -125,10 +125,10 @@ impl PlanForm {
             Did::Sent => match self.read() {
                 Ok(asked) => {
                     self.answered = Some(asked.clone());
-                    Some(Step::Reckon(Box::new(asked)))
+                    Some(Step::Calculate(Box::new(asked)))
                 }
                 Err(wrong) => {
-                    self.form.tell(wrong);
+                    self.form.show(wrong);
                     None
                 }
             },
@@ -173,7 +173,7 @@ impl PlanForm {
                 self.page =
                     Some(Page { lines: page.lines().map(str::to_owned).collect(), down: 0, aside: 0 });
             }
-            Err(error) => self.form.tell(Wrong { field: self.field_of(error), what: in_form(error) }),
+            Err(error) => self.form.show(Wrong { field: self.field_of(error), what: in_form(error) }),
         }
     }
 
@@ -468,7 +468,7 @@ mod tests {
     fn depth_wind_and_a_typed_tide_make_a_plan() {
         let mut form = form();
         let step = typed(&mut form, "5.3⇥18⇥→⇥LW 14:00 1.0, HW 20:10 4.8⏎");
-        let Some(Step::Reckon(asked)) = step else { panic!("{step:?}") };
+        let Some(Step::Calculate(asked)) = step else { panic!("{step:?}") };
         assert_eq!((asked.depth, asked.wind), (Some(Metres(5.3)), Some(Knots(18.0))));
         assert_eq!(asked.tide, TideAsked::Typed("LW 14:00 1.0, HW 20:10 4.8".into()));
         assert_eq!((asked.seabed, asked.veered, asked.at), (None, None, None));
@@ -543,7 +543,7 @@ mod tests {
             ..Asked::default()
         };
         let step = typed(&mut PlanForm::new(entered.clone(), "Marram", Palette::default()), "⏎");
-        assert_eq!(step, Some(Step::Reckon(Box::new(entered))));
+        assert_eq!(step, Some(Step::Calculate(Box::new(entered))));
     }
 
     proptest! {
@@ -558,7 +558,7 @@ mod tests {
         ) {
             let mut form = form();
             for key in keys {
-                if let Some(Step::Reckon(_)) = press(&mut form, key) {
+                if let Some(Step::Calculate(_)) = press(&mut form, key) {
                     form.answer(Ok("VEER 31 m\n\n  tight  Afloat"));
                 }
                 screen(&mut form, (columns, rows));

@@ -16,7 +16,7 @@ pub struct Scene<'a> {
     pub snap: &'a Snapshot,
     /// The colours.
     pub palette: Palette,
-    /// Tells the time of day.
+    /// Gives the time of day.
     pub clock: &'a Clock,
     /// Which half of the flash this is.
     pub lit: bool,

@@ -34,7 +34,7 @@ pub struct Assessor {
     closing: Latch,
     watched: watched::Memory,
     devices: devices::Memory,
-    /// The wind that the rode out is reckoned to hold, and when that was reckoned.
+    /// The wind that the rode out is calculated to hold, and when that was calculated.
     lift_wind: Option<(WatchTime, Option<Knots>)>,
 }
 
@@ -169,8 +169,8 @@ impl Watch {
         matches!(self.ride.stage, Stage::Setting | Stage::BroughtUp) && !self.counts_out(now)
     }
 
-    /// The wind at which, with the stream, the pull at the anchor is reckoned to reach 8° above the bottom: beyond it an
-    /// anchor is lifted out rather than dug in (see `rode::ANGLES_DEG`). Reckoned anew when it is old.
+    /// The wind at which, with the stream, the pull at the anchor is calculated to reach 8° above the bottom: beyond it an
+    /// anchor is lifted out rather than dug in (see `rode::ANGLES_DEG`). Calculated anew when it is old.
     fn lift_wind(&mut self, now: WatchTime) -> Option<Knots> {
         if !self.lies_to_her_rode(now) || self.wind.speeds(now).is_none() {
             return None;
@@ -178,12 +178,12 @@ impl Watch {
         if let Some((_, wind)) = self.assessor.lift_wind.filter(|(at, _)| now.since(*at) < LIFT_AGE) {
             return wind;
         }
-        let wind = self.reckon_lift_wind(now);
+        let wind = self.calculate_lift_wind(now);
         self.assessor.lift_wind = Some((now, wind));
         wind
     }
 
-    fn reckon_lift_wind(&self, now: WatchTime) -> Option<Knots> {
+    fn calculate_lift_wind(&self, now: WatchTime) -> Option<Knots> {
         let line = rode::Locker::of(&self.settings.tackle).ok()?.veer(self.ride.veered?).ok()?;
         let pull = rode::thresholds(&line, self.bow_height(now)?).ok()?.eight_degrees?;
         let boat = &self.settings.boat;

@@ -65,7 +65,7 @@ pub struct Tackle {
     pub anchor_kg: Option<f64>,
 }
 
-/// A mark on the rode that tells how much is out.
+/// A mark on the rode that shows how much is out.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RodeMark {
     /// Length from the anchor.

@@ -4,6 +4,7 @@
 //! practice, no source, unless a comment names one.
 
 use super::geo::Local;
+use super::latch::Lasting;
 use super::nmea::{FixMode, TimeOfDay};
 use super::units::{Span, WatchTime};
 
@@ -25,7 +26,7 @@ const SAME_PLACE_COARSE: Span = Span::from_mins(15);
 const JUMP_M: f64 = 15.0;
 const JUMP_MPS: f64 = 8.0;
 /// For so many seconds at most, or for as long as this receiver's fixes lie apart.
-const JUMP_RECKONED_S: f64 = 20.0;
+const JUMP_ALLOWED_S: f64 = 20.0;
 /// Fixes in a row at the new place after which a jump is taken for true.
 const JUMP_FIXES: u32 = 20;
 /// Fixes in a row, each farther on than the one before, after which she is taken to go that way: faster than a yacht
@@ -45,9 +46,9 @@ pub struct Sight {
     pub utc: Option<TimeOfDay>,
     /// Decimals of a minute as printed.
     pub minute_decimals: u8,
-    /// Dimensions, where the receiver tells.
+    /// Dimensions, where the receiver reports them.
     pub mode: Option<FixMode>,
-    /// Horizontal dilution of precision, where it tells.
+    /// Horizontal dilution of precision, where it reports it.
     pub hdop: Option<f64>,
 }
 
@@ -70,15 +71,45 @@ pub enum Doubt {
     Disagree(f64),
 }
 
+impl Doubt {
+    /// The kind of doubt in words, without its figures.
+    #[must_use]
+    pub const fn kind(self) -> &'static str {
+        match self {
+            Self::Settling => "the receiver is still settling",
+            Self::TwoD => "2D fix: too few satellites",
+            Self::Hdop(_) => "satellites badly placed",
+            Self::Jumped(_) => "jumped faster than a boat can go",
+            Self::SameTime(_) => "receiver frozen, its time stands still",
+            Self::SamePlace(_) => "frozen, not a digit changed",
+            Self::Disagree(_) => "two receivers lie apart",
+        }
+    }
+}
+
+impl Doubt {
+    /// In two or three words, for a column.
+    #[must_use]
+    pub fn short(self) -> String {
+        match self {
+            Self::Settling => "settling".to_owned(),
+            Self::TwoD => "2D fix".to_owned(),
+            Self::Hdop(hdop) => format!("HDOP {hdop:.1}"),
+            Self::Jumped(metres) => format!("jumped {metres:.0} m"),
+            Self::SameTime(span) | Self::SamePlace(span) => format!("frozen for {span}"),
+            Self::Disagree(metres) => format!("two, {metres:.0} m apart"),
+        }
+    }
+}
+
 impl std::fmt::Display for Doubt {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Settling => f.write_str("the receiver is still settling"),
-            Self::TwoD => f.write_str("2D fix: too few satellites"),
-            Self::Hdop(hdop) => write!(f, "satellites badly placed, HDOP {hdop:.1}"),
+            Self::Settling | Self::TwoD => f.write_str(self.kind()),
+            Self::Hdop(hdop) => write!(f, "{}, HDOP {hdop:.1}", self.kind()),
             Self::Jumped(metres) => write!(f, "jumped {metres:.0} m, faster than a boat can go"),
-            Self::SameTime(span) => write!(f, "receiver frozen, its time stands still for {span}"),
-            Self::SamePlace(span) => write!(f, "frozen, not a digit changed for {span}"),
+            Self::SameTime(span) => write!(f, "{} for {span}", self.kind()),
+            Self::SamePlace(span) => write!(f, "{} for {span}", self.kind()),
             Self::Disagree(metres) => write!(f, "two receivers lie {metres:.0} m apart"),
         }
     }
@@ -91,16 +122,23 @@ struct Away {
     at: WatchTime,
     /// How many in a row lie in one place.
     still: u32,
-    /// The last step, and how many in a row went on like it, and since when.
+    /// The last step, how many in a row went on like it, and for how long.
     step: Local,
     onward: u32,
-    onward_since: WatchTime,
+    on_its_way: Lasting,
 }
 
 impl Away {
     /// The first fix away from the trusted one.
     fn first(at: WatchTime, place: Local, (trusted_at, trusted): (WatchTime, Local)) -> Self {
-        Self { place, at, still: 1, step: place - trusted, onward: 1, onward_since: trusted_at }
+        Self {
+            place,
+            at,
+            still: 1,
+            step: place - trusted,
+            onward: 1,
+            on_its_way: Lasting::beginning(trusted_at),
+        }
     }
 
     fn next(self, at: WatchTime, place: Local) -> Self {
@@ -114,13 +152,13 @@ impl Away {
             still: if is_still { self.still + 1 } else { 1 },
             step,
             onward: if goes_on { self.onward + 1 } else { 1 },
-            onward_since: if goes_on { self.onward_since } else { self.at },
+            on_its_way: if goes_on { self.on_its_way } else { Lasting::beginning(self.at) },
         }
     }
 
     /// Twenty in one place are a place, and a few that go on and on a way: a lone outlier is neither.
     fn is_true(&self) -> bool {
-        let is_way = self.onward >= WAY_FIXES && self.at.since(self.onward_since) >= WAY_LASTS;
+        let is_way = self.onward >= WAY_FIXES && self.on_its_way.is_for(self.at, WAY_LASTS);
         self.still >= JUMP_FIXES || is_way
     }
 }
@@ -133,9 +171,12 @@ pub struct FixGate {
     pace: Span,
     /// The shorter of the last two such times: that of a receiver that speaks seldom, and no single hole.
     usual: Span,
-    settled_at: WatchTime,
-    same_time_since: WatchTime,
-    same_place_since: WatchTime,
+    /// Since it began to speak, and how long it is doubted from then on.
+    speaking: Lasting,
+    wait: Span,
+    /// Not a digit of its time, or of its place, has changed.
+    same_time: Lasting,
+    same_place: Lasting,
     trusted: Option<(WatchTime, Local)>,
     away: Option<Away>,
     was_without: bool,
@@ -183,17 +224,17 @@ impl FixGate {
         }
         self.was_without = false;
         if sight.utc.is_none() || sight.utc != last.utc {
-            self.same_time_since = at;
+            self.same_time = Lasting::beginning(at);
         }
         if sight.point != last.point {
-            self.same_place_since = at;
+            self.same_place = Lasting::beginning(at);
         }
     }
 
     fn start(&mut self, at: WatchTime, wait: Span) {
-        self.settled_at = at + wait;
-        self.same_time_since = at;
-        self.same_place_since = at;
+        let beginning = Lasting::beginning(at);
+        (self.speaking, self.same_time, self.same_place) = (beginning, beginning, beginning);
+        self.wait = wait;
         self.was_without = false;
         // Where she was before the hole says little about where she can be now.
         self.trusted = self.trusted.filter(|(t, _)| at.since(*t) < Span::from_mins(10));
@@ -201,12 +242,12 @@ impl FixGate {
     }
 
     fn frozen(&self, at: WatchTime, sight: &Sight) -> Option<Doubt> {
-        let same_time = at.since(self.same_time_since);
+        let same_time = self.same_time.length(at).unwrap_or_default();
         if same_time > SAME_TIME {
             return Some(Doubt::SameTime(same_time));
         }
         let limit = if sight.minute_decimals >= 4 { SAME_PLACE } else { SAME_PLACE_COARSE };
-        let same_place = at.since(self.same_place_since);
+        let same_place = self.same_place.length(at).unwrap_or_default();
         (same_place > limit).then_some(Doubt::SamePlace(same_place))
     }
 
@@ -217,7 +258,7 @@ impl FixGate {
         if let Some(hdop) = sight.hdop.filter(|h| *h > HDOP_MAX) {
             return Some(Doubt::Hdop(hdop));
         }
-        (at < self.settled_at).then_some(Doubt::Settling)
+        (!self.speaking.is_for(at, self.wait)).then_some(Doubt::Settling)
     }
 
     /// A fix farther from the last trusted one than a boat can go, until it has stayed there or gone on from there.
@@ -225,8 +266,8 @@ impl FixGate {
         let (trusted_at, trusted) = self.trusted?;
         let seconds = at.since(trusted_at).seconds();
         let distance_m = (sight.point - trusted).length_m();
-        let reckoned_s = seconds.min(JUMP_RECKONED_S.max(self.usual.seconds()));
-        if distance_m <= JUMP_M + JUMP_MPS * reckoned_s {
+        let allowed_s = seconds.min(JUMP_ALLOWED_S.max(self.usual.seconds()));
+        if distance_m <= JUMP_M + JUMP_MPS * allowed_s {
             self.away = None;
             return None;
         }

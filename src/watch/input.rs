@@ -83,7 +83,7 @@ pub enum Input<'a> {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Event {
-    /// The crew did or told something.
+    /// The crew did or entered something.
     Crew(Command),
     /// A feed came or went.
     Feed {
@@ -168,7 +168,7 @@ pub enum TideEntered {
     },
 }
 
-/// What the crew does or tells.
+/// What the crew does or enters.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "act")]
 pub enum Command {
@@ -208,8 +208,8 @@ pub enum Command {
     BeginRecon,
     /// The reconnaissance is over: its soundings stay, no more are taken.
     EndRecon,
-    /// How much is to be veered in all. Until that much is told as out, in `Setting`, the rode is being counted out:
-    /// short scope and the circle are judged by this length. May be told before letting go or after.
+    /// How much is to be veered in all. Until that much is entered as out, in `Setting`, the rode is being counted out:
+    /// short scope and the circle are judged by this length. May be entered before letting go or after.
     VeerTo {
         /// The length in all.
         length: Metres,
@@ -227,7 +227,7 @@ pub enum Command {
     /// The engine is in neutral, now. While setting this ends a pull and begins the check of it; while weighing, and
     /// after the anchor is aweigh, drift counts from here.
     Neutral,
-    /// Rode out, in all, after veering or shortening; at a mark the length that the mark tells.
+    /// Rode out, in all, after veering or shortening; at a mark the length that the mark stands for.
     Veered {
         /// Total length out.
         length: Metres,
@@ -310,11 +310,11 @@ pub struct Keepsake {
     pub anchor: Option<Position>,
     /// Depth at the drop point when it was let go, from the surface.
     pub depth: Option<Metres>,
-    /// The same reduced to the datum of the tide told; `None` without a tide.
+    /// The same reduced to the datum of the tide entered; `None` without a tide.
     pub charted: Option<Metres>,
     /// Most rode that was out.
     pub veered: Option<Metres>,
-    /// Marks whose positions were told, by name.
+    /// Marks whose positions were entered, by name.
     pub marks: Vec<(String, Position)>,
     /// How she held.
     pub holding: HoldingSeen,

@@ -9,13 +9,25 @@ pub struct Lasting {
 }
 
 impl Lasting {
+    /// So from this moment on.
+    #[must_use]
+    pub const fn beginning(now: WatchTime) -> Self {
+        Self { since: Some(now) }
+    }
+
     /// Since when it is so without a break; `None` while it is not.
     pub fn note(&mut self, now: WatchTime, so: bool) -> Option<Span> {
         self.since = so.then(|| self.since.unwrap_or(now));
         self.length(now)
     }
 
-    /// The same without noting anything.
+    /// Whether it has been so for at least so long.
+    #[must_use]
+    pub fn is_for(&self, now: WatchTime, span: Span) -> bool {
+        self.length(now).is_some_and(|length| length >= span)
+    }
+
+    /// The same as [`Lasting::note`] without noting anything.
     #[must_use]
     pub fn length(&self, now: WatchTime) -> Option<Span> {
         self.since.map(|since| now.since(since))

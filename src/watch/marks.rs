@@ -14,7 +14,7 @@ pub(super) use self::acts::{Marks, Swing};
 use super::geo::{Local, Position};
 use super::units::{Metres, TrueBearing, WatchTime};
 
-/// How a mark is told.
+/// How a mark is entered.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "at")]
 pub enum MarkEntered {
@@ -30,7 +30,7 @@ pub enum MarkEntered {
         /// Estimated distance.
         distance: Metres,
     },
-    /// Two marks that have been told, in line.
+    /// Two marks that have been entered, in line.
     InLine {
         /// The nearer one's name.
         near: String,

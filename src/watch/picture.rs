@@ -408,7 +408,7 @@ impl Picture {
         let Some(fix) = self.fix else { return FixView::default() };
         let quality = match fix.doubt {
             _ if self.now.since(fix.at) > Span::from_secs(5) => FixQuality::Lost,
-            Some(doubt) => FixQuality::Doubtful { why: doubt.to_string() },
+            Some(why) => FixQuality::Doubtful { why },
             None => FixQuality::Good,
         };
         FixView {

@@ -173,12 +173,12 @@ pub struct PlaceView {
 /// The depth at a spot as it was found before, against now.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LastTime {
-    /// Reduced to the datum of the tide told then.
+    /// Reduced to the datum of the tide entered then.
     pub charted: Metres,
     /// When.
     pub on: WatchTime,
     /// So much less water is there now, both reduced to datum: it silts up. Negative: it is deeper. `None` without a
-    /// tide told now. Two tables with different datums, or a day of high air pressure, make a difference of their own.
+    /// tide entered now. Two tables with different datums, or a day of high air pressure, make a difference of their own.
     pub shoaled: Option<Metres>,
 }
 

@@ -1,6 +1,6 @@
 //! Before letting go: how much to veer, what will hold, will she float?
 //!
-//! [`Plan::make`] takes what a skipper knows (a sounding, the tide, the wind expected, boat and tackle) and reckons the
+//! [`Plan::make`] takes what a skipper knows (a sounding, the tide, the wind expected, boat and tackle) and calculates the
 //! whole stay: depth through the night, scope at its highest water, water under the keel at its lowest, the pull at the
 //! anchor in the wind expected, the room she needs. Depths count from the surface, and heights of tide tie to the
 //! sounding, so that an error of the tide's datum cancels.
@@ -152,7 +152,7 @@ pub struct Plan {
     pub advised: Metres,
     /// What leads to it, greatest first.
     pub demands: Vec<Demand>,
-    /// The length that all the rest is reckoned with: the skipper's, else the advised one.
+    /// The length that all the rest is calculated with: the skipper's, else the advised one.
     pub veered: Metres,
     /// All the rode aboard.
     pub carried: Metres,
@@ -321,7 +321,7 @@ impl<'a> Water<'a> {
 /// What wind and stream ask for at the highest water, bow roller `high` above the bottom, whether it is aboard or not.
 ///
 /// # Errors
-/// If the rode cannot be reckoned with.
+/// If the rode cannot be calculated with.
 pub fn demands_of_wind(locker: &Locker, high: Metres, load: &Load) -> Result<[Demand; 2], RodeError> {
     let to_hold = |pull, angle_deg| {
         Ok::<_, RodeError>(match needed(locker, high, pull, angle_deg)? {
@@ -429,5 +429,5 @@ fn neighbour(
     })
 }
 
-/// The longest stay that is reckoned.
+/// The longest stay that is planned.
 pub const LONGEST_STAY: Span = Span::from_mins(14 * 24 * 60);

@@ -261,7 +261,7 @@ impl Watch {
     }
 }
 
-/// What the judge would tell the crew beside its verdict.
+/// What the judge has for the crew beside its verdict.
 fn remark(verdict: &holding::Verdict) -> Option<String> {
     if let Some((distance, bearing)) = verdict.from_mark.filter(|(d, _)| *d > Metres(5.0)) {
         return Some(format!("anchor seems {:.0} m {bearing} of the mark", distance.0));

@@ -5,6 +5,7 @@ use super::channel::{Channel, Rank};
 use super::fixgate::{Doubt, FixGate, Sight};
 use super::geo::{Local, Plane, Position};
 use super::input::FeedId;
+use super::latch::Lasting;
 use super::nmea::{Fix, FixKind, FixMode, Observation, TimeOfDay};
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
@@ -23,7 +24,7 @@ const RECEIVERS_MAX: usize = 8;
 const ATTRIBUTE_AGE: Span = Span::from_secs(10);
 /// Speed and course are good for this long.
 const VELOCITY_AGE: Span = Span::from_millis(2500);
-/// User-equivalent range error by which HDOP is scaled where the receiver tells no error of its own: the 3 m (95 %)
+/// User-equivalent range error by which HDOP is scaled where the receiver reports no error of its own: the 3 m (95 %)
 /// horizontal of well-designed receivers at HDOP about 1 is 1.2 m per axis (GPS SPS Performance Standard, 4th ed.,
 /// abstract); rounded up, for boats' antennas have poorer skies.
 const ERROR_PER_HDOP_M: f64 = 1.5;
@@ -68,7 +69,7 @@ pub struct BelievedFix {
     pub doubt: Option<Doubt>,
 }
 
-/// What a talker tells about its fixes in sentences of their own.
+/// What a talker reports about its fixes in sentences of their own.
 #[derive(Clone, Copy, Debug, Default)]
 struct Attributes {
     velocity: Option<(WatchTime, Knots, Option<TrueBearing>)>,
@@ -98,7 +99,8 @@ pub struct Receivers {
     attributes: Vec<(Source, Attributes)>,
     channel: Channel<Source, usize>,
     believed: Option<usize>,
-    apart_since: Option<WatchTime>,
+    /// The two lie apart.
+    apart: Lasting,
     /// Of this second: what the others say beside the believed one.
     aside: Vec<BelievedFix>,
 }
@@ -226,7 +228,7 @@ impl Receivers {
         }
     }
 
-    /// An attribute told by the receiver's own talker, else by another satellite talker of the same feed: receivers
+    /// An attribute reported by the receiver's own talker, else by another satellite talker of the same feed: receivers
     /// of several systems send `GN` positions and `GP` or `GL` quality.
     fn attribute<V>(
         &self,
@@ -279,9 +281,7 @@ impl Receivers {
             other.offset = other.offset + step;
             apart_m = apart_m.max((other.point - raw).length_m());
         }
-        if apart_m <= DISAGREE_M {
-            self.apart_since = None;
-        } else if now.since(*self.apart_since.get_or_insert(now)) >= DISAGREE_FOR {
+        if self.apart.note(now, apart_m > DISAGREE_M).is_some_and(|span| span >= DISAGREE_FOR) {
             self.receivers[believed].doubt = Some(Doubt::Disagree(apart_m));
         }
     }

@@ -34,7 +34,7 @@ pub struct Lie {
 }
 
 impl Lie {
-    /// Reckons the boat's outline from antenna and heading. Without heading her stern is taken to lie beyond the
+    /// Calculates the boat's outline from antenna and heading. Without heading her stern is taken to lie beyond the
     /// antenna, as it does when she lies to her anchor.
     #[must_use]
     pub fn new(at: WatchTime, antenna: Local, heading: Option<TrueBearing>, boat: &Boat) -> Self {
@@ -90,9 +90,9 @@ pub struct Ride {
 struct Awaited {
     let_go: WatchTime,
     depth: Option<Metres>,
-    /// Her way over the ground since, as far as the receiver told a speed.
+    /// Her way over the ground since, as far as the receiver reported a speed.
     way: Local,
-    /// For so many seconds it told none.
+    /// For so many seconds it reported none.
     blind_s: f64,
     /// And for so many it did.
     seen_s: f64,
@@ -118,7 +118,7 @@ impl Awaited {
         }
     }
 
-    /// How far off the place that is reckoned back may be.
+    /// How far off the place that is calculated back may be.
     fn doubt(&self) -> Metres {
         Metres((BLIND_MPS * self.blind_s).hypot(SEEN_MPS * self.seen_s))
     }
@@ -241,7 +241,7 @@ impl Ride {
     }
 
     /// One second without a mark: marks the place that she has left meanwhile as soon as she is seen. `heard` is the
-    /// receiver's fix, trusted or not, whose speed tells how far she has come since.
+    /// receiver's fix, trusted or not, whose speed shows how far she has come since.
     pub fn await_mark(&mut self, now: WatchTime, heard: Option<&BelievedFix>) -> Waiting {
         let Some(mut awaited) = self.awaited.filter(|_| self.anchored()) else {
             self.awaited = None;
@@ -296,7 +296,7 @@ impl Ride {
     /// The crew's correction of the drop point.
     ///
     /// # Errors
-    /// `MoveError` when it cannot be reckoned, or lies too far off.
+    /// `MoveError` when it cannot be calculated, or lies too far off.
     pub fn move_drop(&mut self, at: WatchTime, to: &DropMove) -> Result<(), MoveError> {
         let (position, how) = match *to {
             DropMove::Position { position } => (position, MarkedHow::Hand),
@@ -342,7 +342,7 @@ impl Ride {
             self.lie = self.lie.map(|lie| Lie {
                 antenna: moved(lie.antenna),
                 bow: lie.bow.map(moved),
-                // Reckoned anew with the next fix; until then the outline turns with the bow.
+                // Calculated anew with the next fix; until then the outline turns with the bow.
                 farthest: lie.farthest,
                 ..lie
             });
@@ -375,7 +375,7 @@ fn marked_how(lie: &Lie) -> MarkedHow {
     if lie.bow.is_some() { MarkedHow::Bow } else { MarkedHow::Antenna }
 }
 
-/// Her way over the ground in a second; `None` where the receiver tells no speed, or no course with it.
+/// Her way over the ground in a second; `None` where the receiver reports no speed, or no course with it.
 fn velocity(fix: &BelievedFix) -> Option<Local> {
     let sog = fix.sog?;
     if sog.0 == 0.0 { Some(Local::default()) } else { Some(Local::polar(fix.cog?, sog.mps())) }

@@ -46,7 +46,7 @@ pub struct Line {
 }
 
 impl Line {
-    /// Chain alone, as it is reckoned for most purposes: its own stretch is centimetres.
+    /// Chain alone, as it is taken for most purposes: its own stretch is centimetres.
     #[must_use]
     pub fn chain(length: Metres, weight_n_per_m: f64) -> Self {
         Self { chain: Section { length, weight_n_per_m, stiffness_n: None }, rope: None }

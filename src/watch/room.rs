@@ -112,7 +112,7 @@ pub enum RidesTo {
     Rope,
     /// A mooring buoy: its chain is little longer than high water is deep, one and a half times.
     Mooring,
-    /// She told: the length veered.
+    /// She said: the length veered.
     Entered(Metres),
 }
 

@@ -60,7 +60,7 @@ pub struct Differs {
     pub note: String,
 }
 
-/// A round, as the watchkeeper tells it.
+/// A round, as the watchkeeper enters it.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct RoundMade {
     /// Who made it; `None`: whoever is on watch.

@@ -85,7 +85,7 @@ pub struct Sounding {
     pub position: Position,
     /// Depth then, from the surface.
     pub depth: Metres,
-    /// Reduced to the datum of the tide told; `None` without a tide.
+    /// Reduced to the datum of the tide entered; `None` without a tide.
     pub charted: Option<Metres>,
 }
 
@@ -98,7 +98,7 @@ pub struct SoundingView {
     pub point: Local,
     /// Depth then, from the surface.
     pub depth: Metres,
-    /// Reduced to the datum of the tide told.
+    /// Reduced to the datum of the tide entered.
     pub charted: Option<Metres>,
     /// Depth there at the lowest water of the night ahead.
     pub lowest: Option<Metres>,
@@ -164,7 +164,7 @@ pub struct Target {
     pub by_scope: Metres,
     /// What the wind that the plan was made for asks for; `None` without a plan.
     pub by_wind: Option<Metres>,
-    /// Depth at the highest water of the night, where it is reckoned with.
+    /// Depth at the highest water of the night, where it is allowed for.
     pub high_water: Metres,
     /// Scope at the highest water with that length out.
     pub scope: f64,
@@ -196,13 +196,13 @@ pub struct MarksView {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Taut {
-    /// It cannot be told: no position, no drop point.
+    /// It is not known: no position, no drop point.
     Unknown,
     /// She did not come to a stop.
     Not,
     /// She came to a stop with the rode stretched.
     Taut,
-    /// She came to a stop much nearer to the anchor than the rode reaches: it may be fouled, or less is out than told.
+    /// She came to a stop much nearer to the anchor than the rode reaches: it may be fouled, or less is out than entered.
     Short,
 }
 
@@ -210,7 +210,7 @@ pub enum Taut {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Held {
-    /// It cannot be told: the position is missing or too rough.
+    /// It is not known: the position is missing or too rough.
     Unknown,
     /// The rode never came taut: the anchor was not tried.
     Untried,
@@ -241,13 +241,13 @@ pub struct PullSeen {
     pub uncertainty: Metres,
     /// From anchor to bow at the end of the pull.
     pub distance: Option<Metres>,
-    /// How far the rode told reaches.
+    /// How far the rode entered reaches.
     pub reach: Option<Metres>,
     /// Whether the rode came taut.
     pub taut: Taut,
     /// Whether the anchor held.
     pub held: Held,
-    /// Greatest revolutions meanwhile, where the engine tells them.
+    /// Greatest revolutions meanwhile, where the engine reports them.
     pub rpm: Option<f64>,
     /// How far she came back towards the anchor in the neutral after it: chain that falls slack pulls her.
     pub sprang_back: Option<Metres>,

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::alert::{Alert, Sound};
 use super::boat::{Limits, Settings};
+use super::fixgate::Doubt;
 use super::geo::{Local, Position};
 use super::input::{Link, TurnKind};
 pub use super::lights::LightsView;
@@ -157,8 +158,8 @@ pub enum FixQuality {
     Good,
     /// Comes, but cannot be trusted.
     Doubtful {
-        /// Why, in words: "2D fix", "frozen for 40 s".
-        why: String,
+        /// Why.
+        why: Doubt,
     },
     /// No longer comes.
     Lost,
@@ -399,7 +400,7 @@ pub struct RodeView {
     pub scope: Option<f64>,
     /// Least scope ahead, and when.
     pub least_scope: Option<(f64, WatchTime)>,
-    /// Reckoned horizontal load, from wind and stream.
+    /// Calculated horizontal load, from wind and stream.
     pub load: Option<Newtons>,
     /// Length off the bottom under that load.
     pub lifted: Option<Metres>,
@@ -581,12 +582,12 @@ pub struct Snapshot {
     pub lights: LightsView,
     /// A place of the crew's book within a mile.
     pub near: Option<PlaceView>,
-    /// Marks to take bearings of, in the order in which they were told.
+    /// Marks to take bearings of, in the order in which they were entered.
     pub marks: Arc<Vec<MarkView>>,
     /// Where she is by the last bearings of three marks.
     pub cross: Option<CrossView>,
     /// Magnetic variation, degrees east, where it is known.
     pub variation_deg: Option<f64>,
-    /// Revolutions of the engine a minute, where it tells them.
+    /// Revolutions of the engine a minute, where it reports them.
     pub revolutions: Reading<f64>,
 }

@@ -15,7 +15,7 @@ pub const CIVIL_DEG: f64 = -6.0;
 const DELTA_T_S: f64 = 69.2;
 /// The sun's altitude is looked at this often to find where it crosses; a day has two crossings at most.
 const STEP: Span = Span::from_mins(10);
-/// Farther away than this the times are reckoned again: they change by a second or two.
+/// Farther away than this the times are calculated again: they change by a second or two.
 const MOVED: Metres = Metres(500.0);
 /// Looked ahead for so long: a day and a half holds a rising and a setting wherever there are any.
 const AHEAD: Span = Span::from_mins(36 * 60);
@@ -31,7 +31,7 @@ pub struct Crossing {
     pub rises: bool,
 }
 
-/// Altitude of the sun's centre above the horizon, degrees, without refraction; `None` beyond the years that are reckoned.
+/// Altitude of the sun's centre above the horizon, degrees, without refraction; `None` beyond the years that are covered.
 ///
 /// # Source
 /// NREL's solar position algorithm (Reda and Andreas 2004, NREL/TP-560-34302), through the `solar-positioning` crate.
@@ -76,7 +76,7 @@ pub fn crossings(place: Position, from: WatchTime, to: WatchTime, altitude: f64)
 #[derive(Clone, Debug, Default)]
 pub(super) struct Sun {
     place: Option<Position>,
-    /// Reckoned up to then.
+    /// Calculated up to then.
     until: WatchTime,
     ahead: Vec<Crossing>,
     last: Option<Crossing>,
@@ -89,7 +89,7 @@ impl Sun {
         if let Some(place) = place {
             let moved = self.place.is_none_or(|before| before.distance_to(place) > MOVED);
             if moved || now >= self.until {
-                self.reckon(now, place);
+                self.calculate(now, place);
             }
         }
         while self.ahead.first().is_some_and(|next| next.at <= now) {
@@ -98,9 +98,9 @@ impl Sun {
         }
     }
 
-    fn reckon(&mut self, now: WatchTime, place: Position) {
+    fn calculate(&mut self, now: WatchTime, place: Position) {
         self.place = Some(place);
-        // Reckoned again long before what is known is over.
+        // Calculated again long before what is known is over.
         self.until = now + Span(AHEAD.0 / 3);
         self.up = altitude_deg(place, now).map(|deg| deg > RISE_DEG);
         self.ahead = crossings(place, now, now + AHEAD, RISE_DEG);

@@ -166,7 +166,7 @@ impl Tide {
         Self { cautions, ..Self::from_turns(table) }
     }
 
-    /// The tide of turns that were reckoned, whose intervals are what they are.
+    /// The tide of turns that were calculated, whose intervals are what they are.
     fn from_turns(table: TurnTable) -> Self {
         let datum = "the table's own datum".to_owned();
         Self { source: Source::Turns(table), credit: None, datum, cautions: Vec::new(), assumed: None }

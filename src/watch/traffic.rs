@@ -1,6 +1,6 @@
 //! Which other vessels come near the swing circle, by what their transponders say?
 //!
-//! Only vessels with a transponder are seen, and only as well as they tell. Most small boats have none.
+//! Only vessels with a transponder are seen, and only as well as they report. Most small boats have none.
 
 use std::collections::BTreeMap;
 
@@ -18,13 +18,13 @@ const COURSE_AGE: Span = Span::from_secs(90);
 const GONE_AFTER: Span = Span::from_mins(10);
 /// Slower than this a vessel swings at her own anchor, and what she reports is her receiver's noise.
 const MOVING: Knots = Knots(0.7);
-/// Faster than anything afloat: 102.2 kn is the greatest that a report can tell.
+/// Faster than anything afloat: 102.2 kn is the greatest that a report can hold.
 const FASTEST: Knots = Knots(102.2);
 /// How far ahead her course is drawn out: common practice, no source. Time to look, to light up, to call.
 const AHEAD: Span = Span::from_mins(5);
 /// Clear water that is wanted about the swing circle: common practice, no source.
 const CLEAR: Metres = Metres(20.0);
-/// Half the length of a vessel that has not told it.
+/// Half the length of a vessel that has not reported it.
 const EXTENT: Metres = Metres(15.0);
 
 /// One vessel, as last heard.
@@ -52,7 +52,7 @@ struct Reported {
 pub struct VesselView {
     /// Maritime mobile service identity.
     pub mmsi: u32,
-    /// Her name, once she has told it.
+    /// Her name, once she has sent it.
     pub name: Option<Box<str>>,
     /// Where she is: her last report, carried on along her course.
     pub point: Local,
@@ -73,7 +73,7 @@ pub struct VesselView {
 }
 
 impl VesselView {
-    /// Her name, or her number while she has told none.
+    /// Her name, or her number while she has sent none.
     #[must_use]
     pub fn called(&self) -> String {
         self.name.as_deref().map_or_else(|| format!("vessel {}", self.mmsi), str::to_owned)
@@ -180,7 +180,7 @@ impl Traffic {
     }
 }
 
-/// A vessel's place and movement now, reckoned on from her last report.
+/// A vessel's place and movement now, carried on from her last report.
 #[derive(Clone, Copy, Debug)]
 struct Way {
     /// On the plane about the anchor.
@@ -235,7 +235,7 @@ impl Vessel {
 /// Positions of message 27 come in steps of a tenth of a minute, 185 m.
 const LONG_RANGE: u8 = 27;
 
-/// Message types of ITU-R M.1371 that tell of a vessel, not of a shore station, a buoy or an aircraft.
+/// Message types of ITU-R M.1371 that report a vessel, not a shore station, a buoy or an aircraft.
 const fn tells_of_a_vessel(message: u8) -> bool {
     matches!(message, 1..=3 | 5 | 18 | 19 | 24 | LONG_RANGE)
 }

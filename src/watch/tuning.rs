@@ -14,7 +14,7 @@ pub const FIX_AGE: Span = Span::from_secs(10);
 /// The receiver's time of day is held against the clock for so long after it came: one wrong time before a hole says nothing
 /// of the clock. Our choice.
 pub const TIME_OF_DAY_AGE: Span = Span::from_secs(5);
-/// The receiver's speed tells for this long how far she has come since letting go.
+/// The receiver's speed shows for this long how far she has come since letting go.
 pub const SPEED_AGE: Span = Span::from_secs(3);
 /// What the judge takes her to lie to where neither rode nor depth are known: short rather than long, so that it speaks
 /// too soon rather than too late.
@@ -42,7 +42,7 @@ pub const OPENING_M_PER_MIN: f64 = 1.0;
 pub const SHIFT_EASE_DEG: f64 = 10.0;
 /// Strong wind ends so far below its limit.
 pub const WIND_EASE: Knots = Knots(2.0);
-/// The wind that the rode is reckoned to hold is reckoned this often: it changes with the tide.
+/// The wind that the rode is calculated to hold is calculated this often: it changes with the tide.
 pub const LIFT_AGE: Span = Span::from_mins(1);
 
 /// Shallow water, and a sounder that disagrees with the tide, end so far on the good side of their limits.
@@ -71,7 +71,7 @@ pub const UNSEEN_MAX: Span = Span::from_secs(90);
 /// The anchor not judged for this long, and no other alert that says why: a receiver that has just started is not
 /// believed for five minutes.
 pub const UNJUDGED_MAX: Span = Span::from_mins(10);
-/// An anchor that nobody marked is looked for in her swing; for longer than this the crew is told aloud.
+/// An anchor that nobody marked is looked for in her swing; for longer than this the crew is warned aloud.
 pub const LOOKING_MAX: Span = Span::from_mins(30);
 
 /// The computer's clock is wrong when it differs from the receiver's time by more: instruments and networks delay a sentence

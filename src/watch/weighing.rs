@@ -24,7 +24,7 @@ const AFTER: Span = Span::from_mins(15);
 /// Whether the rode leads straight down from the roller.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum UpAndDown {
-    /// It cannot be told: no depth, no position, or nobody told what is out.
+    /// It is not known: no depth, no position, or nobody entered what is out.
     #[default]
     Unknown,
     /// There is more out than leads straight down.
@@ -50,7 +50,7 @@ pub struct WeighingView {
     pub up_and_down: UpAndDown,
     /// When the anchor was aweigh.
     pub aweigh: Option<WatchTime>,
-    /// How far she has drifted, and which way, since neutral was told, or since the anchor was aweigh.
+    /// How far she has drifted, and which way, since neutral was entered, or since the anchor was aweigh.
     pub drift: Option<(Metres, TrueBearing)>,
     /// For so long.
     pub drifting_for: Option<Span>,

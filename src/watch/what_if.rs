@@ -57,12 +57,12 @@ pub struct Riding {
 
 /// The rode as it lies, or would lie.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Reckoning {
-    /// The moment reckoned for.
+pub struct Answer {
+    /// The moment calculated for.
     pub at: WatchTime,
-    /// Mean wind reckoned with.
+    /// Mean wind calculated with.
     pub wind: Option<Knots>,
-    /// Gust reckoned with.
+    /// Gust calculated with.
     pub gust: Option<Knots>,
     /// Rode out.
     pub veered: Option<Metres>,
@@ -90,30 +90,30 @@ pub struct Reckoning {
     pub trouble: Option<RodeError>,
 }
 
-/// Reckons the rode under what is supposed.
+/// Calculates the rode under what is supposed.
 #[must_use]
-pub fn reckon(snap: &Snapshot, what_if: &WhatIf) -> Reckoning {
+pub fn answer(snap: &Snapshot, what_if: &WhatIf) -> Answer {
     let at = what_if.at.unwrap_or(snap.at);
     let mean = what_if.wind.or(snap.wind.mean);
     let gust = match what_if.wind {
         Some(wind) => Some(wind * rode::GUST_FACTOR),
         None => snap.wind.gust.or(snap.wind.mean),
     };
-    let found = Reckoning {
+    let found = Answer {
         at,
         wind: mean,
         gust,
         veered: what_if.veered.or(snap.rode.veered),
         depth: depth_at(snap, at),
-        ..Reckoning::default()
+        ..Answer::default()
     };
     match Gear::of(snap, &found) {
-        Ok(gear) => gear.reckon(snap, found),
-        Err(trouble) => Reckoning { trouble: Some(trouble), ..found },
+        Ok(gear) => gear.answer(snap, found),
+        Err(trouble) => Answer { trouble: Some(trouble), ..found },
     }
 }
 
-/// Depth at the drop point at a moment; `None` where no tide tells it.
+/// Depth at the drop point at a moment; `None` where no tide gives it.
 #[must_use]
 pub fn depth_at(snap: &Snapshot, at: WatchTime) -> Option<Metres> {
     if at == snap.at {
@@ -142,7 +142,7 @@ struct Gear<'a> {
 }
 
 impl<'a> Gear<'a> {
-    fn of(snap: &'a Snapshot, found: &Reckoning) -> Result<Self, RodeError> {
+    fn of(snap: &'a Snapshot, found: &Answer) -> Result<Self, RodeError> {
         let boat = &snap.settings.boat;
         let rate = snap.stream.map_or(Knots(0.0), |(_, rate)| rate);
         let load = found.wind.map(|mean| {
@@ -162,13 +162,13 @@ impl<'a> Gear<'a> {
         })
     }
 
-    fn reckon(&self, snap: &Snapshot, found: Reckoning) -> Reckoning {
+    fn answer(&self, snap: &Snapshot, found: Answer) -> Answer {
         let carried = self.locker.carried();
-        let bare = Reckoning { carried, ..found };
+        let bare = Answer { carried, ..found };
         let (Some(veered), Some(depth)) = (bare.veered, bare.depth) else { return bare };
         let then = match self.riding(veered, depth) {
             Ok(then) => then,
-            Err(trouble) => return Reckoning { trouble: Some(trouble), ..bare },
+            Err(trouble) => return Answer { trouble: Some(trouble), ..bare },
         };
         let turn = |turn: Option<TurnView>| {
             turn.and_then(|turn| Some((turn.at, self.riding(veered, turn.depth).ok()?)))
@@ -177,7 +177,7 @@ impl<'a> Gear<'a> {
         let deepest = high.map_or(depth, |(_, riding)| riding.depth);
         let rope = (veered - self.snap.settings.tackle.chain).max(Metres(0.0));
         let (line, rope_from) = self.line(veered, then.height);
-        Reckoning {
+        Answer {
             then: Some(then),
             high,
             low,
@@ -295,7 +295,7 @@ mod tests {
     #[test]
     fn nothing_supposed_is_the_rode_as_it_lies() {
         let snap = anchored();
-        let found = reckon(&snap, &WhatIf::default());
+        let found = answer(&snap, &WhatIf::default());
         let then = found.then.unwrap();
         let strain = then.strain.unwrap();
         let line = Locker::of(&snap.settings.tackle).unwrap().veer(Metres(35.0)).unwrap();
@@ -309,16 +309,16 @@ mod tests {
     #[test]
     fn more_wind_lifts_more_and_more_rode_lifts_less() {
         let snap = anchored();
-        let grounded = |what_if| reckon(&snap, &what_if).then.unwrap().strain.unwrap().shape.grounded;
+        let grounded = |what_if| answer(&snap, &what_if).then.unwrap().strain.unwrap().shape.grounded;
         let now = grounded(WhatIf::default());
         assert!(grounded(WhatIf { wind: Some(Knots(22.0)), ..WhatIf::default() }) < now);
         assert!(grounded(WhatIf { veered: Some(Metres(45.0)), ..WhatIf::default() }) > now);
-        let found = reckon(&snap, &WhatIf { wind: Some(Knots(30.0)), ..WhatIf::default() });
+        let found = answer(&snap, &WhatIf { wind: Some(Knots(30.0)), ..WhatIf::default() });
         let flat = found.lies_flat_with.unwrap();
         let shorter = WhatIf { wind: Some(Knots(30.0)), veered: Some(flat - Metres(1.0)), at: None };
         assert!(
             flat > Metres(35.0)
-                && reckon(&snap, &shorter).then.unwrap().strain.unwrap().shape.angle_anchor_deg > 0.0
+                && answer(&snap, &shorter).then.unwrap().strain.unwrap().shape.angle_anchor_deg > 0.0
         );
     }
 
@@ -326,9 +326,9 @@ mod tests {
     fn the_moment_supposed_has_its_tide_and_none_beyond_the_curve() {
         let snap = anchored();
         let at = |minutes: i64| WhatIf { at: Some(snap.at + Span::from_mins(minutes)), ..WhatIf::default() };
-        assert_eq!(reckon(&snap, &at(30)).depth, Some(Metres(3.0)));
-        assert_eq!(reckon(&snap, &at(420)).then.unwrap().depth, Metres(6.0));
-        let beyond = reckon(&snap, &at(421));
+        assert_eq!(answer(&snap, &at(30)).depth, Some(Metres(3.0)));
+        assert_eq!(answer(&snap, &at(420)).then.unwrap().depth, Metres(6.0));
+        let beyond = answer(&snap, &at(421));
         assert_eq!((beyond.depth, beyond.then), (None, None));
     }
 
@@ -336,24 +336,24 @@ mod tests {
     fn without_wind_depth_or_enough_rode_the_rest_is_still_told() {
         let mut snap = anchored();
         snap.wind = WindView::default();
-        let calm = reckon(&snap, &WhatIf::default());
+        let calm = answer(&snap, &WhatIf::default());
         assert_eq!(calm.then.unwrap().strain, None);
         assert!(calm.line.is_empty() && calm.then.unwrap().winds.lifts.is_some());
 
-        let short = reckon(&snap, &WhatIf { veered: Some(Metres(4.0)), ..WhatIf::default() });
+        let short = answer(&snap, &WhatIf { veered: Some(Metres(4.0)), ..WhatIf::default() });
         assert!(matches!(short.trouble, Some(RodeError::TooShort { .. })), "{short:?}");
-        let long = reckon(&snap, &WhatIf { veered: Some(Metres(90.0)), ..WhatIf::default() });
+        let long = answer(&snap, &WhatIf { veered: Some(Metres(90.0)), ..WhatIf::default() });
         assert!(matches!(long.trouble, Some(RodeError::NotCarried { .. })), "{long:?}");
 
         snap.rode.height = None;
-        let no_depth = reckon(&snap, &WhatIf::default());
+        let no_depth = answer(&snap, &WhatIf::default());
         assert_eq!((no_depth.depth, no_depth.then, no_depth.trouble), (None, None, None));
     }
 
     #[test]
     fn the_last_metres_aboard_leave_no_more() {
         let snap = anchored();
-        assert!(reckon(&snap, &WhatIf::default()).more.is_some());
-        assert!(reckon(&snap, &WhatIf { veered: Some(Metres(48.0)), ..WhatIf::default() }).more.is_none());
+        assert!(answer(&snap, &WhatIf::default()).more.is_some());
+        assert!(answer(&snap, &WhatIf { veered: Some(Metres(48.0)), ..WhatIf::default() }).more.is_none());
     }
 }

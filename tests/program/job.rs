@@ -103,7 +103,7 @@ fn the_whole_job_from_the_plan_to_the_morning_after() {
         "weigh",
         "aweigh",
     ] {
-        assert!(journal.contains(&format!("\"{done}\"")), "the journal tells {done}");
+        assert!(journal.contains(&format!("\"{done}\"")), "the journal has {done}");
     }
     let kept_marks = fs::read_to_string(ride.join("ride.toml")).unwrap();
     assert!(kept_marks.contains("[[mark]]\nname = \"chapel\""), "marks of the place: {kept_marks}");

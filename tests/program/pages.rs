@@ -323,7 +323,7 @@ fn the_examples_of_a_place_and_of_check_lists_are_read() {
 #[test]
 fn variables_and_sentences_of_alerts_are_those_of_the_program() {
     let page = read("docs/sailing/alerts.md");
-    let hook = read("src/edge/tell/hook.rs");
+    let hook = read("src/edge/notify/hook.rs");
     for variable in code(&page).iter().filter(|span| span.starts_with("NIGHTRODE_")) {
         assert!(hook.contains(&format!("\"{variable}\"")), "{variable}");
     }

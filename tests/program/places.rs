@@ -129,7 +129,7 @@ fn sailing_over_a_place_of_the_book_shows_that_it_has_silted_up() {
     let snap = run.snapshot();
     let last = snap.recon.last_time.expect("a sounding within 30 m");
     assert_eq!((last.charted, last.on), (Metres(3.0), START - Span::from_mins(340 * 24 * 60)));
-    let now = snap.recon.here.and_then(|here| here.charted).expect("a tide was told");
+    let now = snap.recon.here.and_then(|here| here.charted).expect("a tide was entered");
     assert_eq!(last.shoaled, Some(Metres(3.0) - now));
     let near = snap.near.expect("within a mile");
     assert_eq!(

@@ -65,7 +65,7 @@ fn serial_line_udp_and_tcp_feed_one_watch_and_each_comes_back_after_it_was_lost(
         if life == 1 {
             fs::remove_file(&link).expect("unplugged");
             drop((receiver, sounder));
-            until("both losses are told", || {
+            until("both losses are reported", || {
                 let entered = text_of(&journal);
                 ["\"gps\"", "\"depth\""].iter().all(|feed| {
                     entered.lines().any(|line| line.contains(feed) && line.contains("\"link\":\"lost\""))

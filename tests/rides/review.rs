@@ -190,7 +190,7 @@ fn without_a_ride_file_the_watch_judges_from_positions_and_says_what_that_costs(
     assert_eq!(review.ride.drop, None);
     assert!(!review.holding.limits.is_empty(), "{review:?}");
     let page = text(&review);
-    assert!(page.contains("no drop point is told"), "{page}");
+    assert!(page.contains("no drop point was entered"), "{page}");
     assert!(!review.alarms.iter().any(|alarm| alarm.kind == AlertKind::Outside), "there is no circle");
 }
 

@@ -254,7 +254,7 @@ pub fn short() -> Snapshot {
         3.0,
         Held::Held,
         Taut::Short,
-        "She stopped at 19 m, the rode reaches 34: it may be fouled, or less is out than told.",
+        "She stopped at 19 m, the rode reaches 34: it may be fouled, or less is out than entered.",
     );
     last.distance = Some(Metres(19.0));
     let advice = Advice {

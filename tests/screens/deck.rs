@@ -172,7 +172,7 @@ fn a_round_is_told_with_few_keys_and_what_differs_with_words() {
     assert_eq!(made.differs, [differs]);
     assert_eq!(made.checked.len(), 6);
     assert_eq!(made.by, None);
-    assert_eq!(keys(&mut app, &snap, "r⏎⎋"), [], "nothing was told");
+    assert_eq!(keys(&mut app, &snap, "r⏎⎋"), [], "nothing was entered");
 }
 
 #[test]

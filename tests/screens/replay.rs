@@ -86,7 +86,7 @@ fn nothing_in_a_recorded_night_can_be_changed() {
     let mut app = replaying(&snap, false, (80, 24));
     keys(&mut app, &snap, "b");
     drawn(&mut app, &snap, (80, 24));
-    assert_eq!(keys(&mut app, &snap, "⏎"), [], "no pull is told on deck");
+    assert_eq!(keys(&mut app, &snap, "⏎"), [], "no pull is entered on deck");
 }
 
 #[test]

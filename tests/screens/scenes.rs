@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use nightrode::watch::alert::{Alert, AlertKind, AlertState, Priority, Reason, Sound};
 use nightrode::watch::boat::{Boat, FeedSettings, Limits, Sector, Settings, Tackle};
+use nightrode::watch::fixgate::Doubt;
 use nightrode::watch::geo::{Local, Position};
 use nightrode::watch::input::{Link, TurnKind};
 use nightrode::watch::snapshot::*;
@@ -657,7 +658,10 @@ pub fn doubtful() -> Snapshot {
             evidence_percent: None,
             ..base.holding.clone()
         },
-        fix: FixView { quality: FixQuality::Doubtful { why: "frozen for 2 min".into() }, ..base.fix.clone() },
+        fix: FixView {
+            quality: FixQuality::Doubtful { why: Doubt::SamePlace(Span::from_mins(2)) },
+            ..base.fix.clone()
+        },
         heading: Reading::Never,
         bow: None,
         alerts: vec![Alert {

@@ -506,7 +506,7 @@ fn a_wind_that_would_lift_the_anchor_is_told_though_it_is_within_the_limits() {
     run.instruments.wind_kn = 45.0;
     run.lie_for(700, |_| Local::new(0.0, -20.0));
     let entered = run.raised_of(AlertKind::WindHigh).expect("a warning").alert.reason.what;
-    assert!(entered.contains("the rode out is reckoned to pull up at the anchor by 8°"), "{entered}");
+    assert!(entered.contains("the rode out is calculated to pull up at the anchor by 8°"), "{entered}");
 }
 
 #[test]

@@ -28,7 +28,7 @@ impl Gpsd {
     pub(super) async fn run(&mut self, came: Came, outlet: &mut Outlet) -> Ended {
         let mut stream = match connect(&self.server, self.patience).await {
             Ok(stream) => stream,
-            Err(why) => return Ended::Lost(why),
+            Err(why) => return Ended::Lost(why.to_string()),
         };
         if let Err(error) = stream.write_all(WATCH).await {
             return Ended::Lost(format!("gpsd at {} does not listen: {error}", self.server));
@@ -65,7 +65,7 @@ impl Gpsd {
     }
 }
 
-/// What gpsd tells about itself, as far as a watch needs it.
+/// What gpsd reports about itself, as far as a watch needs it.
 #[derive(Clone, Debug, Deserialize, PartialEq)]
 #[serde(tag = "class")]
 enum News {

@@ -1,7 +1,7 @@
 //! What was recorded, and when? Recordings of sentences as timed lines, whoever made them.
 //!
-//! Lines behind a TAG block carry their time. Bare lines are timed by the sentences that tell the time (RMC, ZDA, GGA,
-//! GLL, GNS): each line takes the last time told, and lines before the first take that. Plain text and gzip are told
+//! Lines behind a TAG block carry their time. Bare lines are timed by the sentences that hold the time (RMC, ZDA, GGA,
+//! GLL, GNS): each line takes the last time given, and lines before the first take that. Plain text and gzip are told
 //! apart by their first bytes.
 
 use std::collections::VecDeque;
@@ -157,7 +157,7 @@ const DAY_MS: i64 = 86_400_000;
 /// Clocks of two instruments on one line differ by less; going back so far is no step back. Our choice.
 const JITTER: Span = Span::from_secs(10);
 
-/// A hole in the recording longer than this must be told by several sentences before it is believed: one alone may be
+/// A hole in the recording longer than this must be shown by several sentences before it is believed: one alone may be
 /// a receiver that has not found its time yet. Our choice.
 const HOLE: Span = Span::from_mins(10);
 
@@ -169,13 +169,13 @@ const PROOF: u8 = 3;
 struct Timer {
     /// Time of the latest line.
     now: Option<WatchTime>,
-    /// What is added to told times, so that a recording whose clock was put back still runs forward.
+    /// What is added to the times given, so that a recording whose clock was put back still runs forward.
     shift: Span,
-    /// TAG blocks have told the time: sentences are not asked any more.
+    /// TAG blocks have given the time: sentences are not asked any more.
     tagged: bool,
-    /// Latest time told by a sentence, as told.
+    /// Latest time given by a sentence, as given.
     stated: Option<WatchTime>,
-    /// A leap that is not proved yet: the latest time after it, and how many told it.
+    /// A leap that is not proved yet: the latest time after it, and how many gave it.
     leap: Option<(WatchTime, u8)>,
     /// A time of day before any date.
     undated: Option<i64>,
@@ -185,7 +185,7 @@ struct Timer {
 }
 
 impl Timer {
-    /// Advances the time by what the line tells; returns its source and what follows the TAG block.
+    /// Advances the time by what the line holds; returns its source and what follows the TAG block.
     fn read<'a>(&mut self, line: &'a [u8]) -> (Option<&'a str>, &'a [u8]) {
         let Ok(stripped) = strip_tag(line) else { return (None, line) };
         if let Some(unix_ms) = stripped.tag.unix_ms {
@@ -197,7 +197,7 @@ impl Timer {
         (stripped.tag.source, stripped.rest)
     }
 
-    /// Takes the first time of day that was told for one of the first day of 1970.
+    /// Takes the first time of day that was given for one of the first day of 1970.
     fn begin_undated(&mut self) -> WatchTime {
         let first = WatchTime(self.undated.unwrap_or(0));
         self.stated = Some(first);
@@ -229,7 +229,7 @@ impl Timer {
         }
     }
 
-    /// A sentence told the time.
+    /// A sentence gave the time.
     fn hear(&mut self, stated: WatchTime) {
         let follows = |before: WatchTime| (Span(-JITTER.0)..=HOLE).contains(&stated.since(before));
         match (self.stated, self.leap) {

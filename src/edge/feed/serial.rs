@@ -8,6 +8,7 @@ use serialport::{ClearBuffer, ErrorKind, SerialPort};
 use tokio::sync::mpsc;
 
 use super::baud::{self, DWELL, Found, Tunable, USUAL_RATES, is_nothing_yet};
+use super::broken::PortError;
 use super::usb::{self, UsbIdentity};
 use super::{Came, Ended, Outlet, Patience};
 use crate::edge::clock::Clock;
@@ -30,7 +31,7 @@ pub(super) struct Serial {
     found: Option<u32>,
 }
 
-/// What the reader thread tells.
+/// What the reader thread reports.
 enum Report {
     Open { known: Option<UsbIdentity>, baud: u32 },
     Bytes(WatchTime, Vec<u8>),
@@ -63,14 +64,14 @@ impl Serial {
     }
 
     fn start_reader(&self, clock: Clock) -> io::Result<mpsc::Receiver<Report>> {
-        let (tell, reports) = mpsc::channel(16);
+        let (sender, reports) = mpsc::channel(16);
         let reader = Reader {
             path: self.path.clone(),
             rates: self.rates(),
             known: self.known.clone(),
             silence: self.patience.silence,
             clock,
-            tell,
+            sender,
         };
         std::thread::Builder::new().name("serial feed".to_owned()).spawn(move || reader.run())?;
         Ok(reports)
@@ -95,17 +96,17 @@ struct Reader {
     known: Option<UsbIdentity>,
     silence: Duration,
     clock: Clock,
-    tell: mpsc::Sender<Report>,
+    sender: mpsc::Sender<Report>,
 }
 
 impl Reader {
     fn run(self) {
-        let ended = self.read().unwrap_or_else(Ended::Lost);
+        let ended = self.read().unwrap_or_else(|why| Ended::Lost(why.to_string()));
         // The port is closed by now: whoever hears this may open it again.
-        let _ = self.tell.blocking_send(Report::Ended(ended));
+        let _ = self.sender.blocking_send(Report::Ended(ended));
     }
 
-    fn read(&self) -> Result<Ended, String> {
+    fn read(&self) -> Result<Ended, PortError> {
         let ports = usb::ports();
         let path = usb::choose(&self.path, &usb::device_of(&self.path), self.known.as_ref(), &ports);
         let mut port = open(&path, self.rates[0], READ_WAIT.min(self.silence))?;
@@ -113,38 +114,36 @@ impl Reader {
         let device = usb::device_of(&path);
         let known = usb::unmistakable(&device, &ports);
         tracing::info!(path, device, baud, "serial port open");
-        if self.tell.blocking_send(Report::Open { known, baud }).is_err() {
+        if self.sender.blocking_send(Report::Open { known, baud }).is_err() {
             return Ok(Ended::Done);
         }
         self.pump(&path, &device, &mut port)
     }
 
-    fn agree_on_rate(&self, path: &str, port: &mut OpenPort) -> Result<u32, String> {
+    fn agree_on_rate(&self, path: &str, port: &mut OpenPort) -> Result<u32, PortError> {
         if let [configured] = self.rates[..] {
             return Ok(configured);
         }
-        let found =
-            baud::find(port, &self.rates, DWELL, || !self.tell.is_closed()).map_err(|e| broke(path, &e))?;
-        port.wait(READ_WAIT.min(self.silence)).map_err(|error| broke(path, &error))?;
+        let found = baud::find(port, &self.rates, DWELL, || !self.sender.is_closed())
+            .map_err(|error| broke(path, error))?;
+        port.wait(READ_WAIT.min(self.silence)).map_err(|error| broke(path, error))?;
         match found {
             Found::Rate(baud) => Ok(baud),
-            Found::Silent => Err(format!("{path} is open and silent: is the instrument switched on?")),
-            Found::Unreadable => Err(format!(
-                "what comes from {path} is no sentence at any usual rate: is the instrument set to NMEA 0183?"
-            )),
+            Found::Silent => Err(PortError::Silent { path: path.to_owned() }),
+            Found::Unreadable => Err(PortError::Unreadable { path: path.to_owned() }),
         }
     }
 
-    fn pump(&self, path: &str, device: &str, port: &mut OpenPort) -> Result<Ended, String> {
+    fn pump(&self, path: &str, device: &str, port: &mut OpenPort) -> Result<Ended, PortError> {
         let mut buffer = [0; 4096];
         let mut last_byte = Instant::now();
-        while !self.tell.is_closed() {
+        while !self.sender.is_closed() {
             match port.read(&mut buffer) {
-                Ok(0) => return Err(format!("{path} hung up: was it unplugged?")),
+                Ok(0) => return Err(PortError::HungUp { path: path.to_owned() }),
                 Ok(count) => {
                     last_byte = Instant::now();
                     if self
-                        .tell
+                        .sender
                         .blocking_send(Report::Bytes(self.clock.now(), buffer[..count].to_vec()))
                         .is_err()
                     {
@@ -154,7 +153,7 @@ impl Reader {
                 Err(error) if is_nothing_yet(&error) => {
                     // Some drivers keep an unplugged port open and silent.
                     if fs::metadata(device).is_err() {
-                        return Err(format!("{path} is gone: was it unplugged?"));
+                        return Err(PortError::Gone { path: path.to_owned() });
                     }
                     if last_byte.elapsed() >= self.silence {
                         let seconds = self.silence.as_secs();
@@ -163,7 +162,7 @@ impl Reader {
                         )));
                     }
                 }
-                Err(error) => return Err(broke(path, &error)),
+                Err(error) => return Err(broke(path, error)),
             }
         }
         Ok(Ended::Done)
@@ -194,40 +193,38 @@ impl Tunable for OpenPort {
 /// Listens for the rate at which whatever is plugged in at `path` talks: some seconds, blocking.
 ///
 /// # Errors
-/// In words, if the port cannot be opened or breaks.
-pub fn listen_for_rate(path: &str) -> Result<Found, String> {
+/// If the port cannot be opened or breaks.
+pub fn listen_for_rate(path: &str) -> Result<Found, PortError> {
     let mut port = open(path, USUAL_RATES[0], TUNING_WAIT)?;
-    baud::find(&mut port, &USUAL_RATES, DWELL, || true).map_err(|error| broke(path, &error))
+    baud::find(&mut port, &USUAL_RATES, DWELL, || true).map_err(|error| broke(path, error))
 }
 
-fn open(path: &str, baud: u32, wait: Duration) -> Result<OpenPort, String> {
+fn open(path: &str, baud: u32, wait: Duration) -> Result<OpenPort, PortError> {
     let opened = serialport::new(path, baud).timeout(wait).open();
-    opened.map(OpenPort).map_err(|error| cannot_open(path, &error))
+    opened.map(OpenPort).map_err(|error| cannot_open(path, error))
 }
 
-/// Why a port was not opened, in words, and what to do.
-pub(in crate::edge) fn cannot_open(path: &str, error: &serialport::Error) -> String {
-    let there = fs::metadata(path).is_ok();
+/// Why a port was not opened.
+pub(in crate::edge) fn cannot_open(port: &str, error: serialport::Error) -> PortError {
+    let path = port.to_owned();
+    let there = fs::metadata(port).is_ok();
     match error.kind() {
         ErrorKind::Io(io::ErrorKind::PermissionDenied) => {
-            let group = owner_group(path);
-            format!(
-                "you may not open {path}: add yourself to the group {group} (`sudo usermod -aG {group} $USER`) and log in again"
-            )
+            PortError::NotAllowed { path, group: owner_group(port) }
         }
         ErrorKind::Io(io::ErrorKind::NotFound) | ErrorKind::NoDevice if !there => {
-            format!("{path} is not there: is it plugged in?")
+            PortError::NotThere { path }
         }
-        ErrorKind::NoDevice => format!("{path} is in use by another program, or is no serial port: {error}"),
-        _ => format!("{path} cannot be opened: {error}"),
+        ErrorKind::NoDevice => PortError::InUse { path, error },
+        _ => PortError::CannotOpen { path, error: error.into() },
     }
 }
 
-fn broke(path: &str, error: &io::Error) -> String {
-    format!("{path} failed: {error}; was it unplugged?")
+fn broke(path: &str, error: io::Error) -> PortError {
+    PortError::Failed { path: path.to_owned(), error }
 }
 
-/// The usual group of serial ports, told from the port's own number where the system has one of the two common names.
+/// The usual group of serial ports, read from the port's own number where the system has one of the two common names.
 fn owner_group(path: &str) -> String {
     #[cfg(unix)]
     {
@@ -263,6 +260,7 @@ mod tests {
     #[test]
     fn a_port_that_is_not_there_is_said_so() {
         let Err(why) = open("/dev/no-such-port", 4800, READ_WAIT) else { panic!("opened") };
-        assert_eq!(why, "/dev/no-such-port is not there: is it plugged in?");
+        assert!(matches!(why, PortError::NotThere { .. }), "{why}");
+        assert_eq!(why.to_string(), "/dev/no-such-port is not there: is it plugged in?");
     }
 }

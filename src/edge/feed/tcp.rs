@@ -8,6 +8,7 @@ use tokio::io::AsyncReadExt;
 use tokio::net::TcpStream;
 use tokio::time::timeout;
 
+use super::broken::ServerError;
 use super::{Came, Ended, Outlet, Patience, Server};
 use crate::watch::nmea::LineSplitter;
 
@@ -24,7 +25,7 @@ impl Tcp {
     pub(super) async fn run(&mut self, came: Came, outlet: &mut Outlet) -> Ended {
         let mut stream = match connect(&self.server, self.patience).await {
             Ok(stream) => stream,
-            Err(why) => return Ended::Lost(why),
+            Err(why) => return Ended::Lost(why.to_string()),
         };
         outlet.connected(came).await;
         let mut splitter = LineSplitter::new();
@@ -45,29 +46,27 @@ impl Tcp {
     }
 }
 
-/// Connects, or says in words why not.
-pub(in crate::edge) async fn connect(server: &Server, patience: Patience) -> Result<TcpStream, String> {
+/// Connects, or says why not.
+pub(in crate::edge) async fn connect(server: &Server, patience: Patience) -> Result<TcpStream, ServerError> {
     let connecting = TcpStream::connect((server.host.as_str(), server.port));
     let stream = match timeout(patience.connect, connecting).await {
         Ok(Ok(stream)) => stream,
-        Ok(Err(error)) => return Err(refused(server, &error)),
-        Err(_) => return Err(format!("{server} does not answer: is it switched on, and on this network?")),
+        Ok(Err(error)) => return Err(refused(server.clone(), error)),
+        Err(_) => return Err(ServerError::NoAnswer(server.clone())),
     };
     watch_for_death(&stream);
     Ok(stream)
 }
 
-/// What a server that sends nothing is told to the crew as.
+/// How a server that sends nothing is reported to the crew.
 pub(super) fn silent(server: &Server, patience: Patience) -> String {
     format!("{server} is connected and has sent nothing for {} s", patience.silence.as_secs())
 }
 
-fn refused(server: &Server, error: &io::Error) -> String {
+fn refused(server: Server, error: io::Error) -> ServerError {
     match error.kind() {
-        io::ErrorKind::ConnectionRefused => {
-            format!("{server} refused the connection: its program is not running, or the port is wrong")
-        }
-        _ => format!("{server} cannot be reached: {error}"),
+        io::ErrorKind::ConnectionRefused => ServerError::Refused(server),
+        _ => ServerError::Unreachable { server, error },
     }
 }
 

@@ -36,7 +36,7 @@ pub struct Unfinished {
 }
 
 /// The rides below `rides` in which an anchor was let go and is not yet aweigh, newest first. A missing folder holds
-/// none. Where the files that would tell are damaged the anchor is taken to be down.
+/// none. Where the files that would show it are damaged the anchor is taken to be down.
 ///
 /// # Errors
 /// If the folder of the rides cannot be listed.

@@ -9,7 +9,7 @@ use crate::watch::input::Event;
 use crate::watch::units::WatchTime;
 
 /// The journal's format. It changes when an older program could no longer read what a newer one writes, or could no longer
-/// tell damage: from 2 on every line has its number and a checksum.
+/// show damage: from 2 on every line has its number and a checksum.
 pub const FORMAT: u32 = 2;
 /// From this format on a line without a checksum is damaged.
 pub(super) const SEALED_FROM: u32 = 2;
@@ -41,7 +41,7 @@ pub struct Record {
     pub what: What,
 }
 
-/// What a line of the journal tells.
+/// What a line of the journal says.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum What {

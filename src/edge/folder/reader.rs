@@ -35,7 +35,7 @@ pub struct Entry {
     pub what: Recorded,
 }
 
-/// What a ride's files tell, one at a time.
+/// What a ride's files hold, one at a time.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Recorded {
     /// A line was received.
@@ -63,7 +63,7 @@ pub enum Recorded {
 }
 
 impl Recorded {
-    /// This as an input of the watch. What is no input still tells that time passed: an alert that was raised
+    /// This as an input of the watch. What is no input still shows that time passed: an alert that was raised
     /// because nothing came in any more is raised again.
     #[must_use]
     pub fn input(&self) -> Input<'_> {
@@ -85,7 +85,7 @@ pub struct RideReader {
     night: Source,
     next_event: Option<Entry>,
     next_line: Option<NightLine>,
-    /// A feed that lines come from without any word in the journal: told before its first line.
+    /// A feed that lines come from without any word in the journal: announced before its first line.
     announce: Option<Entry>,
     last: WatchTime,
     failed: bool,

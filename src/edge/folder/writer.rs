@@ -129,7 +129,7 @@ impl Writer {
         }
     }
 
-    /// A writer that goes on in `folder`, which `lock` holds, and whose journal has told `acts` in lines up to
+    /// A writer that goes on in `folder`, which `lock` holds, and whose journal holds `acts` in lines up to
     /// `next_number`.
     pub(super) fn resume(shelf: &Shelf, folder: PathBuf, left: Left) -> Self {
         let begun = Self::begin(shelf, left.header, String::new());
@@ -310,7 +310,7 @@ impl Writer {
     }
 
     /// What a journal begins with that is made, or made anew: the header, the crew's acts so far, and where the anchor
-    /// lies, which the acts alone do not tell without the night.
+    /// lies, which the acts alone do not show without the night.
     fn beginning(&self) -> (Vec<u8>, u64) {
         let mut lines = self.header.to_line();
         lines.extend_from_slice(&self.acts);
@@ -396,7 +396,7 @@ struct Appender {
     length: u64,
     /// So much of it was forced to the disk.
     forced: u64,
-    /// A plain file, whose length tells something.
+    /// A plain file, whose length means something.
     is_file: bool,
 }
 

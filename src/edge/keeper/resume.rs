@@ -42,7 +42,7 @@ pub(super) struct TakenUp {
     pub feeds: Vec<String>,
     /// The last moment of which it knows.
     pub last: WatchTime,
-    /// Acts that put right what the damaged file no longer tells, in their order.
+    /// Acts that put right what the damaged file no longer holds, in their order.
     pub mending: Vec<Command>,
     /// What was damaged, if anything.
     pub damage: Option<Event>,
@@ -61,7 +61,7 @@ pub(super) fn take_up(
     let mut found = find_unfinished_on(&shelf.disk, &shelf.folder)?;
     // The one that goes on longest: a folder that was moved aside has an earlier end.
     found.sort_by_key(|ride| std::cmp::Reverse(ride.last));
-    // Of a ride of which nothing tells the time it is not known that it is old.
+    // Of a ride whose time nothing shows it is not known that it is old.
     let is_young = |ride: &Unfinished| ride.last.is_none_or(|last| now.since(last) <= within);
     let Some(at) = found.iter().position(is_young) else {
         return Ok(found.into_iter().next().map_or(Offer::Nothing, Offer::TooOld));
@@ -217,7 +217,7 @@ impl Heard {
     }
 
     /// What `ride.toml` knows, where it knows all that the journal does: it is written after it. Where the journal no
-    /// longer tells of an anchor at all, whatever it knows.
+    /// longer speaks of an anchor at all, whatever it knows.
     fn known(&self, facts: &Facts) -> Option<RideFile> {
         let complete = facts.sound().filter(|ride| ride.noted >= self.noted);
         let rest = facts.ride().filter(|_| !self.began);
@@ -288,7 +288,7 @@ impl Heard {
     }
 }
 
-/// The act that tells of an anchor that is down, when the journal no longer does.
+/// The act that puts an anchor down, when the journal no longer does.
 fn anchor_down(known: Option<&RideFile>, place: &str) -> Command {
     let place = known.map_or_else(|| place.to_owned(), |ride| ride.place.clone());
     match known.and_then(|ride| ride.drop.map(|drop| (drop, ride.veered))) {

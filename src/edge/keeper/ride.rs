@@ -208,7 +208,7 @@ fn drop_mark(snapshot: &Snapshot) -> Option<DropMark> {
     Some(DropMark { position: drop.position, time: Some(drop.let_go), depth: drop.depth })
 }
 
-/// Where an alert stands, as far as the file tells; `None` when it is over.
+/// Where an alert stands, as far as the file says; `None` when it is over.
 pub(super) fn stands(state: AlertState) -> Option<Stands> {
     match state {
         AlertState::Normal => None,

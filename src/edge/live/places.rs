@@ -51,7 +51,7 @@ impl Nearness {
         Self { book, notices, orders, offered: None }
     }
 
-    /// Offers a place to a crew that comes near it, once a visit, and tells the watch what the book knows of it.
+    /// Offers a place to a crew that comes near it, once a visit, and gives the watch what the book knows of it.
     pub(super) async fn offer_places(mut self, mut snapshots: watch::Receiver<Arc<Snapshot>>) {
         let mut looked: Option<WatchTime> = None;
         while snapshots.changed().await.is_ok() {
@@ -75,7 +75,7 @@ impl Nearness {
             self.offered = None;
         }
         let Some((place, distance)) = nearest(places, here) else { return };
-        // What the crew writes into the book meanwhile is told to the watch, and not offered twice.
+        // What the crew writes into the book meanwhile is given to the watch, and not offered twice.
         let known = self.offered.as_ref().filter(|offered| offered.name == place.name);
         if known.is_none() {
             let _ = self.notices.send(Said::Notice(offer(place, distance, here, today)));

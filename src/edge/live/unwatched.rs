@@ -9,9 +9,9 @@ use jiff::Timestamp;
 use tokio::sync::mpsc;
 
 use super::console::Console;
+use crate::edge::notify::Hook;
 use crate::edge::said::Said;
 use crate::edge::sound::sound_on_its_own;
-use crate::edge::tell::Hook;
 use crate::edge::watchdog::Alarm;
 use crate::watch::alert::{Alert, AlertChange, AlertKind, AlertState, Change, Priority, Reason};
 use crate::watch::units::WatchTime;
@@ -40,7 +40,7 @@ impl Alarm for Unwatched {
         self.sound();
         // A screen that is gone hears nothing.
         let _ = self.notices.send(Said::Unwatched(Some(words.clone())));
-        self.tell(&format!("NOBODY WATCHES. {words}"), Change::Raised, AlertState::Unacknowledged);
+        self.notify(&format!("NOBODY WATCHES. {words}"), Change::Raised, AlertState::Unacknowledged);
     }
 
     fn over(&mut self, silent: Duration) {
@@ -48,19 +48,19 @@ impl Alarm for Unwatched {
         let words = format!("The watch judges again. It judged nothing for {} s.", silent.as_secs());
         tracing::warn!("{words}");
         let _ = self.notices.send(Said::Unwatched(None));
-        self.tell(&words, Change::Rectified, AlertState::Rectified);
+        self.notify(&words, Change::Rectified, AlertState::Rectified);
     }
 }
 
 impl Unwatched {
-    fn tell(&self, words: &str, change: Change, state: AlertState) {
+    fn notify(&self, words: &str, change: Change, state: AlertState) {
         self.console.line(words);
         if let Some(hook) = &self.hook {
             hook.change(&self.change(words, change, state));
         }
     }
 
-    /// As the watch itself would tell that it was asleep, but at once and as an alarm.
+    /// As the watch itself would report that it was asleep, but at once and as an alarm.
     fn change(&self, words: &str, change: Change, state: AlertState) -> AlertChange {
         let at = WatchTime(Timestamp::now().as_millisecond());
         let reason = Reason { what: words.to_owned(), action: AlertKind::Gap.about().action.to_owned() };

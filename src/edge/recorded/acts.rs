@@ -1,4 +1,4 @@
-//! What the crew would have told of a night that is known by its lines alone.
+//! What the crew would have entered of a night that is known by its lines alone.
 
 use std::collections::VecDeque;
 
@@ -8,7 +8,7 @@ use crate::watch::tide::Tide;
 use crate::watch::tide::turns::{Rule, TurnTable};
 use crate::watch::units::{Metres, WatchTime};
 
-/// What the crew would have told, by `ride.toml`, in order of time. Nothing is told before the log begins.
+/// What the crew would have entered, by `ride.toml`, in order of time. Nothing is entered before the log begins.
 pub(super) fn crew_acts(entered: Option<&RideFile>, first: WatchTime) -> VecDeque<(WatchTime, Command)> {
     let Some(ride) = entered else {
         return [(first, Command::Lying { veered: None, place: String::new() })].into();
@@ -43,7 +43,7 @@ pub(super) fn crew_acts(entered: Option<&RideFile>, first: WatchTime) -> VecDequ
     acts
 }
 
-/// Depth at the drop point at `then`: as told, and what the table says that the tide rose since.
+/// Depth at the drop point at `then`: as entered, and what the table says that the tide rose since.
 fn depth_at(drop: &DropMark, tide: &TideEntered, then: WatchTime) -> Option<Metres> {
     let depth = drop.depth?;
     let rise = match (tide, drop.time) {

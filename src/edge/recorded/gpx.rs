@@ -34,7 +34,7 @@ pub(super) struct Track {
     last: Option<WatchTime>,
     put_back: u64,
     end: Option<io::Result<()>>,
-    /// Points that tell no time cannot be placed in the night.
+    /// Points without a time cannot be placed in the night.
     untimed: u64,
 }
 
@@ -84,7 +84,7 @@ impl Track {
             };
             match event {
                 Event::Eof if self.untimed > 0 && self.last.is_none() => {
-                    let words = "its points tell no time, so nothing can be judged from them";
+                    let words = "its points have no time, so nothing can be judged from them";
                     return self.finish(Err(io::Error::other(words)));
                 }
                 Event::Eof => return self.finish(Ok(())),
@@ -300,7 +300,7 @@ mod tests {
     fn points_without_time_and_broken_files_are_answered_in_words() {
         let (lines, error) =
             track(&gpx("<trkpt lat=\"54\" lon=\"10\"/><trkpt lat=\"54\" lon=\"10\"></trkpt>"));
-        assert!(lines.is_empty() && error.unwrap().contains("tell no time"));
+        assert!(lines.is_empty() && error.unwrap().contains("have no time"));
         let whole = gpx(&"<trkpt lat=\"54\" lon=\"10\"><time>2026-06-03T02:14:07Z</time></trkpt>".repeat(3));
         for end in 0..whole.len() {
             let (lines, _) = track(&whole[..end]);

@@ -1,4 +1,4 @@
-//! Logs and tracks, one after the other in order of their times, with what the crew would have told among their lines.
+//! Logs and tracks, one after the other in order of their times, with what the crew would have entered among their lines.
 
 use std::collections::VecDeque;
 use std::fs::File;
@@ -21,7 +21,7 @@ use crate::watch::units::{Span, WatchTime};
 const NAMELESS: &str = "log";
 /// As many as a watch can have.
 const FEEDS_MAX: usize = 32;
-/// So many bytes tell a track from a log.
+/// So many bytes are enough to tell a track from a log.
 const SNIFFED: u64 = 256;
 /// Receivers give a position more often than this; a track with wider steps is sparse.
 const SPARSE: Span = Span::from_secs(5);

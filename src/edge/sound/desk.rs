@@ -19,7 +19,7 @@ const FIRST_RETRY: Duration = Duration::from_secs(2);
 /// The longest wait before a sound card that failed is tried again.
 const LAST_RETRY: Duration = Duration::from_secs(120);
 
-/// What the sound thread tells the rest of the program.
+/// What the sound thread reports to the rest of the program.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum SoundReport {
     /// The sound card plays, as far as a program can tell.
@@ -327,7 +327,7 @@ mod tests {
             waits.push((desk.next_deadline() - now).as_secs());
             now = desk.next_deadline();
             assert_eq!(desk.run(now), [Do::Play(Cue::Trial)]);
-            assert_eq!(desk.played(now, Played::Not(Fault::NotBuilt)), [], "told once");
+            assert_eq!(desk.played(now, Played::Not(Fault::NotBuilt)), [], "reported once");
         }
         assert_eq!(waits, [2, 4, 8, 16, 32, 64, 120, 120, 120]);
         now = desk.next_deadline();

@@ -109,13 +109,13 @@ mod platform {
 
     impl Open {
         fn default_device() -> Result<Self, Fault> {
-            let (tell, faults) = channel();
+            let (sender, faults) = channel();
             let mut sink = DeviceSinkBuilder::from_default_device()
                 .map_err(|error| no_device(&error))?
                 .with_error_callback(move |error: cpal::Error| {
                     if is_fatal(error.kind()) {
                         // Nobody listens any more when the device is being closed.
-                        let _ = tell.send(error);
+                        let _ = sender.send(error);
                     }
                 })
                 .open_stream()

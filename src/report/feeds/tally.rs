@@ -76,7 +76,7 @@ impl Stream {
         self.last = at;
     }
 
-    /// How often a second, if it came again for long enough to tell: a log from a pipe comes all at once.
+    /// How often a second, if it came again for long enough to judge: a log from a pipe comes all at once.
     #[must_use]
     pub fn per_second(&self) -> Option<f64> {
         let span = self.last.since(self.first);
@@ -217,7 +217,7 @@ impl Tally {
         sentences
     }
 
-    /// What it gives, and of the kinds of sentence that give it the most frequent: a receiver tells each position in
+    /// What it gives, and of the kinds of sentence that give it the most frequent: a receiver gives each position in
     /// several sentences.
     pub fn gives(&self) -> impl Iterator<Item = (Gives, &Stream)> {
         Gives::ALL.into_iter().filter_map(|gives| {

@@ -6,10 +6,10 @@ use super::FeedHeard;
 use super::tally::{Gives, Stream};
 use crate::watch::input::Link;
 
-/// Positions further apart than this are told of: a third of the silence after which a position counts as lost, 15 s.
+/// Positions further apart than this are reported: a third of the silence after which a position counts as lost, 15 s.
 const SLOW_S: f64 = 5.0;
 
-/// Part of the sentences that may arrive damaged before it is told of. Our choice: a sound line loses far fewer.
+/// Part of the sentences that may arrive damaged before it is reported. Our choice: a sound line loses far fewer.
 const DAMAGED_PART_MAX: f64 = 0.05;
 
 /// Whether a quantity comes.
@@ -20,7 +20,7 @@ pub enum Status {
     Yes {
         /// How many came.
         count: u64,
-        /// How often a second; `None` if that cannot be told.
+        /// How often a second; `None` if that is not known.
         per_second: Option<f64>,
         /// How often, in words.
         often: String,
@@ -89,36 +89,36 @@ impl Verdict {
 
     fn meaning(&self) -> Vec<String> {
         let mut meaning = Vec::new();
-        let mut tell = |words: &str| meaning.push(words.to_owned());
+        let mut add = |words: &str| meaning.push(words.to_owned());
         match &self.position {
             Status::Yes { count, per_second, .. }
                 if *count == 1 || per_second.is_some_and(|rate| rate < 1.0 / SLOW_S) =>
             {
-                tell(
+                add(
                     "Positions come slowly: the watch sees late that she moves. Set the receiver to one a second.",
                 )
             }
             Status::Yes { .. } => {}
-            Status::NoFix => tell(
+            Status::NoFix => add(
                 "No watch can be kept yet: a receiver talks but has no position. Give it a clear view of the sky and \
                  some minutes.",
             ),
-            Status::No => tell(
+            Status::No => add(
                 "No watch can be kept: nothing gives a position. Connect a GNSS receiver, or check its power, its cable \
                  and where it sends to.",
             ),
         }
         if self.heading == Status::No {
-            tell(
+            add(
                 "Without a heading the drop point is marked at the antenna, not at the bow, and the circle is less \
                  sharp by the distance between them.",
             );
         }
         if self.wind == Status::No {
-            tell("Without wind, a shift or a rising wind raises no alert: watch the sky yourself.");
+            add("Without wind, a shift or a rising wind raises no alert: watch the sky yourself.");
         }
         if self.depth == Status::No {
-            tell(
+            add(
                 "Without a depth, shallow water raises no alert, and you must type the depth when you let go.",
             );
         }

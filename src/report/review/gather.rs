@@ -40,7 +40,7 @@ pub struct Gatherer {
     wind_sum: f64,
     wind_count: u32,
     sensors: Sensors,
-    doubts: BTreeMap<String, Span>,
+    doubts: BTreeMap<&'static str, Span>,
     /// The best place of the anchor was known at some time.
     found: bool,
     gathering: Gathering,
@@ -157,13 +157,8 @@ impl Gatherer {
             FixQuality::Good => fix.good = fix.good + lasted,
             FixQuality::Doubtful { why } => {
                 fix.doubtful = fix.doubtful + lasted;
-                // Reasons with numbers in them differ each time: the first words tell them apart.
-                let word =
-                    why.split(|c: char| c.is_ascii_digit()).next().unwrap_or_default().trim().to_owned();
-                if self.doubts.len() < LIST_MAX || self.doubts.contains_key(&word) {
-                    let sum = self.doubts.entry(word).or_default();
-                    *sum = *sum + lasted;
-                }
+                let sum = self.doubts.entry(why.kind()).or_default();
+                *sum = *sum + lasted;
             }
             FixQuality::Never | FixQuality::Lost => fix.none = fix.none + lasted,
         }
@@ -230,7 +225,7 @@ impl Gatherer {
         self.review.ride.veered = now.rode.veered;
         self.review.ride.drop = now.drop.map(|drop| drop.position);
         if now.drop.is_none() && seen.belief.is_none() {
-            // Nobody told where the anchor lies, and she has not shown it yet.
+            // Nobody entered where the anchor lies, and she has not shown it yet.
             return;
         }
         self.found = true;
@@ -288,7 +283,7 @@ impl Gatherer {
         review.ride.boat = last.settings.boat.name.clone();
         review.wind.mean = (self.wind_count > 0).then(|| Knots(self.wind_sum / f64::from(self.wind_count)));
         review.fix.worst_doubt =
-            self.doubts.iter().max_by_key(|(_, lasted)| **lasted).map(|(why, _)| why.clone());
+            self.doubts.iter().max_by_key(|(_, lasted)| **lasted).map(|(why, _)| (*why).to_owned());
         review.fix.feeds = last
             .feeds
             .iter()
@@ -375,14 +370,14 @@ impl Gatherer {
         let holding = &self.review.holding;
         let mut limits = Vec::new();
         if !self.found {
-            limits.push("no drop point is told, and she was never seen to swing about one place".into());
+            limits.push("no drop point was entered, and she was never seen to swing about one place".into());
             return limits;
         }
         let missing = |lasted| share(lasted, holding.watched) < 0.5;
         let sensors = &self.sensors;
         for (lasted, words) in [
-            (sensors.mark, "no drop point is told: the anchor was looked for in her swing"),
-            (sensors.rode, "the rode out is not told: what it reaches is unknown"),
+            (sensors.mark, "no drop point was entered: the anchor was looked for in her swing"),
+            (sensors.rode, "the rode out was not entered: what it reaches is unknown"),
             (sensors.heading, "no heading: bow and antenna cannot be told apart"),
             (sensors.wind, "no wind: whether the rode was taut had to be guessed"),
             (sensors.depth, "no depth: the reach is less certain"),

@@ -13,7 +13,7 @@ use crate::report::svg::STYLE;
 use crate::watch::alert::Priority;
 use crate::watch::units::{Metres, WatchTime};
 
-/// Alerts that the table tells one by one.
+/// Alerts that the table lists one by one.
 const ALARMS_SHOWN: usize = 200;
 
 const PAGE_STYLE: &str = include_str!("../../../assets/report/page.css");

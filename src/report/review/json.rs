@@ -1,4 +1,4 @@
-//! A review as one JSON object: a contract, told in `docs/sailing/review.md`.
+//! A review as one JSON object: a contract, written down in `docs/sailing/review.md`.
 
 use std::collections::BTreeMap;
 

@@ -56,7 +56,7 @@ pub struct Sample {
     pub predicted: Option<Metres>,
     /// Least water under the keel.
     pub under_keel: Option<Metres>,
-    /// Greatest load reckoned from wind and stream.
+    /// Greatest load calculated from wind and stream.
     pub load: Option<Newtons>,
     /// Greatest evidence that the anchor moved, percent.
     pub evidence: Option<f64>,

@@ -6,7 +6,7 @@ use super::words::{circle_rows, data_lines, facts, priority, set_lines, span_wor
 use super::{Alarm, Review};
 use crate::report::words::{printable, push_wrapped};
 
-/// Alerts that the page tells one by one.
+/// Alerts that the page lists one by one.
 const ALARMS_SHOWN: usize = 30;
 
 /// The review as text. Times are in its zone.
@@ -42,8 +42,8 @@ fn push_stay(out: &mut String, review: &Review) {
     if let Some((first, last)) = read.span {
         row("from", span_words(review, (first, last)));
     }
-    let place = if ride.place.is_empty() { "not told" } else { &ride.place };
-    let rode = ride.veered.map_or_else(|| "not told".into(), |m| format!("{:.0} m", m.0));
+    let place = if ride.place.is_empty() { "not entered" } else { &ride.place };
+    let rode = ride.veered.map_or_else(|| "not entered".into(), |m| format!("{:.0} m", m.0));
     row("place", format!("{place}; boat {}; rode out {rode}", ride.boat));
     if let Some(drop) = ride.drop {
         row("drop point", drop.to_string());
@@ -114,7 +114,7 @@ fn push_alarms(out: &mut String, review: &Review) {
     }
     let more = review.alarms.len().saturating_sub(ALARMS_SHOWN) as u64 + review.alarms_left_out;
     if more > 0 {
-        let _ = writeln!(out, "  and {more} more; --json tells up to 1000");
+        let _ = writeln!(out, "  and {more} more; --json has up to 1000");
     }
     out.push('\n');
 }

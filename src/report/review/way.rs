@@ -4,7 +4,7 @@ use crate::watch::geo::Position;
 use crate::watch::snapshot::{FixQuality, Reading, Snapshot};
 use crate::watch::units::{Knots, Span, TrueBearing, WatchTime};
 
-/// Looks nearer to each other tell more about the receiver than about her.
+/// Looks nearer to each other say more about the receiver than about her.
 const LEAST: Span = Span::from_secs(30);
 /// What she did between looks farther apart is not known.
 const MOST: Span = Span::from_mins(10);

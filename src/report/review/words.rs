@@ -4,7 +4,7 @@ use super::{Alarm, Held, Review, SetFacts, WhatIfReview};
 use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::units::{Metres, Span, WatchTime};
 
-/// Gaps that are told one by one.
+/// Gaps that are listed one by one.
 const GAPS_SHOWN: usize = 8;
 
 /// The verdict in a word or two, and what it says in a sentence.
@@ -51,7 +51,7 @@ pub(super) fn facts(review: &Review) -> Vec<(&'static str, String, String)> {
     if let Some((load, at)) = holding.load {
         let load =
             if load.0 < 950.0 { format!("{:.0} N", load.0) } else { format!("{:.1} kN", load.0 / 1000.0) };
-        facts.push(("load", load, format!("at most, reckoned, at {}", review.zone.moment(at))));
+        facts.push(("load", load, format!("at most, calculated, at {}", review.zone.moment(at))));
     }
     if let Some((mean, at)) = wind.strongest_mean {
         let all = wind.mean.map_or_else(String::new, |kn| format!("; mean of all {:.0} kn", kn.0));
@@ -229,7 +229,7 @@ pub(super) fn data_lines(review: &Review) -> Vec<String> {
         lines.push(format!("a position every {every} only: what she did between is not known"));
     }
     if read.undated {
-        lines.push("no date is told: days are counted from 1 January 1970".into());
+        lines.push("no date is given: days are counted from 1 January 1970".into());
     }
     lines.extend(read.broken_off.as_ref().map(|why| format!("the rest could not be read: {why}")));
     lines

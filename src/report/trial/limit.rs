@@ -1,12 +1,12 @@
-//! How early could anybody tell? The limit that no test can pass, by the fix's error.
+//! How early could anybody know? The limit that no test can pass, by the fix's error.
 //!
-//! Errors of fixes last for minutes: seconds in between tell nothing new. Taken once in that time they are independent
+//! Errors of fixes last for minutes: seconds in between add nothing new. Taken once in that time they are independent
 //! samples, and for such the quickest test of all is known: Page's CUSUM (Lorden 1971; Moustakides 1986). Its exact
 //! delay is tabulated in `tests/reference/cusum_limit.csv`; here the rows of one false alarm in 10,000 samples, about
 //! one in a hundred nights of twelve hours where errors last six and a half minutes.
 //!
 //! The limit is one for slow movement. What moves within less than the errors' memory shows as a jump that errors do
-//! not make, and can be told earlier.
+//! not make, and can be seen earlier.
 
 use crate::watch::geo::Local;
 use crate::watch::units::{Metres, Span};
@@ -56,7 +56,7 @@ impl Limit {
         Metres(first_found(path, minute, self.sigma.0, self.memory).map_or(f64::NAN, |(moved, _)| moved))
     }
 
-    /// What a rode told wrong by this share hides when she turns about: twice the error of the reach.
+    /// What a rode entered wrong by this share hides when she turns about: twice the error of the reach.
     #[must_use]
     pub fn hidden_by_rode(&self, share: f64) -> Metres {
         self.reach * (2.0 * share)
@@ -179,7 +179,7 @@ mod tests {
         assert_eq!(found_within(1.0), None);
     }
 
-    /// A first-order reckoning of the same (Lorden's `2 ln ARL / shift²`, summed over a ramp): 6.4 m.
+    /// A first-order estimate of the same (Lorden's `2 ln ARL / shift²`, summed over a ramp): 6.4 m.
     #[test]
     fn a_slow_plough_is_found_where_first_order_theory_says() {
         let limit = Limit { sigma: Metres(1.9), memory: Span::from_secs(390), reach: Metres(35.0) };

@@ -10,7 +10,7 @@ use super::sum::{Line, Sum, by_class, sum};
 use super::{FAR_M, MARGINS_M, MOVED_M, NightScore, OUTSIDE_FIXES, Trial};
 use crate::watch::units::{Metres, Span};
 
-/// The rode is told wrong by as much now and then; see the class `wrong-rode`. Our choice.
+/// The rode is entered wrong by as much now and then; see the class `wrong-rode`. Our choice.
 const RODE_ERROR: f64 = 0.03;
 
 /// The trial as text.
@@ -171,7 +171,7 @@ fn push_limit(out: &mut String, scores: &[NightScore]) {
     }
     let _ = writeln!(
         out,
-        "  {:.1} m after she has turned about, where the rode may be told wrong by {:.0} %",
+        "  {:.1} m after she has turned about, where the rode may be entered wrong by {:.0} %",
         limit.hidden_by_rode(RODE_ERROR).0,
         RODE_ERROR * 100.0
     );
@@ -195,7 +195,7 @@ too soon  the anchor moved later, but had not moved {MOVED_M} m at the call; nei
 moved     how far the anchor had moved at the call: half of the nights / nine in ten
 after     time since it had moved {MOVED_M} m
 missed    it moved {MOVED_M} m or more and nothing called; far: {FAR_M} m or more
-circle    reach of the rode as told + margin about the mark, {OUTSIDE_FIXES} fixes in a row outside
+circle    reach of the rode as entered + margin about the mark, {OUTSIDE_FIXES} fixes in a row outside
 unjudged  no position, or none that allows a judgement; of the time after she was brought up
 "
     );

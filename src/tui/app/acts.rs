@@ -75,7 +75,7 @@ impl App {
 
     fn next_step(&mut self, snap: &Snapshot) -> Vec<Request> {
         match deck::enter(snap) {
-            Some(deck::Next::Tell(command)) => vec![Request::Crew(command)],
+            Some(deck::Next::Send(command)) => vec![Request::Crew(command)],
             Some(deck::Next::Ask(question)) => {
                 self.over = Some(Overlay::Ask(question));
                 Vec::new()

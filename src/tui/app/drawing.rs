@@ -21,7 +21,7 @@ use crate::tui::view::{
     strip, swing, timebar,
 };
 use crate::watch::snapshot::Snapshot;
-use crate::watch::what_if::{self, Reckoning};
+use crate::watch::what_if::{self, Answer};
 
 /// Rows that a notice takes at most.
 const NOTICE_ROWS: usize = 4;
@@ -39,7 +39,7 @@ struct Sheet {
     /// The step on deck, where it fills the body.
     deck: Option<Deck>,
     /// The rode as it is or is supposed, where it fills the body.
-    rode: Option<(Suppose, Reckoning)>,
+    rode: Option<(Suppose, Answer)>,
     /// What is said above the keys.
     notice: Vec<String>,
     notice_ink: Ink,
@@ -145,7 +145,7 @@ impl App {
         let four = place == Place::View(View::Swing) && size == Size::Large && self.over.is_none();
         let rode = (place == Place::View(View::Rode) || four).then(|| {
             let suppose = if four { Suppose::default() } else { self.suppose.settled(scene.snap) };
-            (suppose, what_if::reckon(scene.snap, &suppose.what_if))
+            (suppose, what_if::answer(scene.snap, &suppose.what_if))
         });
         let notice: Vec<String> =
             wrap(words, area.width.saturating_sub(2)).into_iter().take(NOTICE_ROWS).collect();
@@ -242,10 +242,10 @@ impl App {
     fn body(&mut self, scene: &Scene, sheet: &Sheet, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
         match (sheet.place, &sheet.deck, &sheet.rode) {
             (_, Some(deck), _) => cockpit::render(scene, deck, area, buf),
-            (Place::View(View::Swing), _, Some((_, reckoned))) => {
-                panes::render(scene, self.look, reckoned, area, buf, hits);
+            (Place::View(View::Swing), _, Some((_, answer))) => {
+                panes::render(scene, self.look, answer, area, buf, hits);
             }
-            (_, _, Some((suppose, reckoned))) => rode::render(scene, reckoned, suppose, area, buf, hits),
+            (_, _, Some((suppose, answer))) => rode::render(scene, answer, suppose, area, buf, hits),
             (Place::View(View::Night), ..) => night::render(scene, &self.night, area, buf, hits),
             (Place::View(View::Rounds), ..) => {
                 self.rounds_down = rounds::render(scene, self.rounds_down, area, buf);

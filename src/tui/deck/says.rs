@@ -1,6 +1,7 @@
 //! What the big mode says below its figures: what was seen, what it means, what to do.
 
 use super::Step;
+use crate::tui::keys::{Act, label};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{metres, rounded, sentence};
@@ -30,7 +31,7 @@ pub(super) fn says(scene: &Scene, step: Step) -> Vec<(String, Ink)> {
 
 fn before(scene: &Scene) -> Vec<(String, Ink)> {
     let sail =
-        "Sail over the place: depths are kept with where they are, and reckoned to the tides of the night.";
+        "Sail over the place: depths are kept with where they are, and related to the tides of the night.";
     let Some(near) = &scene.snap.near else { return vec![(sail.into(), Ink::Text)] };
     let mut lines =
         vec![(format!("{}, {} off, {}.", near.name, metres(near.distance), near.bearing), Ink::Strong)];
@@ -88,7 +89,10 @@ fn marked(scene: &Scene) -> Vec<(String, Ink)> {
             );
             vec![(words, Ink::Trouble)]
         }
-        (None, None) => vec![("The anchor is not marked. d enters where it lies.".into(), Ink::Trouble)],
+        (None, None) => vec![(
+            format!("The anchor is not marked. {} enters where it lies.", label(Act::MoveMark)),
+            Ink::Trouble,
+        )],
         (Some(drop), _) if drop.fixed > drop.let_go => {
             let (let_go, fixed) = (clock.hms(drop.let_go), clock.hms(drop.fixed));
             let within = metres(Metres(drop.doubt.0.ceil()));

@@ -225,8 +225,8 @@ impl Form {
         how(self.text(field)).map_err(|what| Wrong { field, what: what.to_string() })
     }
 
-    /// Tells what is wrong and goes there.
-    pub fn tell(&mut self, wrong: Wrong) {
+    /// Shows what is wrong and goes there.
+    pub fn show(&mut self, wrong: Wrong) {
         if self.is_shown(wrong.field) {
             self.at = wrong.field;
         }

@@ -5,6 +5,7 @@ use jiff::Timestamp;
 use super::form::{Field, Form, Wrong};
 use super::tide as live;
 use super::typed;
+use crate::tui::keys::{Act, label};
 use crate::tui::text::{Clock, depth, metres, sentence};
 use crate::watch::boat::Limits;
 use crate::watch::boat::limits::{Limit, limit};
@@ -460,7 +461,9 @@ fn marked(snap: &Snapshot, clock: &Clock) -> String {
             clock.hms(let_go)
         ),
         (None, None) if snap.stage == Stage::NotSet => "It is being marked.".to_owned(),
-        (None, None) => "The place is not marked: no position came in time. d enters it.".to_owned(),
+        (None, None) => {
+            format!("The place is not marked: no position came in time. {} enters it.", label(Act::MoveMark))
+        }
     }
 }
 

@@ -35,7 +35,7 @@ enum Found {
 
 /// A round being logged.
 #[derive(Clone, Debug)]
-pub struct Telling {
+pub struct RoundForm {
     lines: Vec<(RoundLine, Found)>,
     at: usize,
     /// The note being written on the line at hand.
@@ -44,7 +44,7 @@ pub struct Telling {
     hint: Option<&'static str>,
 }
 
-impl Telling {
+impl RoundForm {
     /// The list, nothing looked at.
     #[must_use]
     pub fn new(lines: &[RoundLine]) -> Self {

@@ -3,6 +3,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
+use crate::tui::keys::{Act, label};
 use crate::tui::palette::Ink;
 use crate::tui::scene::{Scene, alert_ink, priority_word, stands};
 use crate::tui::text::{self, Pen, ago, depth, knots, metres, point, shift};
@@ -86,7 +87,7 @@ fn place(scene: &Scene) -> Option<Fact> {
 fn anchor(scene: &Scene) -> Fact {
     let snap = scene.snap;
     if snap.drop.is_none() {
-        return Fact::new("anchor", 9, "").note("none down: d as it goes");
+        return Fact::new("anchor", 9, "").note(format!("none down: {} as it goes", label(Act::LetGo)));
     }
     let Some((distance, bearing)) = snap.anchor_off else {
         return Fact::new("anchor", 9, "").note("marked, but no position");
@@ -249,7 +250,7 @@ fn fix(scene: &Scene) -> Fact {
             Fact::new("fix", 5, within)
         }
         FixQuality::Doubtful { why } => {
-            Fact::new("fix", 5, "doubtful").in_ink(Ink::Trouble).note(why.clone())
+            Fact::new("fix", 5, "doubtful").in_ink(Ink::Trouble).note(why.short())
         }
         FixQuality::Lost => Fact::new("fix", 5, "none").in_ink(Ink::Trouble),
     };

@@ -12,7 +12,7 @@ use crate::tui::hits::Hits;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, whole_sentences};
-use crate::watch::what_if::Reckoning;
+use crate::watch::what_if::Answer;
 
 /// The part of the width that the chart takes at most, in hundredths; the rode needs its length.
 const CHART_SHARE: u16 = 48;
@@ -53,26 +53,19 @@ impl Panes {
 }
 
 /// Draws the panes.
-pub fn render(
-    scene: &Scene,
-    look: Look,
-    reckoned: &Reckoning,
-    body: Rect,
-    buf: &mut Buffer,
-    hits: &mut Hits,
-) {
+pub fn render(scene: &Scene, look: Look, answer: &Answer, body: Rect, buf: &mut Buffer, hits: &mut Hits) {
     let panes = Panes::of(body);
     swing::render(scene, look, panes.chart, buf);
-    rode(scene, reckoned, panes.rode, buf, hits);
+    rode(scene, answer, panes.rode, buf, hits);
     let y = facts::facts_in(scene, panes.figures, 0, buf);
     facts::coming(scene, &mut Pen::new(buf, panes.figures), y);
     around::render(scene, panes.around, buf);
 }
 
 /// What it comes to, the rode from the side, and the tide in the rows that are left.
-fn rode(scene: &Scene, reckoned: &Reckoning, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
+fn rode(scene: &Scene, answer: &Answer, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
     let suppose = Suppose::default();
-    let said = sums::verdict(scene, reckoned, &suppose);
+    let said = sums::verdict(scene, answer, &suppose);
     let mut pen = Pen::new(buf, area);
     let mut y = 0;
     for (words, ink) in said {
@@ -82,14 +75,14 @@ fn rode(scene: &Scene, reckoned: &Reckoning, area: Rect, buf: &mut Buffer, hits:
         }
     }
     let rest = Rect { y: area.y + y, height: area.height.saturating_sub(y), ..area };
-    let scale = profile::Scale::fitting(scene, reckoned, rest.width, rest.height * 3 / 5);
+    let scale = profile::Scale::fitting(scene, answer, rest.width, rest.height * 3 / 5);
     let rows = scale.as_ref().map_or(0, profile::Scale::rows);
     if let Some(scale) = &scale {
-        profile::render(scene, reckoned, false, scale, Rect { height: rows, ..rest }, buf);
+        profile::render(scene, answer, false, scale, Rect { height: rows, ..rest }, buf);
     }
     let rows = rows + 1;
     let below = Rect { y: rest.y + rows, height: rest.height.saturating_sub(rows), ..rest };
-    tide::render(scene, reckoned, &suppose, below, buf, hits);
+    tide::render(scene, answer, &suppose, below, buf, hits);
 }
 
 #[cfg(test)]

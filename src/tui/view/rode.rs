@@ -15,7 +15,7 @@ use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, knots, metres, width, wrap};
 use crate::watch::input::TurnKind;
 use crate::watch::units::WatchTime;
-use crate::watch::what_if::Reckoning;
+use crate::watch::what_if::Answer;
 use suppose::{Suppose, Supposed};
 
 /// Columns that the table of figures wants, and the tide beside it at least.
@@ -27,33 +27,33 @@ const TABLE_ROWS_LEAST: u16 = 7;
 /// Draws the view.
 pub fn render(
     scene: &Scene,
-    reckoned: &Reckoning,
+    answer: &Answer,
     suppose: &Suppose,
     area: Rect,
     buf: &mut Buffer,
     hits: &mut Hits,
 ) {
     let area = Rect { x: area.x + 1.min(area.width), width: area.width.saturating_sub(2), ..area };
-    let y = verdict(scene, reckoned, suppose, area, buf);
-    let y = y + question(scene, reckoned, suppose, below(area, y), buf, hits);
+    let y = verdict(scene, answer, suppose, area, buf);
+    let y = y + question(scene, answer, suppose, below(area, y), buf, hits);
     let rest = below(area, y);
     // The picture gives way to the figures: they say the same in fewer rows.
     let most = rest.height.saturating_sub(TABLE_ROWS_LEAST + 1).min(rest.height * 3 / 5);
-    let scale = profile::Scale::fitting(scene, reckoned, rest.width, most);
+    let scale = profile::Scale::fitting(scene, answer, rest.width, most);
     let rows = scale.as_ref().map_or(0, profile::Scale::rows);
     if let Some(scale) = &scale {
-        profile::render(scene, reckoned, suppose.any(), scale, Rect { height: rows, ..rest }, buf);
+        profile::render(scene, answer, suppose.any(), scale, Rect { height: rows, ..rest }, buf);
     }
     let gap = u16::from(rest.height > rows + 14);
     let foot = below(rest, rows + gap);
     if foot.width >= TABLE + 2 + TIDE_LEAST {
         let table = TABLE + (foot.width - TABLE - TIDE_LEAST).min(30) / 3;
-        sums::render(scene, reckoned, suppose, Rect { width: table, ..foot }, buf);
+        sums::render(scene, answer, suppose, Rect { width: table, ..foot }, buf);
         let x = foot.x + table + 3;
         let beside = Rect { x, width: foot.right().saturating_sub(x), ..foot };
-        tide::render(scene, reckoned, suppose, beside, buf, hits);
+        tide::render(scene, answer, suppose, beside, buf, hits);
     } else {
-        sums::render(scene, reckoned, suppose, foot, buf);
+        sums::render(scene, answer, suppose, foot, buf);
     }
 }
 
@@ -74,11 +74,11 @@ fn moment(scene: &Scene, at: WatchTime) -> String {
 }
 
 /// What it comes to, in a sentence or two. Gives the rows used.
-fn verdict(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose, area: Rect, buf: &mut Buffer) -> u16 {
+fn verdict(scene: &Scene, answer: &Answer, suppose: &Suppose, area: Rect, buf: &mut Buffer) -> u16 {
     let mut pen = Pen::new(buf, area);
     let mut y = 0;
     let mut x = 0;
-    for (words, ink) in sums::verdict(scene, reckoned, suppose) {
+    for (words, ink) in sums::verdict(scene, answer, suppose) {
         if x > 0 && x + 2 + width(&words) <= area.width {
             x = pen.put(x + 2, y - 1, &words, scene.ink(ink));
             continue;
@@ -94,13 +94,13 @@ fn verdict(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose, area: Rect, b
 /// What is supposed, and how to suppose something else. Gives the rows used.
 fn question(
     scene: &Scene,
-    reckoned: &Reckoning,
+    answer: &Answer,
     suppose: &Suppose,
     area: Rect,
     buf: &mut Buffer,
     hits: &mut Hits,
 ) -> u16 {
-    if area.height == 0 || reckoned.veered.is_none() {
+    if area.height == 0 || answer.veered.is_none() {
         return 0;
     }
     let mut pen = Pen::new(buf, area);
@@ -114,10 +114,10 @@ fn question(
         };
         let words = match supposed {
             Supposed::Wind => {
-                reckoned.wind.map_or_else(|| "wind not known".to_owned(), |w| format!("wind {}", knots(w)))
+                answer.wind.map_or_else(|| "wind not known".to_owned(), |w| format!("wind {}", knots(w)))
             }
-            Supposed::Rode => reckoned.veered.map_or_else(String::new, |v| format!("rode {}", metres(v))),
-            Supposed::Tide if changed => format!("tide {}", moment(scene, reckoned.at)),
+            Supposed::Rode => answer.veered.map_or_else(String::new, |v| format!("rode {}", metres(v))),
+            Supposed::Tide if changed => format!("tide {}", moment(scene, answer.at)),
             Supposed::Tide => "tide now".to_owned(),
         };
         let here = suppose.at_hand == supposed;

@@ -3,6 +3,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
+use crate::tui::keys::{Act, label};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, cut, metres, width, wrap};
@@ -223,17 +224,23 @@ fn due(scene: &Scene, view: &RoundsView) -> (String, Ink) {
             ("No round is asked for before she is brought up.".into(), Ink::Text)
         }
         (RoundState::None, _) | (_, None) => {
-            ("No rounds are asked for. l sets how often. r enters one all the same.".into(), Ink::Text)
+            let (often, round) = (label(Act::Limits), label(Act::Round));
+            (
+                format!("No rounds are asked for. {often} sets how often. {round} enters one all the same."),
+                Ink::Text,
+            )
         }
         (RoundState::Ahead, Some(due)) => {
             (format!("NEXT ROUND at {}, in {}", scene.clock.hm(due), due.since(now)), Ink::Strong)
         }
-        (RoundState::Due, Some(due)) => {
-            (format!("ROUND DUE since {}: r when it is made", scene.clock.hm(due)), Ink::Strong)
-        }
-        (RoundState::Overdue, Some(due)) => {
-            (format!("ROUND OVERDUE by {}: r when it is made", now.since(due)), Ink::Trouble)
-        }
+        (RoundState::Due, Some(due)) => (
+            format!("ROUND DUE since {}: {} when it is made", scene.clock.hm(due), label(Act::Round)),
+            Ink::Strong,
+        ),
+        (RoundState::Overdue, Some(due)) => (
+            format!("ROUND OVERDUE by {}: {} when it is made", now.since(due), label(Act::Round)),
+            Ink::Trouble,
+        ),
     }
 }
 

@@ -165,7 +165,7 @@ kinds! {
         category: Text,
         rank: 8,
         priorities: [Warning],
-        raised_when: "mean or gust over the limit, or over what the rode out is reckoned to hold",
+        raised_when: "mean or gust over the limit, or over what the rode out is calculated to hold",
         means: "Mean wind or gust is above the limit.",
         action: "Look at snubber and chafe. Veer more rode if there is room. Make the engine ready.",
         trust: "The limit is yours, not the anchor's: what it holds depends on the ground.",

@@ -138,7 +138,7 @@ impl Alerts {
         self.run_to(at, out);
     }
 
-    /// Tells what the watch found about `kind`. Call it as often as the condition is looked at: while nothing
+    /// Takes what the watch found about `kind`. Call it as often as the condition is looked at: while nothing
     /// changes but the words of the reason, those are brought up to date and nothing is put out.
     pub fn assess(&mut self, at: WatchTime, kind: AlertKind, found: Condition, out: &mut Vec<Output>) {
         self.run_to(at, out);

@@ -139,7 +139,7 @@ pub fn clock_wrong(memory: &mut Memory, facts: &Facts) -> Condition {
     if let Some(off) = off.filter(|_| lasting.is_some_and(|span| span >= CLOCK_OFF_FOR)) {
         let way = if off > Span::ZERO { "behind" } else { "ahead of" };
         let what = format!(
-            "The computer's clock is {} {way} the receiver's time. The tide is reckoned by it.",
+            "The computer's clock is {} {way} the receiver's time. The tide is calculated by it.",
             Span(off.0.abs())
         );
         return Condition::present(AlertKind::ClockWrong, Priority::Warning, what);

@@ -47,7 +47,7 @@ pub struct Facts<'a> {
     pub duties: DutyFacts,
     /// Instruments that have fallen silent.
     pub silent: SilentFacts,
-    /// The receiver's time minus the watch's, where it tells the date.
+    /// The receiver's time minus the watch's, where it reports the date.
     pub clock_error: Option<Span>,
     /// The vessel that closes on the swing circle, and that circle.
     pub closing: Option<(VesselView, Metres)>,
@@ -87,7 +87,7 @@ pub struct WindFacts {
     pub shift_from: Option<TrueBearing>,
     /// Mean and gust.
     pub speeds: Option<Speeds>,
-    /// The mean wind at which the pull at the anchor is reckoned to reach 8° above the bottom.
+    /// The mean wind at which the pull at the anchor is calculated to reach 8° above the bottom.
     pub lifts: Option<Knots>,
 }
 
@@ -139,7 +139,7 @@ impl Facts<'_> {
 }
 
 impl Watch {
-    /// What is so this second. What is remembered or reckoned seldom comes in: since when the watch could see, the mean
+    /// What is so this second. What is remembered or calculated seldom comes in: since when the watch could see, the mean
     /// direction of the wind, and the wind that lifts the rode.
     pub(super) fn facts(
         &self,

@@ -111,7 +111,7 @@ impl Blind {
                 "The rode that is out has not been entered: there is no circle to watch.".into()
             }
             Self::NoCircle(Some(veered)) => {
-                format!("{:.0} m of rode make no circle: nothing tells when she lies too far off.", veered.0)
+                format!("{:.0} m of rode make no circle: nothing warns when she lies too far off.", veered.0)
             }
             Self::Unseen(lasting) => {
                 format!(

@@ -66,7 +66,7 @@ pub fn high(memory: &mut Memory, facts: &Facts) -> Condition {
         if let Some(wind) = facts.wind.lifts.filter(|_| lifted_over(ease)) {
             let lifts = wind.0;
             what += &format!(
-                " From {lifts:.0} kn on the rode out is reckoned to pull up at the anchor by 8° or more."
+                " From {lifts:.0} kn on the rode out is calculated to pull up at the anchor by 8° or more."
             );
         }
         Condition::present(AlertKind::WindHigh, Priority::Warning, what)

@@ -1,4 +1,4 @@
-//! What the crew told of marks and bearings, and how that stands now.
+//! What the crew entered of marks and bearings, and how that stands now.
 
 use crate::watch::refusal::Refusal;
 use std::sync::Arc;

@@ -225,7 +225,7 @@ fn report(message: &AisMessage, own: bool) -> Option<AisReport> {
     };
     let position = message.position().and_then(|p| Position::new(p.latitude, p.longitude).ok());
     let says_nothing = position.is_none() && name.is_none() && size.is_none();
-    // A report without a position still tells that the vessel is there.
+    // A report without a position still shows that the vessel is there.
     if says_nothing && !matches!(message.message_type(), 1..=3 | 5 | 9 | 18 | 19 | 21 | 24 | 27) {
         return None;
     }
@@ -264,7 +264,7 @@ fn short(name: &str) -> Option<ShortName> {
     (!name.is_empty()).then(|| ShortName::new(name.as_bytes()))
 }
 
-/// All zero means that she has not told.
+/// All zero means that she has not said.
 fn size(bow: u16, stern: u16, port: u8, starboard: u8) -> Option<Size> {
     let given = bow > 0 || stern > 0 || port > 0 || starboard > 0;
     given.then(|| Size {

@@ -41,7 +41,7 @@ pub(super) fn vhw(fields: &mut Fields<'_>, out: &mut Vec<Observation>) -> Result
 
 /// Rate of turn.
 pub(super) fn rot(fields: &mut Fields<'_>, out: &mut Vec<Observation>) -> Result<(), Rejected> {
-    // Fastest that the AIS standard can tell, 708 degrees a minute, and room for a dinghy.
+    // Fastest that the AIS standard can report, 708 degrees a minute, and room for a dinghy.
     let rate = fields.number_in(-10_000.0, 10_000.0);
     if fields.letter() == b'A' {
         out.extend(rate.map(|deg_per_min| Observation::RateOfTurn { deg_per_min }));

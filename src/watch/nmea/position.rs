@@ -73,7 +73,7 @@ struct Details {
     satellites: Option<u8>,
 }
 
-/// Pushes the fix, or why there is none; tells whether there is one.
+/// Pushes the fix, or why there is none; gives whether there is one.
 fn push_fix(
     fields: &mut Fields<'_>,
     out: &mut Vec<Observation>,

@@ -7,7 +7,7 @@ use super::super::boat::Sector;
 use super::super::units::WatchTime;
 use super::{Day, LastTime, NEAR, Place, PlaceView};
 
-/// The place that was told, and what was taken over from it.
+/// The place that was entered, and what was taken over from it.
 #[derive(Clone, Debug, Default)]
 pub(in super::super) struct Known {
     place: Option<Place>,

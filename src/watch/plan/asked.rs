@@ -1,4 +1,4 @@
-//! From a skipper's answers, as typed, to figures that can be reckoned with.
+//! From a skipper's answers, as typed, to figures that can be calculated with.
 
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime, Time};
@@ -88,7 +88,7 @@ pub struct Now {
 /// Why answers make no plan.
 #[derive(Debug, thiserror::Error)]
 pub enum AskedError {
-    /// Something is missing without which nothing can be reckoned.
+    /// Something is missing without which nothing can be calculated.
     #[error("No {what} given. A plan needs at least the depth (--depth) and the wind expected (--wind).")]
     Missing {
         /// What.

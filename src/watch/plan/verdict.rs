@@ -99,7 +99,7 @@ pub enum Verdict {
     Hold {
         /// The bottom.
         seabed: Seabed,
-        /// The range; `None` where nothing can be reckoned.
+        /// The range; `None` where nothing can be calculated.
         hold: Option<Hold>,
         /// The greatest pull expected.
         load: Newtons,
@@ -330,7 +330,7 @@ pub enum Caution {
     Tide(String),
     /// Gusts were not given.
     GustsAssumed {
-        /// The gusts reckoned with.
+        /// The gusts allowed for.
         gust: Knots,
     },
     /// The windage was not given.
@@ -363,7 +363,7 @@ impl Caution {
             }
             Self::TideAssumed(assumed) => assumed.in_words(clock.utc_offset),
             Self::TideEnds { at } => format!(
-                "No tide after {}, before you leave. What comes later is not reckoned. Add the next high or low water.",
+                "No tide after {}, before you leave. What comes later is not included. Add the next high or low water.",
                 clock.show(*at)
             ),
             Self::NoTide => "No tide given: the depth is taken to stay as sounded.".to_owned(),

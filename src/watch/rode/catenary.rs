@@ -100,7 +100,7 @@ pub fn pull_at(line: &Line, height: Metres, reach: Metres) -> Result<Newtons, Ro
 /// How much harder the rode pulls for each metre farther from the anchor, N/m, at a given pull.
 ///
 /// Times the uncertainty of the distance this is the uncertainty of a pull from [`pull_at`]: once it exceeds the pull
-/// itself, the distance no longer tells the load.
+/// itself, the distance no longer gives the load.
 ///
 /// # Errors
 /// As [`shape`]; and [`RodeError::OutOfRange`] for no pull at all, where the rode hangs and offers none.

@@ -71,7 +71,7 @@ impl Seabed {
     }
 
     /// Resistance beside that of firm sand, after R. S. Crenshaw, *Naval Shiphandling*, as quoted by an anchoring
-    /// guide. `None` where an anchor catches or does not, and nothing can be reckoned.
+    /// guide. `None` where an anchor catches or does not, and nothing can be calculated.
     const fn beside_sand(self) -> Option<f64> {
         match self {
             Self::StiffClay => Some(1.5),

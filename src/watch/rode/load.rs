@@ -18,7 +18,7 @@ const DRAG_COEFFICIENT: f64 = 0.9;
 /// three gives 1.5 and 2.5.
 const SIDE_TO_BOW: f64 = 3.0;
 
-/// Gust (3 s) over mean (10 min) where nobody tells: 1.23 at sea, 1.38 on a coast with the wind off the sea, 1.52 with
+/// Gust (3 s) over mean (10 min) where nobody says: 1.23 at sea, 1.38 on a coast with the wind off the sea, 1.52 with
 /// the wind off the land (WMO/TD-No. 1555, 2010, table 1.1, from memory).
 pub const GUST_FACTOR: f64 = 1.4;
 
@@ -72,7 +72,7 @@ pub fn sheer_factor(to_each_side_deg: f64) -> f64 {
     1.0 + (SIDE_TO_BOW - 1.0) * sin * sin
 }
 
-/// The sheer to reckon with where nobody tells: 30° to each side for one hull; a catamaran on a bridle lies quieter, 15°.
+/// The sheer to allow for where nobody says: 30° to each side for one hull; a catamaran on a bridle lies quieter, 15°.
 /// Common practice, no source.
 #[must_use]
 pub fn usual_sheer_deg(hull: Hull) -> f64 {
@@ -108,7 +108,7 @@ pub fn stream_push(boat: &Boat, rate: Knots) -> Newtons {
     Newtons(0.5 * SEA_KG_PER_M3 * drag_area_m2 * speed * speed)
 }
 
-/// Wind and stream to be reckoned with.
+/// Wind and stream to be allowed for.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Weather {
     /// Mean wind (ten minutes).
@@ -195,7 +195,7 @@ const ABYC_WINDS_KN: [f64; 4] = [15.0, 30.0, 42.0, 60.0];
 const NEWTONS_PER_LBF: f64 = 4.448_221_615_260_5;
 const METRES_PER_FOOT: f64 = 0.3048;
 
-/// The load that ABYC H-40 tells designers to reckon with, waves and snatching included: the conservative figure.
+/// The load that ABYC H-40 tells designers to allow for, waves and snatching included: the conservative figure.
 ///
 /// Between the table's lengths on straight lines, between its winds with V². `None` for a boat outside 20–60 ft, for
 /// which it has nothing.
@@ -283,9 +283,9 @@ mod tests {
     #[test]
     fn the_design_table_stands_well_above_what_is_reckoned() {
         let boat = Boat::default();
-        let reckoned = Windage::of(&boat).push(Knots(30.0)).0;
+        let computed = Windage::of(&boat).push(Knots(30.0)).0;
         let table = abyc_h40(boat.loa, Knots(30.0)).unwrap().0;
-        assert!((1.5..4.0).contains(&(table / reckoned)), "{table} against {reckoned}");
+        assert!((1.5..4.0).contains(&(table / computed)), "{table} against {computed}");
         assert_eq!(abyc_h40(Metres(25.0), Knots(30.0)), None);
     }
 }

@@ -6,7 +6,7 @@ use crate::watch::units::{Span, WatchTime};
 
 const DAY: Span = Span::from_mins(24 * 60);
 
-/// Who is on watch at `now`: of turns that overlap the first told.
+/// Who is on watch at `now`: of turns that overlap the first in the list.
 #[must_use]
 pub fn on_now(rota: &[RotaTurn], now: WatchTime) -> Option<OnWatch> {
     rota.iter().map(|turn| about(turn, now)).find(|turn| turn.from <= now && now < turn.until)

@@ -15,7 +15,7 @@ use crate::watch::{FIX_AGE, VEERED_MAX, Watch};
 const SOUNDER_AFT: f64 = 0.4;
 /// One minute of latitude, metres.
 const MINUTE_M: f64 = 1852.0;
-/// After letting go the rode is counted out for no longer than this: somebody forgot to tell.
+/// After letting go the rode is counted out for no longer than this: somebody forgot the key.
 pub(in crate::watch) const COUNTING_MAX: Span = Span::from_mins(20);
 /// The last metre is not counted.
 const COUNTED_M: f64 = 1.0;
@@ -136,7 +136,7 @@ impl Watch {
         less && self.ride.stage == Stage::Setting && now.since(self.ride.stage_since) <= COUNTING_MAX
     }
 
-    /// Nobody told for too long that the rode is all out: from then on what was told is what she lies to.
+    /// Nobody entered for too long that the rode is all out: from then on what was entered is what she lies to.
     pub(in crate::watch) fn stop_counting(&mut self, from: WatchTime, to: WatchTime) {
         if let Some(veered) = self.ride.veered.filter(|_| self.counts_out(from) && !self.counts_out(to)) {
             self.holding.veered(to, veered);
@@ -193,7 +193,7 @@ impl Watch {
 
     pub(super) fn ground(&self, now: WatchTime) -> Ground {
         let height = self.bow_height(now).unwrap_or(self.settings.boat.bow_height);
-        // A length that nobody entered tells nothing of where a rode comes taut.
+        // A length that nobody entered says nothing of where a rode comes taut.
         let entered = self.ride.veered.or(self.setting.entered).and(self.lies_to(now));
         let reach = entered.and_then(|length| rode::reach_limit(length, height).ok());
         let drop = self.ride.drop_point();

@@ -82,7 +82,7 @@ fn while_pulling(kind: PullKind, seen: &PullSeen) -> Advice {
         }
         (Held::Held, _) => say("Pull on", "She stands still; give the anchor time."),
         (Held::Unknown, _) if seen.lasted >= long_enough => {
-            say("Neutral, and look", "The position does not tell.")
+            say("Neutral, and look", "The position does not show it.")
         }
         (Held::Unknown, _) => say("Pull on", "Watch a transit abeam."),
     }
@@ -106,7 +106,7 @@ fn after(seen: &PullSeen, neutral_for: Span) -> Advice {
         }
         (held, _) => {
             let found =
-                if held == Held::Held { "It held" } else { "The position did not tell whether it held" };
+                if held == Held::Held { "It held" } else { "The position did not show whether it held" };
             match seen.kind {
                 PullKind::Slow => pull(PullKind::HalfThrottle, format!("{found} slow astern.")),
                 PullKind::HalfThrottle => pull(PullKind::HardBurst, format!("{found} at half throttle.")),

@@ -1,4 +1,4 @@
-//! How much to veer, and which mark of the rode tells how much is out.
+//! How much to veer, and which mark of the rode shows how much is out.
 
 use std::sync::Arc;
 

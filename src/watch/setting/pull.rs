@@ -29,14 +29,14 @@ const GIVES_M: f64 = 1.5;
 const PLOUGHS_M_PER_MIN: f64 = 1.0;
 /// A position no older than this is now.
 const NOW: Span = Span::from_secs(5);
-/// Errors so large that nothing can be told, metres a minute.
+/// Errors so large that nothing can be judged, metres a minute.
 const TOO_ROUGH_M_PER_MIN: f64 = 9.0;
 /// With the engine astern and a rode on her bow she does not go ahead: a position that says so is wrong.
 const AHEAD_M_PER_MIN: f64 = 5.0;
 /// A receiver whose positions wander so far from its own velocity, over the last seconds, sees reflections.
 const UNEXPLAINED_M: f64 = 3.0;
 const UNEXPLAINED_WITHIN_S: f64 = 45.0;
-/// A receiver that prints the same position for so long does not tell slow movement at all; looked for in the last seconds.
+/// A receiver that prints the same position for so long does not show slow movement at all; looked for in the last seconds.
 const STUCK_S: f64 = 5.0;
 const STUCK_WITHIN_S: f64 = 30.0;
 /// Nearer than so much to the reach the rode is all but straight, and so much beyond it the anchor has come along.
@@ -80,7 +80,7 @@ impl Spot {
 pub struct Ground {
     /// The origin of the plane is the drop point.
     pub marked: bool,
-    /// How far the rode told reaches.
+    /// How far the rode entered reaches.
     pub reach: Option<Metres>,
     /// How long ago the drop was marked, seconds: the receiver's error has wandered since.
     pub marked_for_s: f64,
@@ -191,7 +191,7 @@ impl Pull {
             seen.distance.zip(self.nearest_after_m).map(|(at_end, nearest)| Metres(at_end.0 - nearest));
         let sprang_back = back.filter(|back| back.0 > 0.0);
         let held = with_transit(seen.held, self.transit);
-        PullSeen { sprang_back, held, transit: self.transit, ..seen.clone() }.told()
+        PullSeen { sprang_back, held, transit: self.transit, ..seen.clone() }.worded()
     }
 
     fn judge(&self, now: WatchTime, ground: Ground) -> PullSeen {
@@ -207,10 +207,10 @@ impl Pull {
             seen.distance = ground.marked.then(|| Metres(last.distance_m()));
             self.judge_end(&spots, ground, &mut seen);
         }
-        seen.told()
+        seen.worded()
     }
 
-    /// A pull of which no position tells anything.
+    /// A pull of which no position shows anything.
     fn nothing_seen(&self, now: WatchTime, ground: Ground) -> PullSeen {
         PullSeen {
             kind: self.kind,

@@ -6,7 +6,7 @@ use crate::watch::units::Span;
 
 impl PullSeen {
     /// The same with its words.
-    pub(super) fn told(mut self) -> Self {
+    pub(super) fn worded(mut self) -> Self {
         self.reason = self.reason();
         self.words = self.in_words();
         self
@@ -71,7 +71,7 @@ impl PullSeen {
             (Held::Held, Taut::Short) => {
                 "She stopped short of her rode: it may be fouled, or less is out than entered.".into()
             }
-            (Held::Held, Taut::Unknown) => "The position does not tell, your transit does: the anchor held.".into(),
+            (Held::Held, Taut::Unknown) => "The position does not show it, your transit does: the anchor held.".into(),
             (Held::Held, _) => "She stopped, the rode is taut, the anchor held.".into(),
             (Held::Moved, _) if self.transit == Some(Transit::Opened) && self.speed_m_per_min.is_none() => {
                 "By your transit she went astern: the anchor moved.".into()
@@ -93,7 +93,7 @@ impl PullSeen {
                 "No drop point is marked: look at a transit abeam.".into()
             }
             (Held::Unknown, _) => {
-                "The position does not tell whether she held: look at a transit abeam.".into()
+                "The position does not show whether she held: look at a transit abeam.".into()
             }
         }
     }

@@ -7,7 +7,7 @@
 
 use super::astro::{ANGLES, Node, Nodes, Phasor};
 
-/// What it takes to reckon a constituent at any moment.
+/// What it takes to calculate a constituent at any moment.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Constituent {
     /// How often each of τ, s, h, p, p′ and the right angle goes into the equilibrium argument V.

@@ -1,4 +1,4 @@
-//! Height of tide from a place's harmonic constants, with f and u reckoned at each moment.
+//! Height of tide from a place's harmonic constants, with f and u calculated at each moment.
 //!
 //! `h(t) = z0 + Σ f A cos(V + u - g)`: A and g are the place's amplitude and Greenwich phase lag, V the equilibrium
 //! argument, f and u Schureman's node factor and angle (SP 98, paragraphs 1 to 9 and table 2).
@@ -23,7 +23,7 @@ pub struct Constant {
     pub lag_deg: f64,
 }
 
-/// Constituents that the reckoning leaves out because their names are unknown.
+/// Constituents that the calculation leaves out because their names are unknown.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct LeftOut {
     /// Their names, in the order given.
@@ -96,7 +96,7 @@ impl Harmonic {
                 let start = Phasor::polar(constant.amplitude.0, right_angles - constant.lag_deg.to_radians());
                 let times = of.numbers.iter().map(|n| usize::from(n.unsigned_abs())).max().unwrap_or(0);
                 self.times_most = self.times_most.max(times);
-                // Those with the same corrections stand together, so that these are reckoned once.
+                // Those with the same corrections stand together, so that these are calculated once.
                 let behind = self.terms.iter().rposition(|term| term.of.moves_with(&of));
                 let (place, alike) = match behind {
                     Some(n) => (n + 1, self.terms[n].alike),

@@ -30,7 +30,7 @@ impl Offsets {
     /// reference does not turn there.
     pub(super) fn table(&self, reference: &Harmonic, from: WatchTime, until: WatchTime) -> Option<TurnTable> {
         let turns = reference.curve(from - MARGIN, until + MARGIN).turns();
-        TurnTable::reckoned(turns.into_iter().map(|turn| self.shift(turn)).collect())
+        TurnTable::calculated(turns.into_iter().map(|turn| self.shift(turn)).collect())
     }
 
     fn shift(&self, turn: Turn) -> Turn {

@@ -228,10 +228,10 @@ impl TurnTable {
         Ok(Self { turns, rule })
     }
 
-    /// From turns that were reckoned, not typed. Turns that do not alternate or increase are dropped in pairs: they
+    /// From turns that were calculated, not typed. Turns that do not alternate or increase are dropped in pairs: they
     /// are wiggles that the shift to another place has tangled. `None` when fewer than two are left.
     #[must_use]
-    pub(super) fn reckoned(turns: Vec<Turn>) -> Option<Self> {
+    pub(super) fn calculated(turns: Vec<Turn>) -> Option<Self> {
         let mut kept: Vec<Turn> = Vec::with_capacity(turns.len());
         for turn in turns {
             match kept.last() {
@@ -455,8 +455,8 @@ mod tests {
     #[test]
     fn tangled_turns_are_dropped_in_pairs() {
         let tangled = vec![high(0, 4.0), low(6, 1.0), high(9, 1.2), low(8, 1.1), high(13, 4.0)];
-        let table = TurnTable::reckoned(tangled).unwrap();
+        let table = TurnTable::calculated(tangled).unwrap();
         assert_eq!(table.turns(), [high(0, 4.0), low(6, 1.0), high(13, 4.0)]);
-        assert_eq!(TurnTable::reckoned(vec![high(0, 4.0)]), None);
+        assert_eq!(TurnTable::calculated(vec![high(0, 4.0)]), None);
     }
 }

@@ -92,7 +92,12 @@ fn distances(review: &Review, samples: &[&Sample]) -> Option<Picture> {
 fn loads(samples: &[&Sample]) -> Option<Picture> {
     let values: Vec<f64> = samples.iter().filter_map(|sample| sample.load).map(|n| n.0 / 1000.0).collect();
     let (svg, size) = histogram(&values, "kN on the rode", &[])?;
-    Some((svg, size, "Loads", "Load reckoned from wind and stream, not measured; waves come on top.".into()))
+    Some((
+        svg,
+        size,
+        "Loads",
+        "Load calculated from wind and stream, not measured; waves come on top.".into(),
+    ))
 }
 
 /// Columns of the share of minutes; `lines` are values to compare with.

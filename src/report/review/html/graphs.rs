@@ -27,14 +27,25 @@ struct Panel {
     title: &'static str,
     unit: &'static str,
     lines: Vec<Line>,
-    /// Degrees of a compass: the axis is a whole circle about the mean, and lines that cross its end are broken.
-    compass: bool,
-    from_zero: bool,
+    extent: Extent,
+}
+
+/// What the axis of values spans.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Extent {
+    /// What is measured, and some room.
+    Free,
+    /// From nothing up.
+    FromZero,
+    /// From nothing to all of it.
+    Percent,
+    /// Degrees of a compass: a whole circle about the mean; lines that cross its end are broken.
+    Compass,
 }
 
 fn panels() -> Vec<Panel> {
-    let straight = |title, unit, lines, from_zero| Panel { title, unit, lines, compass: false, from_zero };
-    let compass = |title, lines| Panel { title, unit: "° true", lines, compass: true, from_zero: false };
+    let straight = |title, unit, lines, extent| Panel { title, unit, lines, extent };
+    let compass = |title, lines| Panel { title, unit: "° true", lines, extent: Extent::Compass };
     vec![
         straight(
             "Distance from the drop point",
@@ -44,7 +55,7 @@ fn panels() -> Vec<Panel> {
                 ("dashed", "reach", |s| s.reach.filter(|_| s.anchored).map(|m| m.0)),
                 ("bow", "bow, greatest", |s| s.distance.map(|m| m.0)),
             ],
-            true,
+            Extent::FromZero,
         ),
         straight(
             "Wind",
@@ -53,7 +64,7 @@ fn panels() -> Vec<Panel> {
                 ("thin", "gusts", |s| s.gust.map(|kn| kn.0)),
                 ("bow", "mean of ten minutes", |s| s.wind.map(|kn| kn.0)),
             ],
-            true,
+            Extent::FromZero,
         ),
         compass("Wind from", vec![("bow", "mean", |s| s.direction.map(|d| d.degrees()))]),
         straight(
@@ -63,10 +74,15 @@ fn panels() -> Vec<Panel> {
                 ("dashed", "by the tide, at the anchor", |s| s.predicted.map(|m| m.0)),
                 ("bow", "by the sounder", |s| s.sounded.map(|m| m.0)),
             ],
-            false,
+            Extent::Free,
         ),
         compass("Heading", vec![("bow", "heading", |s| s.heading.map(|d| d.degrees()))]),
-        straight("Evidence that the anchor moved", "%", vec![("bow", "greatest", |s| s.evidence)], true),
+        straight(
+            "Evidence that the anchor moved",
+            "%",
+            vec![("bow", "greatest", |s| s.evidence)],
+            Extent::Percent,
+        ),
     ]
 }
 
@@ -132,7 +148,7 @@ fn hours(svg: &mut Svg, axis: &Axis, zone: &Zone, top: f64, labelled: bool) {
         svg.line("grid", (x, top), (x, top + PANEL));
         if labelled {
             let format = if step_ms >= 86_400_000 { "%-d %b" } else { "%H:%M" };
-            svg.text("label", (x, top + PANEL + 17.0), Anchor::Middle, &zone.tell(at, format));
+            svg.text("label", (x, top + PANEL + 17.0), Anchor::Middle, &zone.format(at, format));
         }
         at = WatchTime(at.0 + step_ms);
     }
@@ -148,9 +164,10 @@ fn gaps(svg: &mut Svg, axis: &Axis, review: &Review, top: f64) {
 fn draw(svg: &mut Svg, axis: &Axis, panel: &Panel, samples: &[Sample], top: f64) {
     let (low, high) = range(panel, samples);
     let y = |value: f64| top + PANEL - (value - low) / (high - low) * PANEL;
-    for mark in if panel.compass { compass_marks(low, high) } else { marks(low, high, 4.0) } {
+    for mark in if panel.extent == Extent::Compass { compass_marks(low, high) } else { marks(low, high, 4.0) }
+    {
         svg.line("grid", (LEFT, y(mark)), (WIDTH - RIGHT, y(mark)));
-        let words = if panel.compass {
+        let words = if panel.extent == Extent::Compass {
             format!("{:03.0}", mark.rem_euclid(360.0))
         } else if (high - low) < 4.0 {
             format!("{mark:.1}")
@@ -166,9 +183,11 @@ fn draw(svg: &mut Svg, axis: &Axis, panel: &Panel, samples: &[Sample], top: f64)
         let mut before: Option<(WatchTime, f64)> = None;
         for sample in samples {
             let Some(value) = of(sample) else { continue };
-            let value = if panel.compass { nearest_turn(value, (low + high) / 2.0) } else { value };
+            let value =
+                if panel.extent == Extent::Compass { nearest_turn(value, (low + high) / 2.0) } else { value };
             let broken = before.is_some_and(|(at, earlier)| {
-                sample.at.0 - at.0 > JOINED_MS || (panel.compass && (value - earlier).abs() > 180.0)
+                sample.at.0 - at.0 > JOINED_MS
+                    || (panel.extent == Extent::Compass && (value - earlier).abs() > 180.0)
             });
             if broken {
                 svg.path(class, &line);
@@ -205,7 +224,7 @@ fn range(panel: &Panel, samples: &[Sample]) -> (f64, f64) {
         let lines = panel.lines.iter();
         lines.flat_map(|(_, _, of)| samples.iter().filter_map(of)).filter(|value| value.is_finite())
     };
-    if panel.compass {
+    if panel.extent == Extent::Compass {
         let (sin, cos) =
             values().fold((0.0, 0.0), |(s, c), v| (s + v.to_radians().sin(), c + v.to_radians().cos()));
         let mean = f64::atan2(sin, cos).to_degrees();
@@ -215,11 +234,14 @@ fn range(panel: &Panel, samples: &[Sample]) -> (f64, f64) {
         return (middle - half, middle + half);
     }
     let (low, high) = values().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
-    if panel.from_zero {
-        return (0.0, if panel.unit == "%" { 100.0 } else { (high * 1.08).max(1.0) });
+    match panel.extent {
+        Extent::Percent => (0.0, 100.0),
+        Extent::FromZero => (0.0, (high * 1.08).max(1.0)),
+        Extent::Free | Extent::Compass => {
+            let pad = ((high - low) * 0.1).max(0.25);
+            ((low - pad).max(0.0), high + pad)
+        }
     }
-    let pad = ((high - low) * 0.1).max(0.25);
-    ((low - pad).max(0.0), high + pad)
 }
 
 fn compass_marks(low: f64, high: f64) -> Vec<f64> {

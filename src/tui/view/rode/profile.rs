@@ -10,7 +10,7 @@ use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, depth, knots, metres, rounded, width};
 use crate::watch::boat::Hull;
 use crate::watch::units::Metres;
-use crate::watch::what_if::{Reckoning, Riding};
+use crate::watch::what_if::{Answer, Riding};
 
 /// Columns at the right edge for the levels of the sea.
 const LEVELS: u16 = 17;
@@ -53,16 +53,15 @@ impl Scale {
     /// The largest true scale in so many columns and rows; heights larger where it would be too flat to see. `None`
     /// without depth or rode, or where there is no room.
     #[must_use]
-    pub fn fitting(scene: &Scene, reckoned: &Reckoning, columns: u16, rows: u16) -> Option<Self> {
-        let then = reckoned.then?;
+    pub fn fitting(scene: &Scene, answer: &Answer, columns: u16, rows: u16) -> Option<Self> {
+        let then = answer.then?;
         if columns < LEVELS + 24 || rows < 5 {
             return None;
         }
         let (snap, boat) = (scene.snap, &scene.snap.settings.boat);
         let out_m = snap.rode.veered.map_or(0.0, |v| v.0).max(then.veered.0);
         let length_m = BEFORE_M + (out_m / 5.0).ceil() * 5.0 + boat.loa.0 + BEHIND_M;
-        let deepest_m =
-            reckoned.high.map_or(0.0, |(_, high)| high.depth.0).max(then.depth.0).max(boat.draft.0);
+        let deepest_m = answer.high.map_or(0.0, |(_, high)| high.depth.0).max(then.depth.0).max(boat.draft.0);
         let height_m = deepest_m.ceil() + boat.bow_height.0 + ABOVE_M;
         if !(length_m.is_finite() && height_m.is_finite() && length_m > 0.0 && height_m > 0.0) {
             return None;
@@ -117,34 +116,27 @@ impl Scale {
 }
 
 /// Draws the picture and its ruler.
-pub fn render(
-    scene: &Scene,
-    reckoned: &Reckoning,
-    supposed: bool,
-    scale: &Scale,
-    area: Rect,
-    buf: &mut Buffer,
-) {
-    let Some(then) = reckoned.then else { return };
+pub fn render(scene: &Scene, answer: &Answer, supposed: bool, scale: &Scale, area: Rect, buf: &mut Buffer) {
+    let Some(then) = answer.then else { return };
     let sheet = Rect { width: scale.columns, height: scale.rows.min(area.height), ..area };
     let mut dots = Dots::new(sheet);
     let reach_m = then.strain.map_or(then.farthest.0, |strain| strain.shape.reach.0);
     bottom(&mut dots, scale);
-    sea(reckoned, &then, &mut dots, scale);
+    sea(answer, &then, &mut dots, scale);
     anchor(&mut dots, scale);
     if supposed {
         let now: Vec<Dot> = scene.snap.rode.shape.iter().map(|point| scale.dot(*point)).collect();
         dots.path(&now, Pattern::Every(3), Ink::Dim, GHOST);
     }
-    rode(reckoned, &then, &mut dots, scale);
+    rode(answer, &then, &mut dots, scale);
     // Where it is shallower than her draft she sits on the bottom.
     let float_m = then.depth.0.max(scene.snap.settings.boat.draft.0);
     boat(scene, reach_m, float_m, &mut dots, scale);
     clearance(&then, reach_m + 0.5 * scene.snap.settings.boat.loa.0, &mut dots, scale);
     dots.print(scene.palette, buf);
     let mut pen = Pen::new(buf, area);
-    words(scene, reckoned, &then, reach_m, scale, &mut pen);
-    levels(scene, reckoned, &then, scale, &mut pen);
+    words(scene, answer, &then, reach_m, scale, &mut pen);
+    levels(scene, answer, &then, scale, &mut pen);
     ruler(scene, scale, &mut pen);
 }
 
@@ -169,9 +161,9 @@ fn bottom(dots: &mut Dots, scale: &Scale) {
 }
 
 /// The sea as it stands, and as it will stand at high and low water.
-fn sea(reckoned: &Reckoning, then: &Riding, dots: &mut Dots, scale: &Scale) {
+fn sea(answer: &Answer, then: &Riding, dots: &mut Dots, scale: &Scale) {
     let (_, now) = scale.dot((0.0, then.depth.0));
-    for (_, turn) in [reckoned.high, reckoned.low].into_iter().flatten() {
+    for (_, turn) in [answer.high, answer.low].into_iter().flatten() {
         let (_, y) = scale.dot((0.0, turn.depth.0));
         if (y - now).abs() >= 2.0 {
             level(dots, y, 5, Ink::Dim, LEVEL);
@@ -189,14 +181,14 @@ fn anchor(dots: &mut Dots, scale: &Scale) {
 }
 
 /// Chain heavy, rope light. Without wind its shape is not known: a straight, broken line.
-fn rode(reckoned: &Reckoning, then: &Riding, dots: &mut Dots, scale: &Scale) {
-    if reckoned.line.is_empty() {
+fn rode(answer: &Answer, then: &Riding, dots: &mut Dots, scale: &Scale) {
+    if answer.line.is_empty() {
         let ends = [scale.dot((0.0, 0.0)), scale.dot((then.farthest.0, then.height.0))];
         dots.path(&ends, Pattern::Dashes(2, 4), Ink::Text, RODE);
         return;
     }
-    let line: Vec<Dot> = reckoned.line.iter().map(|point| scale.dot(*point)).collect();
-    let joint = reckoned.rope_from.min(line.len() - 1);
+    let line: Vec<Dot> = answer.line.iter().map(|point| scale.dot(*point)).collect();
+    let joint = answer.rope_from.min(line.len() - 1);
     dots.path(&line[..=joint], Pattern::Solid, Ink::Strong, RODE);
     dots.path(&line[joint..], Pattern::Dashes(2, 2), Ink::Strong, RODE);
 }
@@ -268,14 +260,14 @@ fn clearance(then: &Riding, along_m: f64, dots: &mut Dots, scale: &Scale) {
     }
 }
 
-fn words(scene: &Scene, reckoned: &Reckoning, then: &Riding, reach_m: f64, scale: &Scale, pen: &mut Pen) {
-    let x = pen.put(0, 0, &wind_words(reckoned), scene.ink(Ink::Text));
-    if reckoned.rope.0 > 0.0 {
-        let chain = metres(then.veered - reckoned.rope);
+fn words(scene: &Scene, answer: &Answer, then: &Riding, reach_m: f64, scale: &Scale, pen: &mut Pen) {
+    let x = pen.put(0, 0, &wind_words(answer), scene.ink(Ink::Text));
+    if answer.rope.0 > 0.0 {
+        let chain = metres(then.veered - answer.rope);
         pen.put(
             x + 3,
             0,
-            &format!("chain {chain} ━━━  rope {} ╍╍╍", metres(reckoned.rope)),
+            &format!("chain {chain} ━━━  rope {} ╍╍╍", metres(answer.rope)),
             scene.ink(Ink::Dim),
         );
     }
@@ -313,8 +305,8 @@ fn under_keel(scene: &Scene, then: &Riding, reach_m: f64, scale: &Scale, pen: &m
 }
 
 /// The wind, from ahead, its arrow the longer the harder it blows.
-fn wind_words(reckoned: &Reckoning) -> String {
-    match reckoned.wind {
+fn wind_words(answer: &Answer) -> String {
+    match answer.wind {
         Some(wind) if wind.0 >= 0.5 => {
             let shaft = "─".repeat((wind.0 / 4.0).clamp(1.0, 16.0) as usize);
             format!("{shaft}▸ {}", knots(wind))
@@ -325,11 +317,10 @@ fn wind_words(reckoned: &Reckoning) -> String {
 }
 
 /// The sea's levels with their depths, at the right edge.
-fn levels(scene: &Scene, reckoned: &Reckoning, then: &Riding, scale: &Scale, pen: &mut Pen) {
-    let now = if reckoned.at == scene.snap.at { "now".to_owned() } else { super::moment(scene, reckoned.at) };
+fn levels(scene: &Scene, answer: &Answer, then: &Riding, scale: &Scale, pen: &mut Pen) {
+    let now = if answer.at == scene.snap.at { "now".to_owned() } else { super::moment(scene, answer.at) };
     let mut all = vec![(scale.row(then.depth.0), (now, then.depth, Ink::Strong))];
-    for (at, turn) in [reckoned.high, reckoned.low].into_iter().flatten().filter(|(at, _)| *at != reckoned.at)
-    {
+    for (at, turn) in [answer.high, answer.low].into_iter().flatten().filter(|(at, _)| *at != answer.at) {
         all.push((scale.row(turn.depth.0), (super::moment(scene, at), turn.depth, Ink::Dim)));
     }
     for (row, (name, deep, ink)) in spread(all, scale.rows.saturating_sub(1)) {

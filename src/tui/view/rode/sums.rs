@@ -4,13 +4,14 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::suppose::Suppose;
+use crate::tui::keys::{Act, label};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, depth, knots, metres, rounded, wrap};
 use crate::watch::rode::ANGLES_DEG;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Knots, Metres};
-use crate::watch::what_if::{MORE, Reckoning, Riding};
+use crate::watch::what_if::{Answer, MORE, Riding};
 
 /// Columns for the name of a row, and for each figure.
 const NAME: u16 = 15;
@@ -18,45 +19,45 @@ const FIGURE: u16 = 8;
 
 /// What it comes to, the most important first.
 #[must_use]
-pub fn verdict(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose) -> Vec<(String, Ink)> {
+pub fn verdict(scene: &Scene, answer: &Answer, suppose: &Suppose) -> Vec<(String, Ink)> {
     let snap = scene.snap;
     let mut said = Vec::new();
-    if let Some(trouble) = &reckoned.trouble {
+    if let Some(trouble) = &answer.trouble {
         said.push((trouble.to_string(), Ink::Trouble));
         return said;
     }
-    if reckoned.veered.is_none() {
+    if answer.veered.is_none() {
         let what = match snap.stage {
-            Stage::NotSet => "No anchor down: no rode to show.",
-            _ => "How much rode is out was not entered: + enters it.",
+            Stage::NotSet => "No anchor down: no rode to show.".to_owned(),
+            _ => format!("How much rode is out was not entered: {} enters it.", label(Act::VeerOut)),
         };
-        said.push((what.to_owned(), Ink::Strong));
+        said.push((what, Ink::Strong));
         return said;
     }
-    let Some(then) = reckoned.then else {
+    let Some(then) = answer.then else {
         said.push((
             "Depth not known: no sounder heard, and none entered at letting go.".to_owned(),
             Ink::Strong,
         ));
         return said;
     };
-    said.push(pull(reckoned, &then, suppose));
-    said.extend(keel(scene, reckoned, &then));
+    said.push(pull(answer, &then, suppose));
+    said.extend(keel(scene, answer, &then));
     said
 }
 
 /// How the rode pulls at the anchor.
-fn pull(reckoned: &Reckoning, then: &Riding, suppose: &Suppose) -> (String, Ink) {
+fn pull(answer: &Answer, then: &Riding, suppose: &Suppose) -> (String, Ink) {
     let Some(strain) = then.strain else {
         let hint = if suppose.what_if.wind.is_none() { " ↑ supposes a wind." } else { "" };
-        return (format!("Wind not known, so no pull reckoned.{hint}"), Ink::Strong);
+        return (format!("Wind not known, so no pull calculated.{hint}"), Ink::Strong);
     };
-    let gust = reckoned.gust.map_or_else(|| "gusts".to_owned(), |gust| format!("gusts of {}", knots(gust)));
+    let gust = answer.gust.map_or_else(|| "gusts".to_owned(), |gust| format!("gusts of {}", knots(gust)));
     let (mean_deg, gust_deg) = (strain.shape.angle_anchor_deg, strain.gust_angle_deg);
     if mean_deg >= 0.5 {
-        let remedy = match reckoned.lies_flat_with {
-            Some(length) if length > reckoned.carried => {
-                format!(" Not even all {} aboard lay it flat.", metres(reckoned.carried))
+        let remedy = match answer.lies_flat_with {
+            Some(length) if length > answer.carried => {
+                format!(" Not even all {} aboard lay it flat.", metres(answer.carried))
             }
             Some(length) => format!(" {} out would lay it flat.", metres(Metres(length.0.ceil()))),
             None => String::new(),
@@ -76,13 +77,13 @@ fn pull(reckoned: &Reckoning, then: &Riding, suppose: &Suppose) -> (String, Ink)
 }
 
 /// What water she has, if there is anything to say of it.
-fn keel(scene: &Scene, reckoned: &Reckoning, then: &Riding) -> Option<(String, Ink)> {
+fn keel(scene: &Scene, answer: &Answer, then: &Riding) -> Option<(String, Ink)> {
     let limit = scene.snap.limits.under_keel;
-    let (at, least) = match reckoned.low {
+    let (at, least) = match answer.low {
         Some((at, low)) if low.under_keel < then.under_keel => (super::moment(scene, at), low.under_keel),
         _ => ("now".to_owned(), then.under_keel),
     };
-    let when = if at == "now" && reckoned.at != scene.snap.at { "then" } else { &at };
+    let when = if at == "now" && answer.at != scene.snap.at { "then" } else { &at };
     Some(match least.0 {
         keel if keel < 0.0 => (format!("Aground by {} {when}.", depth(Metres(-keel))), Ink::Trouble),
         keel if keel < limit.0 => (format!("Only {} under the keel {when}.", depth(least)), Ink::Trouble),
@@ -98,17 +99,17 @@ struct Row {
     trouble: fn(&Scene, &Riding) -> bool,
 }
 
-fn rows(reckoned: &Reckoning) -> Vec<Row> {
+fn rows(answer: &Answer) -> Vec<Row> {
     fn never(_: &Scene, _: &Riding) -> bool {
         false
     }
     fn wind(at: Option<Knots>) -> Option<String> {
-        // Wind that nobody has seen at sea level is no figure to reckon with.
+        // Wind that nobody has seen at sea level is no figure to calculate with.
         Some(at.filter(|wind| wind.0 < 200.0).map_or_else(|| "never".to_owned(), |wind| rounded(wind.0, 0)))
     }
     let row = |name: &str, weight, show, trouble| Row { name: name.to_owned(), weight, show, trouble };
     let gusts =
-        reckoned.gust.map_or_else(|| "° up, gusts".to_owned(), |g| format!("° up, gust {}", rounded(g.0, 0)));
+        answer.gust.map_or_else(|| "° up, gusts".to_owned(), |g| format!("° up, gust {}", rounded(g.0, 0)));
     vec![
         row("depth m", 5, |r| Some(rounded(r.depth.0, 1)), never),
         row(
@@ -145,20 +146,20 @@ fn rows(reckoned: &Reckoning) -> Vec<Row> {
 }
 
 /// Draws the table, as many rows as fit, the most useful ones.
-pub fn render(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose, area: Rect, buf: &mut Buffer) {
-    let Some(then) = reckoned.then else { return };
+pub fn render(scene: &Scene, answer: &Answer, suppose: &Suppose, area: Rect, buf: &mut Buffer) {
+    let Some(then) = answer.then else { return };
     let mut pen = Pen::new(buf, area);
     let figure = FIGURE + (area.width.saturating_sub(NAME + 4 * FIGURE) / 4).min(4);
-    let more_at = if reckoned.high.is_some() { "at HW" } else { "" };
+    let more_at = if answer.high.is_some() { "at HW" } else { "" };
     let first = if suppose.any() { "what if" } else { "now" };
     let mut columns: Vec<(String, String, Riding)> =
-        vec![(first.to_owned(), scene.clock.hm(reckoned.at), then)];
-    for (word, turn) in [("LW", reckoned.low), ("HW", reckoned.high)] {
+        vec![(first.to_owned(), scene.clock.hm(answer.at), then)];
+    for (word, turn) in [("LW", answer.low), ("HW", answer.high)] {
         if let Some((at, riding)) = turn {
             columns.push((word.to_owned(), scene.clock.hm(at), riding));
         }
     }
-    if let Some(more) = reckoned.more {
+    if let Some(more) = answer.more {
         columns.push((format!("+ {}", metres(MORE)), more_at.to_owned(), more));
     }
     for (n, (head, time, _)) in (1..).zip(&columns) {
@@ -166,14 +167,14 @@ pub fn render(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose, area: Rect
         pen.put_right(NAME + n * figure, 0, head, scene.ink(ink));
         pen.put_right(NAME + n * figure, 1, time, scene.ink(Ink::Dim));
     }
-    let mut shown = rows(reckoned);
+    let mut shown = rows(answer);
     let room = usize::from(area.height.saturating_sub(2));
     for weight in 0..=9 {
         if shown.len() > room {
             shown.retain(|row| row.weight != weight);
         }
     }
-    footnote(scene, reckoned, shown.len() as u16 + 3, &mut pen);
+    footnote(scene, answer, shown.len() as u16 + 3, &mut pen);
     for (y, row) in (2..area.height).zip(&shown) {
         pen.put_within(0, y, NAME, &row.name, scene.ink(Ink::Dim));
         for (n, (_, _, riding)) in (1..).zip(&columns) {
@@ -188,11 +189,11 @@ pub fn render(scene: &Scene, reckoned: &Reckoning, suppose: &Suppose, area: Rect
 }
 
 /// How far to trust it, if there is room to say so.
-fn footnote(scene: &Scene, reckoned: &Reckoning, top: u16, pen: &mut Pen) {
+fn footnote(scene: &Scene, answer: &Answer, top: u16, pen: &mut Pen) {
     let words = format!(
-        "Reckoned, not measured: wind on a boat of her size, stream as it runs, a flat bottom. A gust catches her \
+        "Calculated, not measured: wind on a boat of her size, stream as it runs, a flat bottom. A gust catches her \
          while she sheers. Waves and snatching come on top. {} of rode aboard.",
-        metres(reckoned.carried)
+        metres(answer.carried)
     );
     let lines = wrap(&words, pen.width());
     if usize::from(pen.height().saturating_sub(top)) >= lines.len() {

@@ -6,6 +6,7 @@ use ratatui::layout::Rect;
 use super::suppose::Suppose;
 use crate::tui::dots::{Dot, Dots, Pattern};
 use crate::tui::hits::{Hits, Target};
+use crate::tui::keys::{Act, label};
 use crate::tui::palette::Ink;
 use crate::tui::plot::{Plot, marks};
 use crate::tui::scene::Scene;
@@ -13,7 +14,7 @@ use crate::tui::stretch::Stretch;
 use crate::tui::text::{Pen, rounded, width, wrap};
 use crate::tui::view::strip::hours;
 use crate::watch::input::TurnKind;
-use crate::watch::what_if::Reckoning;
+use crate::watch::what_if::Answer;
 
 /// Columns for the depths at the left edge.
 const DEPTHS: u16 = 3;
@@ -21,7 +22,7 @@ const DEPTHS: u16 = 3;
 /// Draws the tide, or says why there is none.
 pub fn render(
     scene: &Scene,
-    reckoned: &Reckoning,
+    answer: &Answer,
     suppose: &Suppose,
     area: Rect,
     buf: &mut Buffer,
@@ -34,9 +35,12 @@ pub fn render(
     let mut pen = Pen::new(buf, area);
     pen.put(0, 0, "depth by the tide, m", scene.ink(Ink::Text));
     if tide.curve.is_empty() {
-        let why = "No tide to show: none was entered, or no depth was known at letting go. Depth and scope are taken \
-                   to stay as they are. t enters the tide.";
-        for (y, line) in (2..area.height).zip(wrap(why, area.width)) {
+        let why = format!(
+            "No tide to show: none was entered, or no depth was known at letting go. Depth and scope are taken to \
+             stay as they are. {} enters the tide.",
+            label(Act::Tide)
+        );
+        for (y, line) in (2..area.height).zip(wrap(&why, area.width)) {
             pen.put(0, y, &line, scene.ink(Ink::Text));
         }
         return;
@@ -57,7 +61,7 @@ pub fn render(
             pen.put_right(DEPTHS, 1 + row, &rounded(mark, 0), scene.ink(Ink::Dim));
         }
     }
-    names(scene, reckoned, &plot, buf);
+    names(scene, answer, &plot, buf);
     hours(scene, stretch, Rect { y: plot_area.bottom(), height: 1, ..plot_area }, buf);
     hits.add(Rect { height: rows + 1, ..plot_area }, Target::Time { from: stretch.from, to: stretch.to });
     if let Some(words) = shown {
@@ -102,7 +106,7 @@ fn limit_ink(scene: &Scene) -> Ink {
 }
 
 /// The turns with their depths, and the limit.
-fn names(scene: &Scene, reckoned: &Reckoning, plot: &Plot, buf: &mut Buffer) {
+fn names(scene: &Scene, answer: &Answer, plot: &Plot, buf: &mut Buffer) {
     let snap = scene.snap;
     let mut pen = Pen::new(buf, plot.area);
     if let Some(row) = plot.row(limit_m(scene)) {
@@ -121,7 +125,7 @@ fn names(scene: &Scene, reckoned: &Reckoning, plot: &Plot, buf: &mut Buffer) {
         };
         let start =
             column.saturating_sub(width(&words) / 2).min(plot.area.width.saturating_sub(width(&words)));
-        let ink = if turn.at == reckoned.at { Ink::Strong } else { Ink::Text };
+        let ink = if turn.at == answer.at { Ink::Strong } else { Ink::Text };
         // In a small graph they would stand in the curve's way; the table beside it has them too.
         if plot.area.height >= 9 && plot.area.width >= 40 {
             pen.put(start, row, &words, scene.ink(ink));

@@ -14,7 +14,7 @@ use tokio::time::{Instant, timeout, timeout_at};
 
 use super::sentence::{REPEAT_S, Report};
 use super::{Standing, Trouble};
-use crate::edge::feed::{Backoff, Patience, Server, Source, SourceError};
+use crate::edge::feed::{Backoff, Patience, PortError, Server, ServerError, Source, SourceError};
 use crate::watch::alert::AlertChange;
 
 /// A peer that takes nothing for this long is gone.
@@ -94,8 +94,8 @@ impl fmt::Display for Sink {
     }
 }
 
-/// Tells one listener for as long as changes can come; connects again by itself.
-pub(super) async fn keep_telling(
+/// Informs one listener for as long as changes can come; connects again by itself.
+pub(super) async fn keep_informed(
     sink: Sink,
     patience: Patience,
     mut changes: mpsc::Receiver<AlertChange>,
@@ -109,12 +109,12 @@ pub(super) async fn keep_telling(
         let lost = match Way::open(&sink, patience).await {
             Ok(way) => {
                 trouble.over();
-                tell(way, &mut report, &mut changes, &standing).await
+                inform(way, &mut report, &mut changes, &standing).await
             }
-            Err(why) => Some(why),
+            Err(why) => Some(why.to_string()),
         };
         let Some(why) = lost else { return };
-        trouble.tell(format!("Alerts are not sent to {sink}: {why}. It is tried again by itself."));
+        trouble.report(format!("Alerts are not sent to {sink}: {why}. It is tried again by itself."));
         backoff.was_open_for(opened.elapsed());
         if listen_only(&mut report, &mut changes, backoff.next_wait()).await.is_none() {
             return;
@@ -123,7 +123,7 @@ pub(super) async fn keep_telling(
 }
 
 /// Sends until the way breaks, and says why; `None` when no more changes can come.
-async fn tell(
+async fn inform(
     mut way: Way,
     report: &mut Report,
     changes: &mut mpsc::Receiver<AlertChange>,
@@ -152,7 +152,7 @@ async fn tell(
     }
 }
 
-/// Keeps the report true while there is nobody to tell. `None` when no more changes can come.
+/// Keeps the report true while nobody listens. `None` when no more changes can come.
 async fn listen_only(
     report: &mut Report,
     changes: &mut mpsc::Receiver<AlertChange>,
@@ -165,6 +165,25 @@ async fn listen_only(
     Some(())
 }
 
+/// Why there is no way to a listener.
+#[derive(Debug, thiserror::Error)]
+enum NoWay {
+    #[error(transparent)]
+    Server(#[from] ServerError),
+    #[error(transparent)]
+    Serial(#[from] PortError),
+    #[error("{0} cannot be opened")]
+    Port(String),
+    #[error("{0} has no address")]
+    NoAddress(String),
+    #[error("{host} is not known here ({error})")]
+    Unknown { host: String, error: io::Error },
+    #[error("nobody knows the address of {0}")]
+    NobodyKnows(String),
+    #[error("no socket ({0})")]
+    NoSocket(io::Error),
+}
+
 /// An open way to a listener.
 enum Way {
     Udp(UdpSocket, SocketAddr),
@@ -174,18 +193,18 @@ enum Way {
 
 impl Way {
     /// # Errors
-    /// In words.
-    async fn open(sink: &Sink, patience: Patience) -> Result<Self, String> {
+    /// Why not.
+    async fn open(sink: &Sink, patience: Patience) -> Result<Self, NoWay> {
         match sink {
             Sink::Udp(server) => udp(server, patience).await,
-            Sink::Tcp(server) => crate::edge::feed::connect(server, patience).await.map(Self::Tcp),
+            Sink::Tcp(server) => Ok(Self::Tcp(crate::edge::feed::connect(server, patience).await?)),
             Sink::Serial { path, baud } => {
                 let port = serialport::new(path, *baud).timeout(WRITE_WITHIN);
                 let opened = tokio::task::spawn_blocking(move || port.open()).await;
                 match opened {
                     Ok(Ok(port)) => Ok(Self::Serial(port)),
-                    Ok(Err(error)) => Err(crate::edge::feed::cannot_open(path, &error)),
-                    Err(_) => Err(format!("{path} cannot be opened")),
+                    Ok(Err(error)) => Err(crate::edge::feed::cannot_open(path, error).into()),
+                    Err(_) => Err(NoWay::Port(path.clone())),
                 }
             }
         }
@@ -228,13 +247,13 @@ impl Way {
     }
 }
 
-async fn udp(server: &Server, patience: Patience) -> Result<Way, String> {
+async fn udp(server: &Server, patience: Patience) -> Result<Way, NoWay> {
     let Server { host, port } = server;
     let found = timeout(patience.connect, tokio::net::lookup_host((host.as_str(), *port))).await;
     let to = match found {
-        Ok(Ok(mut all)) => all.next().ok_or_else(|| format!("{host} has no address"))?,
-        Ok(Err(error)) => return Err(format!("{host} is not known here ({error})")),
-        Err(_) => return Err(format!("nobody tells the address of {host}")),
+        Ok(Ok(mut all)) => all.next().ok_or_else(|| NoWay::NoAddress(host.clone()))?,
+        Ok(Err(error)) => return Err(NoWay::Unknown { host: host.clone(), error }),
+        Err(_) => return Err(NoWay::NobodyKnows(host.clone())),
     };
     let any: SocketAddr = if to.is_ipv4() {
         (Ipv4Addr::UNSPECIFIED, 0).into()
@@ -246,7 +265,7 @@ async fn udp(server: &Server, patience: Patience) -> Result<Way, String> {
         socket.set_broadcast(true)?;
         Ok::<_, io::Error>(socket)
     };
-    bound.await.map(|socket| Way::Udp(socket, to)).map_err(|error| format!("no socket ({error})"))
+    bound.await.map(|socket| Way::Udp(socket, to)).map_err(NoWay::NoSocket)
 }
 
 #[cfg(test)]

@@ -66,7 +66,7 @@ impl Hook {
     /// Has the command run for this change, as soon as there is room.
     pub(in crate::edge) fn change(&self, change: &AlertChange) {
         if self.queue.try_send(change.clone()).is_err() {
-            self.trouble.tell(format!("The alert hook is left out: {WAITING} runs of it wait already."));
+            self.trouble.report(format!("The alert hook is left out: {WAITING} runs of it wait already."));
         }
     }
 }
@@ -93,7 +93,7 @@ impl Runner {
                     Ok(()) => runner.trouble.over(),
                     Err(error) => {
                         let name = runner.argv.first().map_or("", String::as_str);
-                        runner.trouble.tell(format!("The alert hook {name} failed: {error}."));
+                        runner.trouble.report(format!("The alert hook {name} failed: {error}."));
                     }
                 }
             });

@@ -64,7 +64,7 @@ impl Stand {
     }
 }
 
-/// What one listener has been told, and the next thing to tell it.
+/// What one listener has been sent, and the next thing to send.
 #[derive(Debug, Default)]
 pub struct Report {
     sent: BTreeMap<AlertKind, Sent>,

@@ -31,14 +31,14 @@ pub struct Addressees {
     pub sinks: Vec<Sink>,
 }
 
-/// Passes changes of alerts on to whoever is to be told.
+/// Passes changes of alerts on to whoever is to hear of them.
 #[derive(Debug, Default)]
-pub struct Teller {
+pub struct Notifier {
     hook: Option<Hook>,
     sinks: Vec<mpsc::Sender<AlertChange>>,
 }
 
-impl Teller {
+impl Notifier {
     /// Begins, on the current tokio runtime. What goes wrong is said in words to `trouble`, and in the log.
     #[must_use]
     pub fn start(
@@ -47,22 +47,22 @@ impl Teller {
         trouble: &mpsc::UnboundedSender<Said>,
         pulse: &Pulse,
     ) -> Self {
-        let mut teller = Self::default();
+        let mut notifier = Self::default();
         if !addressees.hook.is_empty() {
             let to = Trouble::new(trouble.clone());
             match Hook::start(addressees.hook, addressees.boat, to.clone()) {
-                Ok(hook) => teller.hook = Some(hook),
-                Err(error) => to.tell(format!("The alert hook cannot be run ({error}).")),
+                Ok(hook) => notifier.hook = Some(hook),
+                Err(error) => to.report(format!("The alert hook cannot be run ({error}).")),
             }
         }
         for sink in addressees.sinks {
             let (changes, waiting) = mpsc::channel(sink::WAITING);
             let to = Trouble::new(trouble.clone());
             let standing = Standing { snapshots: snapshots.clone(), pulse: pulse.clone() };
-            tokio::spawn(sink::keep_telling(sink, Patience::default(), waiting, standing, to));
-            teller.sinks.push(changes);
+            tokio::spawn(sink::keep_informed(sink, Patience::default(), waiting, standing, to));
+            notifier.sinks.push(changes);
         }
-        teller
+        notifier
     }
 
     /// The hook, for whoever must run it by himself.
@@ -71,7 +71,7 @@ impl Teller {
         self.hook.clone()
     }
 
-    /// Tells everybody, without waiting for anybody.
+    /// Informs everybody, without waiting for anybody.
     pub fn change(&self, change: &AlertChange) {
         if let Some(hook) = &self.hook {
             hook.change(change);
@@ -102,7 +102,7 @@ impl Trouble {
         Self { notices, said: Arc::default() }
     }
 
-    fn tell(&self, words: String) {
+    fn report(&self, words: String) {
         tracing::warn!("{words}");
         let before = self.said.lock().unwrap_or_else(PoisonError::into_inner).replace(words.clone());
         if before.as_ref() != Some(&words) {
