@@ -9,6 +9,7 @@ mod assess;
 pub mod boat;
 mod channel;
 pub mod checks;
+mod circle;
 pub mod circular;
 pub mod feed;
 pub mod fixgate;
@@ -51,6 +52,7 @@ use alert::machine::{Alerts, Condition};
 use alert::{AlertKind, Sound};
 use assess::Assessor;
 use boat::{Limits, Settings};
+use circle::LearnedCircle;
 use feed::{Feeds, Quantity};
 use fixgate::Doubt;
 use geo::Position;
@@ -93,6 +95,7 @@ pub struct Watch {
     /// The holding's verdict, taken once after each change: all who read it in a second see the same.
     judged: holding::Verdict,
     moving: Moving,
+    circle: LearnedCircle,
     alerts: Alerts,
     assessor: Assessor,
     night: Night,
@@ -120,6 +123,7 @@ impl Watch {
         Self {
             feeds: Feeds::new(&settings.feeds),
             judged: holding.verdict(),
+            circle: LearnedCircle::default(),
             holding,
             moving: Moving::default(),
             alerts: Alerts::new(limits.escalate_after),
@@ -216,6 +220,12 @@ impl Watch {
     #[must_use]
     pub fn verdict(&self) -> Verdict {
         self.verdict
+    }
+
+    /// Evidence for a moved anchor now, nats.
+    #[must_use]
+    pub fn evidence_nats(&self) -> f64 {
+        self.holding.nats()
     }
 
     /// The limits in force.
@@ -394,6 +404,7 @@ impl Watch {
             }
             Command::Weigh => self.weigh(at),
             Command::Stay => self.stay(at),
+            Command::LiesHere => self.lies_here(at),
             Command::Aweigh => self.aweigh(at),
         }
     }
@@ -469,6 +480,7 @@ impl Watch {
             ride::Waiting::Marked => {
                 self.setting.plane_moved();
                 self.moving = Moving::default();
+                self.circle.forget();
                 self.judge_from_mark(now);
                 if let Some(drop) = self.ride.drop_point() {
                     let late = drop.fixed.since(drop.let_go);
@@ -538,6 +550,7 @@ impl Watch {
     /// What belonged to the ride before is forgotten; the tide ties to the depth found now.
     fn begin_ride(&mut self, at: WatchTime, depth: Option<Metres>) {
         self.assessor = self.assessor.for_new_ride();
+        self.circle.forget();
         self.setting_let_go();
         self.rounds.begin_ride();
         self.weighing = Weighing::default();
@@ -592,12 +605,37 @@ impl Watch {
             Ok(()) => {
                 self.setting.plane_moved();
                 self.moving = Moving::default();
+                self.circle.forget();
                 if self.lies_to(at).is_some() || self.ride.stage == Stage::Setting {
                     self.judge_from_mark(at);
                 }
                 self.night.happened(at, "drop point moved".into(), false);
             }
         }
+    }
+
+    /// What was called is over. Where a drop point was marked it moves to where the anchor is taken to lie now.
+    fn lies_here(&mut self, at: WatchTime) {
+        if self.ride.stage != Stage::BroughtUp {
+            self.refuse(at, Refusal::NotBroughtUp);
+            return;
+        }
+        let Some(place) = self.holding.lies_here(at) else {
+            self.refuse(at, Refusal::NoPositionToJudge);
+            return;
+        };
+        let Some(before) = self.ride.drop_point().map(|drop| drop.position) else {
+            self.night.happened(at, "lies here now".into(), false);
+            return;
+        };
+        self.ride.lies_to(at, place);
+        self.setting.plane_moved();
+        self.moving = Moving::default();
+        self.circle.forget();
+        let (distance, bearing) = before.distance_and_bearing_to(place);
+        let words =
+            format!("lies here now: the anchor is taken to be {:.0} m {bearing} of the old mark", distance.0);
+        self.night.happened(at, words, false);
     }
 
     fn acknowledge(&mut self, at: WatchTime, kind: Option<AlertKind>) {
@@ -681,7 +719,7 @@ impl Watch {
             self.holding.fix(now, &holding_fix(fix));
         }
         for fix in self.picture.fixes_aside() {
-            self.holding.fix_aside(&holding_fix(fix));
+            self.holding.fix_aside(now, &holding_fix(fix));
         }
         let conditions = holding::Conditions {
             heading: self.picture.heading().map(|h| h.bearing),
@@ -692,9 +730,28 @@ impl Watch {
         self.holding.second(now, &conditions);
         let before = std::mem::replace(&mut self.judged, self.holding.verdict());
         self.moving.note(now, self.judged.beyond_best_cell);
+        self.follow_circle(now);
         // The judge gives up an anchor that nobody marked when she is plainly under way: never silently.
         if before.state != HoldingState::NotSet && self.looks_for_anchor() {
             self.assessor.left();
+        }
+    }
+
+    /// The default circle follows the belief of an anchor that stands.
+    fn follow_circle(&mut self, now: WatchTime) {
+        let stands = self.ride.stage == Stage::BroughtUp
+            && self.limits.circle.is_none()
+            && self.judged.state == HoldingState::Holding
+            && self.judged.evidence < circle::STANDS;
+        let known = self.ride.drop_point().map(|drop| drop.position).zip(self.judged.learned);
+        if let Some((mark, learned)) = known.filter(|_| stands)
+            && let Some(moved) = self.circle.follow(now, mark, learned, self.limits.circle_margin)
+        {
+            let (distance, bearing) = moved.from_mark;
+            let radius = self.set_circle(now).unwrap_or_default();
+            let words =
+                format!("circle: {:.0} m about a place {:.0} m {bearing} of the mark", radius.0, distance.0);
+            self.night.happened(now, words, false);
         }
     }
 
@@ -757,8 +814,24 @@ impl Watch {
         Some((self.ride.veered?.0 / height.0, at)).filter(|_| height.0 > 0.0)
     }
 
+    /// Radius of the circle that raises `outside`: set by the crew, else the reach of the rode as it is learned, the
+    /// boat's length and the margin.
     fn set_circle(&self, now: WatchTime) -> Option<Metres> {
-        self.ride.anchored().then(|| self.ride.set_circle(&self.limits, self.swing_circle(now))).flatten()
+        if !self.ride.anchored() {
+            return None;
+        }
+        let loa = self.settings.boat.loa;
+        let share = self.circle.learned().map_or(1.0, |learned| learned.rode_share);
+        let margin = self.circle.margin(self.limits.circle_margin);
+        let swing = || Some((self.swing_circle(now)? - loa) * share + loa + margin);
+        self.limits.circle.or_else(swing)
+    }
+
+    /// Its middle on the plane: the drop point where the crew set it, else where the anchor is learned to lie.
+    fn circle_centre(&self) -> geo::Local {
+        let learned = self.circle.learned().filter(|_| self.limits.circle.is_none());
+        let known = learned.zip(self.ride.plane());
+        known.map_or_else(geo::Local::default, |(learned, plane)| plane.to_local(learned.anchor))
     }
 
     /// Metres from the boat's farthest part to the circle.
@@ -769,7 +842,8 @@ impl Watch {
     fn room_at(&self, now: WatchTime) -> Option<Room> {
         let circle = self.set_circle(now)?;
         let lie = self.ride.drop_point().and(self.ride.lie())?;
-        Some(Room { left: circle - lie.farthest, of: circle, end: lie.end })
+        let (farthest, end) = lie.farthest_from(self.circle_centre());
+        Some(Room { left: circle - farthest, of: circle, end })
     }
 }
 

@@ -449,6 +449,7 @@ const fn act_words(command: &Command) -> Option<&'static str> {
         Command::MoveDrop(_) => "drop point moved",
         Command::Weigh => "weighing",
         Command::Stay => "stays",
+        Command::LiesHere => "lies here now",
         Command::Aweigh => "aweigh",
         Command::Round(_) => "round made",
         Command::Limits(_) => "limits changed",

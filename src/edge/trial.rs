@@ -3,17 +3,17 @@
 //! Each night is one scenario from its class and seed, and one fresh [`Watch`] that hears its lines and its crew in
 //! order, as the live watch would. Nights know nothing of each other: the result is the same on one core or on many.
 
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 
 use rayon::prelude::*;
 
 use super::progress::Progress;
 use crate::report::trial::{
-    Call, MARGINS_M, MOVED_M, NightScore, OUTSIDE_FIXES, Trial, fix_error, path_limit,
+    BARS_NATS, Call, MARGINS_M, MOVED_M, NightScore, OUTSIDE_FIXES, Trial, fix_error, path_limit,
 };
 use crate::sim::{self, Class, HELD_OUT, Scenario, TUNING, Truth};
 use crate::watch::Watch;
-use crate::watch::alert::{AlertKind, Change};
+use crate::watch::alert::{AlertChange, AlertKind, Change, Priority};
 use crate::watch::geo::{Local, Plane};
 use crate::watch::input::{Event, Input, Output};
 use crate::watch::snapshot::{Stage, Verdict};
@@ -98,6 +98,8 @@ struct Scorer {
     errors: Vec<Local>,
     /// Way of the anchor from its first movement on, at the errors' pace.
     way: Vec<f64>,
+    /// Alerts that have sounded and have not ended.
+    sounded: BTreeSet<AlertKind>,
     score: NightScore,
 }
 
@@ -115,6 +117,7 @@ impl Scorer {
             outside: [0; MARGINS_M.len()],
             errors: Vec::new(),
             way: Vec::new(),
+            sounded: BTreeSet::new(),
             score: NightScore::default(),
         }
     }
@@ -146,6 +149,7 @@ impl Scorer {
         }
         if watch.stage() == Stage::BroughtUp {
             self.circles(watch);
+            self.bars(watch);
         }
         if truth.at.0.rem_euclid(ERROR_EVERY.0) == 0 {
             self.errors.extend(self.error(watch));
@@ -170,6 +174,16 @@ impl Scorer {
         }
     }
 
+    /// Notes when the evidence first passes each bar.
+    fn bars(&mut self, watch: &Watch) {
+        let (nats, call) = (watch.evidence_nats(), self.call());
+        for (bar, first) in BARS_NATS.iter().zip(&mut self.score.bars) {
+            if nats > *bar && *first == Call::Never {
+                *first = call;
+            }
+        }
+    }
+
     /// Error of the last trusted fix against where the antenna was in that second.
     fn error(&self, watch: &Watch) -> Option<Local> {
         let (at, position) = watch.trusted_fix()?;
@@ -184,21 +198,48 @@ impl Scorer {
     /// Takes note of the alerts that the watch raised.
     fn heard(&mut self, out: &mut Vec<Output>) {
         for output in out.drain(..) {
-            let Output::Alert(change) = output else { continue };
-            if change.change != Change::Raised {
-                continue;
+            if let Output::Alert(change) = output {
+                self.note(&change);
             }
-            let call = self.call();
-            let first = match change.alert.kind {
-                AlertKind::Drag => &mut self.score.drag,
-                AlertKind::Creep => &mut self.score.creep,
-                _ => continue,
-            };
-            for call_of in [first, &mut self.score.first] {
-                if *call_of == Call::Never {
-                    *call_of = call;
+        }
+    }
+
+    fn note(&mut self, change: &AlertChange) {
+        self.note_sound(change);
+        if change.change != Change::Raised {
+            return;
+        }
+        let call = self.call();
+        let score = &mut self.score;
+        let calls: [Option<&mut Call>; 3] = match change.alert.kind {
+            AlertKind::Drag => [Some(&mut score.drag), Some(&mut score.first), Some(&mut score.gone)],
+            AlertKind::Creep => [Some(&mut score.creep), Some(&mut score.first), None],
+            AlertKind::Outside => [Some(&mut score.gone), None, None],
+            _ => return,
+        };
+        for call_of in calls.into_iter().flatten().filter(|call_of| **call_of == Call::Never) {
+            *call_of = call;
+        }
+    }
+
+    /// Counts an alert when it first sounds, while the anchor has not moved.
+    fn note_sound(&mut self, change: &AlertChange) {
+        let kind = change.alert.kind;
+        match change.change {
+            Change::Ended => {
+                self.sounded.remove(&kind);
+            }
+            Change::Raised | Change::Risen | Change::Returned
+                if change.alert.priority >= Priority::Warning
+                    && self.brought_up.is_some()
+                    && self.moved_at.is_none() =>
+            {
+                let again = change.change == Change::Returned;
+                if self.sounded.insert(kind) || again {
+                    *self.score.heard.entry(kind).or_default() += 1;
                 }
             }
+            _ => {}
         }
     }
 

@@ -12,8 +12,11 @@ mod sum;
 pub use limit::{Limit, SAMPLES_BETWEEN_FALSE, fix_error, found_within, path_limit};
 pub use page::{json, text};
 pub use stats::{Share, Spread};
-pub use sum::{Line, Sum, by_class, sum};
+pub use sum::{Line, Sleep, Sum, by_class, sum};
 
+use std::collections::BTreeMap;
+
+use crate::watch::alert::AlertKind;
 use crate::watch::units::{Metres, Span};
 
 /// The anchor counts as moved from here on: twice what an anchor that bites may move (see `docs/inside/simulator.md`), and
@@ -21,6 +24,8 @@ use crate::watch::units::{Metres, Span};
 pub const MOVED_M: f64 = 1.0;
 /// A miss of this size is counted by itself: about two boat's lengths.
 pub const FAR_M: f64 = 20.0;
+/// Evidence at which `drag` might be called instead, nats: what each would have done is printed beside.
+pub const BARS_NATS: [f64; 8] = [5.0, 5.5, 6.0, 6.5, 7.0, 8.0, 9.0, 11.0];
 /// Margins of the plain circles that are tried beside the watch.
 pub const MARGINS_M: [f64; 3] = [5.0, 10.0, 20.0];
 /// A plain circle calls after so many fixes outside it, one after the other.
@@ -67,6 +72,12 @@ pub struct NightScore {
     pub creep: Call,
     /// The first of both.
     pub first: Call,
+    /// The first of `drag` and `outside`: what wakes the crew because she has gone.
+    pub gone: Call,
+    /// Audible alerts that came while the anchor had not moved, by kind.
+    pub heard: BTreeMap<AlertKind, u32>,
+    /// The first time that the evidence passed each of [`BARS_NATS`].
+    pub bars: [Call; BARS_NATS.len()],
     /// The plain circles, by margin.
     pub circles: [Call; 3],
     /// Reach of the rode as entered; without it, or without a mark, there is no circle.

@@ -55,6 +55,8 @@ pub enum Act {
     NoTransit,
     /// The transit opened.
     Opened,
+    /// After dragging: she lies to her anchor where she is now.
+    LiesHere,
     /// A round was made.
     Round,
     /// Change limits.
@@ -138,6 +140,7 @@ impl Act {
                 | Self::BroughtUp
                 | Self::Weigh
                 | Self::AweighOrStay
+                | Self::LiesHere
                 | Self::Round
                 | Self::Limits
                 | Self::Tide

@@ -117,6 +117,7 @@ impl Overlay {
             Act::BroughtUp => Some(Self::Ask(Question::BroughtUp)),
             Act::Weigh => Some(Self::Ask(Question::Weigh)),
             Act::AweighOrStay => Some(Self::Ask(Question::AweighOrStay)),
+            Act::LiesHere => Some(Self::Ask(Question::LiesHere)),
             Act::AcknowledgeAll => Some(Self::Ask(Question::AcknowledgeAll)),
             Act::Quit => Some(Self::Ask(Question::Quit)),
             Act::Help => Some(Self::Help(over.topic(), 0)),

@@ -15,8 +15,8 @@ mod wind;
 use facts::Facts;
 
 use super::Watch;
-use super::alert::AlertKind;
 use super::alert::machine::Condition;
+use super::alert::{AlertKind, AlertState};
 use super::holding::HoldingState;
 use super::input::Device;
 use super::latch::Latch;
@@ -138,10 +138,16 @@ impl Watch {
         let watching_since = assessor.watching_since(self.began.unwrap_or(now));
         let facts = self.facts(now, watching_since, mean, lifts);
         assessor.position.second(&facts);
+        let drags = self.alerts.get(AlertKind::Drag);
+        let is_answered = drags.is_some_and(|alert| alert.state == AlertState::Acknowledged);
+        let drags_on = assessor.position.drags_on(is_answered, &facts);
         let found = AlertKind::ALL.map(|kind| (kind, assessor.find(kind, &facts)));
         self.assessor = assessor;
         for (kind, condition) in found {
             self.raise(now, kind, condition);
+        }
+        if drags_on {
+            self.alerts.ask_again(now, AlertKind::Drag, &mut self.out);
         }
     }
 

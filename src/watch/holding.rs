@@ -7,30 +7,35 @@
 //! [`Holding`] is told what the crew does, every valid fix as it arrives, and once a second how the boat lies. It has
 //! no clock: every call carries its time, and the same calls give the same verdict to the last digit.
 
-mod asked;
+mod carried;
 mod cells;
+mod departure;
+mod evidence;
+mod excursion;
 mod fixes;
+mod lies;
 mod load;
 mod noise;
+mod pointing;
 mod prior;
 mod quantile;
 mod reach;
 mod ready;
 mod receivers;
 mod search;
+mod settling;
 mod shift;
 mod stay;
 mod tuning;
 mod verdict;
 
 pub use fixes::{Fix, FixKind};
-pub use verdict::{Belief, Doubt, HoldingState, Moved, Sensor, Verdict};
+pub use verdict::{Belief, Doubt, HoldingState, Learned, Moved, Sensor, Verdict};
 
 use self::fixes::Fixes;
 use self::load::Load;
 use self::search::Search;
 use self::stay::{Around, Stay};
-use self::tuning::Tuning;
 use super::boat::{Boat, Tackle};
 use super::geo::Position;
 use super::units::{Knots, Metres, TrueBearing, WatchTime};
@@ -42,8 +47,6 @@ pub struct Conditions {
     pub heading: Option<TrueBearing>,
     /// Apparent wind: angle off the bow in degrees (0–360 or ±180, clockwise positive), and its speed.
     pub apparent_wind: Option<(f64, Knots)>,
-    /// True wind: where it blows from, and its speed.
-    pub true_wind: Option<(TrueBearing, Knots)>,
     /// Height of tide above that at the drop.
     pub tide_since_drop: Option<Metres>,
 }
@@ -58,7 +61,6 @@ pub struct Holding {
     tackle: Tackle,
     fixes: Fixes,
     load: Load,
-    tuning: Tuning,
     search: Search,
     stay: Option<Stay>,
     veered_m: Option<f64>,
@@ -77,7 +79,6 @@ impl Holding {
             tackle: tackle.clone(),
             fixes: Fixes::new(),
             load: Load::new(boat),
-            tuning: Tuning::default(),
             search: Search::default(),
             stay: None,
             veered_m: None,
@@ -110,7 +111,7 @@ impl Holding {
     /// The depth where the anchor went down, entered afterwards.
     pub fn drop_depth(&mut self, depth: Metres) {
         if let Some(stay) = &mut self.stay {
-            stay.depth_m = Some(depth.0);
+            stay.lies.depth_m = Some(depth.0);
         }
     }
 
@@ -119,16 +120,16 @@ impl Holding {
         let veered_m = length.0.max(1.0);
         self.veered_m = Some(veered_m);
         if let Some(stay) = &mut self.stay {
-            stay.veer(at, &self.tackle, veered_m);
+            stay.lies.veer(at, &self.tackle, veered_m);
         }
     }
 
-    /// The crew corrects the drop point.
-    pub fn move_drop(&mut self, at: WatchTime, mark: Position) {
-        if let Some(stay) = &self.stay {
-            let (veered, depth) = (Metres(stay.veered_m), stay.depth_m.map(Metres));
-            self.let_go(at, mark, veered, depth, Metres(0.0));
-        }
+    /// The crew says that she lies to her anchor where she is now: what was called is over, and the anchor is looked for
+    /// afresh. Gives the place where it is taken to lie, the reach of the rode ahead of the bow; `None` without a position.
+    pub fn lies_here(&mut self, at: WatchTime) -> Option<Position> {
+        let (fresh, place) = self.stay.as_ref()?.afresh(at, &self.tackle)?;
+        self.stay = Some(fresh);
+        Some(place)
     }
 
     /// The crew has proved the anchor: she is brought up.
@@ -173,9 +174,9 @@ impl Holding {
 
     /// A trusted fix of a receiver that stands beside the believed one: it has its share in where the bow is, the
     /// smaller the more its fixes have been seen to wander.
-    pub fn fix_aside(&mut self, fix: &Fix) {
+    pub fn fix_aside(&mut self, at: WatchTime, fix: &Fix) {
         if let Some(stay) = &mut self.stay {
-            stay.take_aside(fix, &self.boat);
+            stay.take_aside(at, fix, &self.boat);
         }
     }
 
@@ -188,7 +189,7 @@ impl Holding {
         let sample = self.fixes.second(at);
         let Some(stay) = &mut self.stay else { return };
         if let Some(tide) = now.tide_since_drop {
-            stay.tide_m = tide.0;
+            stay.lies.tide_m = tide.0;
         }
         if let Some(sample) = sample {
             stay.take(sample, now.heading, &self.boat);
@@ -196,12 +197,7 @@ impl Holding {
         if at.0.rem_euclid(STEP_MS) != 0 {
             return;
         }
-        let around = Around {
-            fixes: &self.fixes,
-            boat: &self.boat,
-            tuning: &self.tuning,
-            standing_down: self.standing_down,
-        };
+        let around = Around { fixes: &self.fixes, boat: &self.boat, standing_down: self.standing_down };
         stay.step(at, &mut self.load, &around);
         if stay.under_way() {
             self.stay = None;
@@ -216,9 +212,10 @@ impl Holding {
         let (belief, from_mark) = stay.belief();
         Verdict {
             state: self.state(),
-            evidence: stay.asked.share(-stay.evidence),
+            evidence: stay.evidence(),
             belief: Some(belief),
             from_mark,
+            learned: stay.learned(),
             moved: stay.moved(),
             beyond_best_cell: Metres(stay.beyond_m()),
             distance: Metres(stay.distance_m()),
@@ -228,17 +225,23 @@ impl Holding {
         }
     }
 
+    /// Evidence for a moved anchor now, nats; it goes on being reckoned after `drag` is called.
+    #[must_use]
+    pub fn nats(&self) -> f64 {
+        self.stay.as_ref().map_or(0.0, Stay::nats)
+    }
+
     /// Does she hold? The head of [`Self::verdict`], cheaper.
     #[must_use]
     pub fn state(&self) -> HoldingState {
         let Some(stay) = &self.stay else { return HoldingState::NotSet };
         if self.standing_down {
             HoldingState::NotSet
-        } else if stay.drag_at.is_some() {
+        } else if stay.called.drag.is_some() {
             HoldingState::Dragging
         } else if let Some(doubt) = self.fixes.doubt(self.last_second) {
             HoldingState::CannotJudge(doubt)
-        } else if stay.creep_at.is_some() {
+        } else if stay.called.creep.is_some() {
             HoldingState::Creeping
         } else {
             HoldingState::Holding
@@ -252,7 +255,7 @@ impl Holding {
             Some(Sensor::Wind)
         } else if self.had_heading_s < 0.5 * self.watched_s {
             Some(Sensor::Heading)
-        } else if stay.depth_m.is_none() {
+        } else if stay.lies.depth_m.is_none() {
             Some(Sensor::Depth)
         } else {
             None
@@ -266,6 +269,7 @@ fn nothing_set() -> Verdict {
         evidence: 0.0,
         belief: None,
         from_mark: None,
+        learned: None,
         moved: None,
         beyond_best_cell: Metres(0.0),
         distance: Metres(0.0),

@@ -283,6 +283,8 @@ pub enum Command {
     Weigh,
     /// Stop weighing: she stays.
     Stay,
+    /// After dragging: she lies to her anchor where she is now, and it is judged from here.
+    LiesHere,
     /// The anchor is up: the ride ends.
     Aweigh,
 }

@@ -57,6 +57,7 @@ impl Watch {
             reach: self.reach(now),
             swing_circle: self.swing_circle(now),
             set_circle: self.set_circle(now),
+            circle_centre: self.circle_centre(),
             track: self.ride.track().points(),
             farthest: self.ride.farthest(),
             wind: self.wind_view(now),

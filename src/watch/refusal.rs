@@ -15,6 +15,12 @@ pub enum Refusal {
     /// Brought up, and nothing was let go.
     #[error("Brought up follows on letting go: let go first.")]
     NotSetting,
+    /// She lies here now, and was not brought up.
+    #[error("She lies here once she is brought up: enter brought up first.")]
+    NotBroughtUp,
+    /// She lies here now, and nobody knows where that is.
+    #[error("There is no position to judge from. Wait for one.")]
+    NoPositionToJudge,
     /// Staying, and nobody weighs.
     #[error("She is not weighing.")]
     NotWeighing,
@@ -106,6 +112,8 @@ impl Refusal {
             Self::AnchorDown
             | Self::NoAnchorDown
             | Self::NotSetting
+            | Self::NotBroughtUp
+            | Self::NoPositionToJudge
             | Self::NotWeighing
             | Self::Weighing
             | Self::ReconTooLate

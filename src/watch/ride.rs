@@ -1,6 +1,6 @@
 //! One stay at anchor: where the anchor went down, how much rode is out, and where the boat lies about it.
 
-use super::boat::{Boat, Limits};
+use super::boat::Boat;
 use super::geo::{Local, Plane, Position};
 use super::input::DropMove;
 use super::receiver::BelievedFix;
@@ -27,6 +27,10 @@ pub struct Lie {
     pub antenna: Local,
     /// The bow, where the heading is known.
     pub bow: Option<Local>,
+    /// Her stern, where the heading is known.
+    pub stern: Option<Local>,
+    /// So far she may extend beyond the antenna where it is not.
+    pub beyond: Metres,
     /// Farthest that any part of the boat lies from the origin.
     pub farthest: Metres,
     /// The end that lies there.
@@ -39,13 +43,22 @@ impl Lie {
     #[must_use]
     pub fn new(at: WatchTime, antenna: Local, heading: Option<TrueBearing>, boat: &Boat) -> Self {
         let bow = heading.map(|h| bow_of(antenna, h, boat));
-        let stern_m = match (bow, heading) {
-            (Some(bow), Some(heading)) => (bow - Local::polar(heading, boat.loa.0)).length_m(),
-            _ => antenna.length_m() + (boat.loa - boat.antenna_aft).0.max(0.0),
+        let stern = bow.zip(heading).map(|(bow, heading)| bow - Local::polar(heading, boat.loa.0));
+        let beyond = (boat.loa - boat.antenna_aft).max(Metres(0.0));
+        let lie = Self { at, antenna, bow, stern, beyond, farthest: Metres(0.0), end: End::Stern };
+        let (farthest, end) = lie.farthest_from(Local::default());
+        Self { farthest, end, ..lie }
+    }
+
+    /// Farthest that any part of the boat lies from a point, and which end lies there.
+    #[must_use]
+    pub fn farthest_from(&self, point: Local) -> (Metres, End) {
+        let stern_m = match self.stern {
+            Some(stern) => (stern - point).length_m(),
+            None => (self.antenna - point).length_m() + self.beyond.0,
         };
-        let bow_m = bow.map_or(0.0, Local::length_m);
-        let end = if bow_m > stern_m { End::Bow } else { End::Stern };
-        Self { at, antenna, bow, farthest: Metres(bow_m.max(stern_m)), end }
+        let bow_m = self.bow.map_or(0.0, |bow| (bow - point).length_m());
+        if bow_m > stern_m { (Metres(bow_m), End::Bow) } else { (Metres(stern_m), End::Stern) }
     }
 
     /// The bow where it is known, else the antenna.
@@ -327,6 +340,13 @@ impl Ride {
         Ok(())
     }
 
+    /// She lies to her anchor where she is now, and the anchor is taken to lie there.
+    pub fn lies_to(&mut self, at: WatchTime, position: Position) {
+        let depth = self.drop.and_then(|drop| drop.depth);
+        let doubt = Metres(0.0);
+        self.mark(DropPoint { position, let_go: at, how: MarkedHow::Guessed, depth, fixed: at, doubt });
+    }
+
     /// The plane is good for 2 km, and no rode is longer.
     fn too_far(&self, position: Position) -> bool {
         self.plane
@@ -342,7 +362,8 @@ impl Ride {
             self.lie = self.lie.map(|lie| Lie {
                 antenna: moved(lie.antenna),
                 bow: lie.bow.map(moved),
-                // Calculated anew with the next fix; until then the outline turns with the bow.
+                stern: lie.stern.map(moved),
+                // Calculated anew with the next fix.
                 farthest: lie.farthest,
                 ..lie
             });
@@ -361,12 +382,6 @@ impl Ride {
     #[must_use]
     pub fn reach(&self, height: Metres) -> Option<Metres> {
         rode::reach_limit(self.veered?, height).ok()
-    }
-
-    /// The circle that raises `outside`: set by the crew, else rode, boat length and margin.
-    #[must_use]
-    pub fn set_circle(&self, limits: &Limits, swing: Option<Metres>) -> Option<Metres> {
-        limits.circle.or_else(|| Some(swing? + limits.circle_margin))
     }
 }
 

@@ -202,6 +202,8 @@ pub enum MarkedHow {
     BearingDistance,
     /// Moved to where the bow was earlier.
     Earlier,
+    /// The crew said that she lies to it where she is: the reach of the rode ahead of the bow.
+    Guessed,
 }
 
 /// The drop point.
@@ -542,6 +544,8 @@ pub struct Snapshot {
     pub swing_circle: Option<Metres>,
     /// The circle that raises `outside`.
     pub set_circle: Option<Metres>,
+    /// Its middle on the plane: the drop point, or where the anchor is learned to lie.
+    pub circle_centre: Local,
     /// The track, oldest first, thinned with age.
     pub track: Arc<Vec<TrackPoint>>,
     /// The greatest distance from the drop point since it was marked.

@@ -29,6 +29,12 @@ pub const SETTING_MAX: Span = Span::from_mins(20);
 
 /// A doubtful position is worth waking for when it has lasted this long.
 pub const DOUBT_AFTER: Span = Span::from_secs(20);
+/// A drag that goes on after it was answered sounds again with each further so much, ...
+pub const DRAGS_ON: Metres = Metres(10.0);
+/// ... and as the room left falls below each of these.
+pub const ROOM_RUNS_OUT: [Metres; 2] = [Metres(10.0), Metres(0.0)];
+/// The judge is sure that she holds while the evidence against it is below this share of what calls `drag`.
+pub const HOLDS_FOR_SURE: f64 = 0.25;
 /// The boat counts as back inside when she has so much room again, more than the noise of positions, ...
 pub const BACK_INSIDE_M: f64 = 2.0;
 /// ... for this long.

@@ -22,14 +22,18 @@ fn words(call: Call) -> String {
 fn line(score: &NightScore) -> String {
     let share = 100.0 * score.unjudged.seconds() / score.watched.seconds();
     let circles: Vec<String> = score.circles.iter().map(|call| words(*call)).collect();
+    let heard: Vec<String> =
+        score.heard.iter().map(|(kind, count)| format!("{} {count}", kind.name())).collect();
     format!(
-        "{} {}: moved {:.1} m; drag {}; creep {}; circles {}; {share:.1} % unjudged",
+        "{} {}: moved {:.1} m; woken {}; drag {}; creep {}; circles {}; {share:.1} % unjudged; heard {}",
         score.class,
         score.seed,
         score.greatest.0,
+        words(score.gone),
         words(score.drag),
         words(score.creep),
         circles.join(", "),
+        if heard.is_empty() { "nothing".into() } else { heard.join(", ") },
     )
 }
 

@@ -111,6 +111,10 @@ impl Pressed<'_> {
             "name the place" => self.opens("NAME OF THE PLACE"),
             // What must not be filled in may be left as it is.
             "done" => went,
+            "lies here" if self.was.place(self.snap) == Place::Question => {
+                self.asks_for(|c| *c == Command::LiesHere)
+            }
+            "lies here" => self.opens("DOES SHE LIE HERE NOW?"),
             "she stays" => self.asks_for(|c| *c == Command::Stay),
             "bearing mark" => self.opens("BEARING MARK"),
             "bearing by eye" => self.opens("BEARING BY EYE") || self.opens("BEARING MARK"),

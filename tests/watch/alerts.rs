@@ -2,7 +2,7 @@
 
 use crate::support::Run;
 use nightrode::watch::Watch;
-use nightrode::watch::alert::{AlertKind, Change, Priority};
+use nightrode::watch::alert::{AlertKind, AlertState, Change, Priority};
 use nightrode::watch::boat::{FeedSettings, Limits, Settings};
 use nightrode::watch::geo::{Local, Plane, Position};
 use nightrode::watch::input::{
@@ -592,6 +592,30 @@ fn what_is_kept_of_a_ride_says_that_she_dragged() {
     let ended = run.crew(Command::Aweigh);
     let [Output::RideEnded { kept, .. }] = &ended[..] else { panic!("{ended:?}") };
     assert!(!kept.holding.dragged, "another ride: {kept:?}");
+}
+
+#[test]
+fn an_answered_drag_that_goes_on_sounds_again_and_ends_where_the_crew_says_that_she_lies() {
+    let mut run = Run::anchored();
+    run.lie_for(1200, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
+    let mut sounded = 0;
+    for second in 0..600 {
+        run.lie_for(1, |_| Local::new(0.0, -20.0 - 0.3 * f64::from(second)));
+        let waits =
+            run.active(AlertKind::Drag).is_some_and(|alert| alert.state == AlertState::Unacknowledged);
+        if waits {
+            sounded += 1;
+            run.crew(Command::Acknowledge { kind: Some(AlertKind::Drag) });
+        }
+    }
+    // Called within some 20 of 180 m, then with every ten metres, and as the room runs out.
+    assert!((13..=20).contains(&sounded), "{sounded}");
+    run.lie_for(1200, |_| Local::new(0.0, -199.7));
+    assert_eq!(run.snapshot().verdict, Verdict::Dragging, "it does not end by itself");
+    run.crew(Command::LiesHere);
+    run.lie_for(600, |s| Local::new((s as f64 / 30.0).sin(), -199.7));
+    assert_eq!(run.snapshot().verdict, Verdict::Holding);
+    assert_eq!(run.active(AlertKind::Drag), None);
 }
 
 #[test]

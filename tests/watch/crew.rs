@@ -159,12 +159,12 @@ fn the_rode_is_counted_out_by_its_marks_towards_the_length_for_high_water() {
 fn a_count_that_nobody_ends_is_what_she_lies_to_in_the_end() {
     let mut run = Run::with(settings());
     run.lie_for(10, |_| Local::default());
-    run.crew(Command::VeerTo { length: Metres(28.0) });
+    run.crew(Command::VeerTo { length: Metres(50.0) });
     run.crew(let_go(10.0));
-    run.lie_for(1100, |s| bow_at((0.3 * s as f64).min(24.0)));
+    run.lie_for(1100, |s| bow_at((0.3 * s as f64).min(45.0)));
     assert_eq!(run.raised(), []);
-    run.lie_for(300, |_| bow_at(24.0));
-    // 10 m are told as out, and she lies 24 m off.
+    run.lie_for(300, |_| bow_at(45.0));
+    // 10 m are entered as out, and she lies 45 m off.
     assert!(run.raised().contains(&AlertKind::Outside), "{:?}", run.raised());
 }
 
@@ -360,7 +360,9 @@ fn journals_of_before_rounds_and_rota_are_still_read() {
     std::fs::write(folder.path().join("night.nmea"), "").expect("written");
     let reader = RideReader::open(folder.path()).expect("opened");
     let settings = reader.settings().clone();
-    assert_eq!((settings.boat.name.as_str(), settings.limits.clone()), ("Marram", Limits::default()));
+    let limits =
+        Limits { circle_margin: Metres(10.0), outside_after: Span::from_secs(20), ..Limits::default() };
+    assert_eq!((settings.boat.name.as_str(), settings.limits.clone()), ("Marram", limits));
     assert!(settings.marks.is_empty() && settings.crew.rota.is_empty());
     let entries: Vec<_> = reader.map(|entry| entry.expect("read")).collect();
     assert_eq!(entries.len(), 1);
@@ -404,6 +406,7 @@ fn any_command() -> impl Strategy<Value = Command> {
         1 => Just(Command::EndRecon),
         1 => Just(Command::Weigh),
         1 => Just(Command::Stay),
+        1 => Just(Command::LiesHere),
         1 => Just(Command::Aweigh),
         1 => Just(Command::Lying { veered: None, place: String::new() }),
         1 => metres.prop_map(|distance| Command::MoveDrop(DropMove::FromBow {

@@ -265,7 +265,7 @@ fn a_drop_point_that_is_corrected_is_believed_afresh() {
     for (i, now) in night.iter().enumerate() {
         let at = i as i64 + 1;
         if at == 600 {
-            holding.move_drop(START + Span(at * 1000), home());
+            holding.let_go(START + Span(at * 1000), home(), VEERED, Some(Metres(7.0)), Metres(0.0));
         }
         tell(&mut holding, &plane, at, now);
         assert!(at < 600 || holding.state() != HoldingState::Dragging, "{at} s");
@@ -292,6 +292,46 @@ fn a_fresh_let_go_after_dragging_is_judged_from_the_beginning() {
         tell(&mut holding, &plane, from + i as i64 + 1, now);
         assert_ne!(holding.state(), HoldingState::Dragging, "{i} s");
     }
+}
+
+#[test]
+fn drag_once_called_stays_until_the_crew_says_that_she_lies_here() {
+    let drags = night(1.5, Some(3600.0), 8);
+    let plane = Plane::new(home());
+    let mut holding = let_go_at(home());
+    for (i, now) in drags.iter().enumerate() {
+        tell(&mut holding, &plane, i as i64 + 1, now);
+    }
+    // She fetches up and lies still for an hour: what was called stands, with how far she has gone.
+    let last = *drags.last().unwrap();
+    let went = last.fix.length_m() - LIES_M;
+    let from = drags.len() as i64;
+    for at in from + 1..=from + 3600 {
+        tell(&mut holding, &plane, at, &Second { velocity: Local::default(), ..last });
+        assert_eq!(holding.state(), HoldingState::Dragging);
+    }
+    let moved = holding.verdict().moved.unwrap();
+    assert!((moved.distance.0 - went).abs() < 12.0, "{moved:?} {went}");
+    let place = holding.lies_here(START + Span((from + 3600) * 1000)).unwrap();
+    // The anchor is taken to lie ahead of her by the reach of the rode.
+    let off = (plane.to_local(place) - last.fix).length_m();
+    assert!((off - LIES_M).abs() < 3.0, "{off}");
+    for at in from + 3601..=from + 5400 {
+        tell(&mut holding, &plane, at, &Second { velocity: Local::default(), ..last });
+        assert_ne!(holding.state(), HoldingState::Dragging, "{at}");
+    }
+}
+
+#[test]
+fn an_excursion_that_the_velocity_knows_nothing_of_calls_nobody() {
+    let mut night = night(3.0, None, 12);
+    // Reflections: 12 m off downwind for two minutes and back, three times; the velocity stays what it is.
+    for begins in [4000, 6500, 9000] {
+        for second in &mut night[begins..begins + 120] {
+            second.fix = second.fix + Local::new(12.0, 0.0);
+        }
+    }
+    assert_eq!(judged(&night, home()).drag, None);
 }
 
 #[test]

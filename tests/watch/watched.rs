@@ -66,7 +66,14 @@ fn device(device: Device) -> Run {
 fn raising(kind: AlertKind) -> Run {
     use TurnKind::{High, Low};
     match kind {
-        AlertKind::Drag | AlertKind::Creep => going_off(0.2, 400),
+        AlertKind::Drag => going_off(0.2, 400),
+        // Slowly, by fixes that wander: what wanders less is called dragging at once.
+        AlertKind::Creep => anchored_and(|run| {
+            let wanders =
+                |s: i64| Local::new(3.0 * (s as f64 / 15.0).sin(), -20.0 + 4.0 * (s as f64 / 24.0).sin());
+            run.lie_for(3600, wanders);
+            run.lie_for(5000, |s| wanders(s) - Local::new(0.0, 0.006 * s as f64));
+        }),
         AlertKind::Outside => going_off(1.0, 120),
         AlertKind::FixLost => after(30, |run| run.instruments.position = false),
         // The receiver says the same again and again.

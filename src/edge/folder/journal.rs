@@ -160,6 +160,7 @@ mod tests {
             Command::Note { text: "said \"hi\"".into() },
             Command::Weigh,
             Command::Stay,
+            Command::LiesHere,
             Command::Aweigh,
         ];
         let events = commands.into_iter().map(Event::Crew).chain([

@@ -132,6 +132,7 @@ fn meaning(command: &Command) -> Meaning {
         | Command::Bearing { .. }
         | Command::Weigh
         | Command::Stay
+        | Command::LiesHere
         | Command::Aweigh => Meaning::Nothing,
     }
 }

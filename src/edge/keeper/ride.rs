@@ -168,6 +168,7 @@ impl Ride {
             Command::Veered { .. }
             | Command::DropDepth { .. }
             | Command::MoveDrop(_)
+            | Command::LiesHere
             | Command::Limits(_)
             | Command::Mark { .. }
             | Command::Unmark { .. }

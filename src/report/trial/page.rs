@@ -6,8 +6,8 @@ use serde_json::{Value, json};
 
 use super::limit::{Limit, SAMPLES_BETWEEN_FALSE};
 use super::stats::{Share, Spread};
-use super::sum::{Line, Sum, by_class, sum};
-use super::{FAR_M, MARGINS_M, MOVED_M, NightScore, OUTSIDE_FIXES, Trial};
+use super::sum::{Line, Sleep, Sum, by_class, sum};
+use super::{BARS_NATS, FAR_M, MARGINS_M, MOVED_M, NightScore, OUTSIDE_FIXES, Trial};
 use crate::watch::units::{Metres, Span};
 
 /// The rode is entered wrong by as much now and then; see the class `wrong-rode`. Our choice.
@@ -27,6 +27,7 @@ pub fn text(trial: &Trial) -> String {
         classes.len(),
     );
     push_sum(&mut out, &all);
+    push_sleep(&mut out, &all);
     push_standing(&mut out, &classes);
     push_moving(&mut out, &classes);
     push_limit(&mut out, &trial.scores);
@@ -68,9 +69,13 @@ fn push_sum(out: &mut String, all: &Sum) {
             fraction(line.missed_far),
         );
     };
+    row("drag or outside", &all.gone);
     row("drag", &all.drag);
     row("creep", &all.creep);
     row("creep or drag", &all.first);
+    for (nats, line) in BARS_NATS.iter().zip(&all.bars) {
+        row(&format!("at {nats} nats"), line);
+    }
     for (margin, line) in MARGINS_M.iter().zip(&all.circles) {
         row(&format!("circle + {margin} m"), line);
     }
@@ -86,20 +91,42 @@ fn push_sum(out: &mut String, all: &Sum) {
     out.push('\n');
 }
 
+/// What a crew hears on nights on which the anchor stands.
+fn push_sleep(out: &mut String, all: &Sum) {
+    if all.stood == 0 {
+        return;
+    }
+    let sleep = &all.sleep;
+    let a_night = |count: u32| f64::from(count) / all.stood as f64;
+    let _ = writeln!(
+        out,
+        "Where it stood {} nights passed without an audible alert, {} without any but the wind's; {:.2} came a night.",
+        fraction(sleep.silent),
+        fraction(sleep.silent_but_for_wind),
+        a_night(sleep.heard.iter().map(|(_, count)| count).sum())
+    );
+    if !sleep.heard.is_empty() {
+        let kinds = sleep.heard.iter().map(|(kind, count)| format!("{} {:.3}", kind.name(), a_night(*count)));
+        let _ = writeln!(out, "A night: {}", kinds.collect::<Vec<_>>().join(", "));
+    }
+    out.push('\n');
+}
+
 fn push_standing(out: &mut String, classes: &[(&str, Sum)]) {
     if classes.iter().all(|(_, sum)| sum.stood == 0) {
         return;
     }
     let _ = writeln!(
         out,
-        "{:22} {:>7} {:>7} {:>7} {:>9} {:>6} {:>6} {:>6}",
-        "The anchor stood", "nights", "drag", "creep", "unjudged", "+ 5 m", "+ 10 m", "+ 20 m"
+        "{:22} {:>7} {:>7} {:>7} {:>7} {:>9} {:>6} {:>6} {:>6}",
+        "The anchor stood", "nights", "woken", "drag", "creep", "unjudged", "+ 5 m", "+ 10 m", "+ 20 m"
     );
     for (name, sum) in classes.iter().filter(|(_, sum)| sum.stood > 0) {
         let _ = write!(
             out,
-            "{name:22} {:>7} {:>7} {:>7} {:>9}",
+            "{name:22} {:>7} {:>7} {:>7} {:>7} {:>9}",
             sum.stood,
+            sum.gone.spoiled.count,
             sum.drag.spoiled.count,
             sum.creep.spoiled.count,
             percent(sum.unjudged)
@@ -118,9 +145,10 @@ fn push_moving(out: &mut String, classes: &[(&str, Sum)]) {
     }
     let _ = writeln!(
         out,
-        "{:18} {:>6} {:>5} {:>13} {:>15} {:>6} {:>4} {:>11} {:>12} {:>12}",
+        "{:18} {:>6} {:>12} {:>5} {:>13} {:>15} {:>6} {:>4} {:>11} {:>12} {:>12}",
         "The anchor moved",
         "nights",
+        "woken 50/90",
         "soon",
         "moved m 50/90",
         "after min 50/90",
@@ -133,8 +161,9 @@ fn push_moving(out: &mut String, classes: &[(&str, Sum)]) {
     for (name, sum) in classes.iter().filter(|(_, sum)| sum.moved > 0) {
         let _ = writeln!(
             out,
-            "{name:18} {:>6} {:>5} {:>13} {:>15} {:>6} {:>4} {:>11} {:>12} {:>12}",
+            "{name:18} {:>6} {:>12} {:>5} {:>13} {:>15} {:>6} {:>4} {:>11} {:>12} {:>12}",
             sum.moved,
+            spread(sum.gone.moved_m, 1.0),
             sum.drag.too_soon.count,
             spread(sum.drag.moved_m, 1.0),
             spread(sum.drag.delay_s, 60.0),
@@ -190,7 +219,10 @@ fn push_limit(out: &mut String, scores: &[NightScore]) {
 fn push_words(out: &mut String) {
     let _ = write!(
         out,
-        "spoiled   the anchor stood (never moved {MOVED_M} m) and it called
+        "at nats   what drag would have done had it been called at this evidence
+woken     by the first of drag and outside, the alarms that say that she has gone
+audible   a warning or an alarm, after she was brought up and before the anchor moved; the crew answers as in its class
+spoiled   the anchor stood (never moved {MOVED_M} m) and it called
 too soon  the anchor moved later, but had not moved {MOVED_M} m at the call; neither called nor missed
 moved     how far the anchor had moved at the call: half of the nights / nine in ten
 after     time since it had moved {MOVED_M} m
@@ -272,16 +304,39 @@ fn sum_json(sum: &Sum) -> Value {
             value
         })
         .collect();
+    let bars: Vec<Value> = BARS_NATS
+        .iter()
+        .zip(&sum.bars)
+        .map(|(nats, line)| {
+            let mut value = line_json(line);
+            value["nats"] = json!(nats);
+            value
+        })
+        .collect();
     json!({
         "stood": sum.stood,
         "moved": sum.moved,
         "unjudged": sum.unjudged,
+        "drag_or_outside": line_json(&sum.gone),
+        "sleep": sleep_json(&sum.sleep),
         "drag": line_json(&sum.drag),
         "creep": line_json(&sum.creep),
         "creep_or_drag": line_json(&sum.first),
+        "bars": bars,
         "circles": circles,
         "missed_moved_m": sum.missed_m,
         "limit_m": sum.limit_m,
+    })
+}
+
+fn sleep_json(sleep: &Sleep) -> Value {
+    let heard: serde_json::Map<String, Value> =
+        sleep.heard.iter().map(|(kind, count)| (kind.name().to_owned(), json!(count))).collect();
+    json!({
+        "silent": sleep.silent.count,
+        "silent_but_for_wind": sleep.silent_but_for_wind.count,
+        "of": sleep.silent.of,
+        "heard": heard,
     })
 }
 
@@ -313,6 +368,7 @@ mod tests {
         let ploughing = NightScore {
             class: "plough-0.2",
             drags: true,
+            gone: seen(8.0, 2100),
             drag: seen(9.0, 2400),
             first: seen(7.0, 1800),
             circles: [seen(14.0, 4000), Call::Never, Call::Never],

@@ -1,7 +1,10 @@
 //! Many nights in a few numbers.
 
+use std::collections::BTreeMap;
+
 use super::stats::{Share, Spread};
-use super::{Call, FAR_M, MARGINS_M, NightScore};
+use super::{BARS_NATS, Call, FAR_M, MARGINS_M, NightScore};
+use crate::watch::alert::AlertKind;
 use crate::watch::units::Metres;
 
 /// What one kind of alarm did in many nights.
@@ -22,6 +25,17 @@ pub struct Line {
     pub missed_far: Share,
 }
 
+/// What a crew heard on nights on which the anchor stood.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Sleep {
+    /// Nights without any audible alert.
+    pub silent: Share,
+    /// Nights without any but those about the wind.
+    pub silent_but_for_wind: Share,
+    /// Audible alerts by kind, of all these nights, the most frequent first.
+    pub heard: Vec<(AlertKind, u32)>,
+}
+
 /// Many nights.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sum {
@@ -31,12 +45,18 @@ pub struct Sum {
     pub moved: usize,
     /// Share of the time that could not be judged, `0..=1`.
     pub unjudged: Option<f64>,
+    /// The first of `drag` and `outside`: what wakes the crew because she has gone.
+    pub gone: Line,
+    /// What a crew heard while the anchor stood.
+    pub sleep: Sleep,
     /// `drag`.
     pub drag: Line,
     /// `creep`.
     pub creep: Line,
     /// The first of both.
     pub first: Line,
+    /// What `drag` would have done at each of [`BARS_NATS`].
+    pub bars: [Line; BARS_NATS.len()],
     /// The plain circles, by margin.
     pub circles: [Line; MARGINS_M.len()],
     /// How far the anchor moved by the end where `drag` never came, greatest first, m.
@@ -64,9 +84,12 @@ pub fn sum(scores: &[NightScore]) -> Sum {
         stood: scores.len() - moved,
         moved,
         unjudged: (watched > 0.0).then(|| unjudged / watched),
+        gone: line(scores, |night| night.gone),
+        sleep: sleep(scores),
         drag: line(scores, |night| night.drag),
         creep: line(scores, |night| night.creep),
         first: line(scores, |night| night.first),
+        bars: std::array::from_fn(|i| line(scores, |night| night.bars[i])),
         circles: std::array::from_fn(|i| line(scores, |night| night.circles[i])),
         missed_m,
         limit_m: Spread::of(scores.iter().filter_map(|night| night.limit).map(|limit| limit.0)),
@@ -101,6 +124,25 @@ fn line(scores: &[NightScore], call: impl Fn(&NightScore) -> Call) -> Line {
     Line { moved_m: Spread::of(moved_m), delay_s: Spread::of(delay_s), ..line }
 }
 
+fn sleep(scores: &[NightScore]) -> Sleep {
+    let stood: Vec<&NightScore> = scores.iter().filter(|night| !night.moved()).collect();
+    let without = |counts: fn(AlertKind) -> bool| Share {
+        count: stood.iter().filter(|night| !night.heard.keys().any(|kind| counts(*kind))).count(),
+        of: stood.len(),
+    };
+    let mut by_kind: BTreeMap<AlertKind, u32> = BTreeMap::new();
+    for (kind, count) in stood.iter().flat_map(|night| &night.heard) {
+        *by_kind.entry(*kind).or_default() += count;
+    }
+    let mut heard: Vec<(AlertKind, u32)> = by_kind.into_iter().collect();
+    heard.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+    Sleep {
+        silent: without(|_| true),
+        silent_but_for_wind: without(|kind| !matches!(kind, AlertKind::WindShift | AlertKind::WindHigh)),
+        heard,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::tests::night;
@@ -120,6 +162,16 @@ mod tests {
         assert_eq!(sum.drag.spoiled, Share { count: 0, of: 1 });
         assert_eq!(sum.drag.moved_m.unwrap().median, 12.0);
         assert_eq!(sum.missed_m, [25.0, 8.0]);
+    }
+
+    #[test]
+    fn a_night_is_silent_without_an_audible_alert_while_the_anchor_stood() {
+        let heard = |kind| NightScore { heard: [(kind, 2)].into(), ..night(0.0) };
+        let moved = NightScore { heard: [(AlertKind::Creep, 1)].into(), ..night(9.0) };
+        let sleep = sum(&[night(0.0), heard(AlertKind::WindShift), heard(AlertKind::Creep), moved]).sleep;
+        assert_eq!(sleep.silent, Share { count: 1, of: 3 });
+        assert_eq!(sleep.silent_but_for_wind, Share { count: 2, of: 3 });
+        assert_eq!(sleep.heard, [(AlertKind::Creep, 2), (AlertKind::WindShift, 2)]);
     }
 
     #[test]

@@ -549,6 +549,15 @@ pub static TABLE: &[Key] = &[
         .during(When::Anchored),
     key(
         WATCH,
+        "h",
+        &[(c('h'), LiesHere)],
+        "lies here",
+        "After dragging: she lies to her anchor where she is now. The mark moves there, and she is judged from it.",
+    )
+    .during(When::Anchored)
+    .in_help(),
+    key(
+        WATCH,
         "w",
         &[(c('w'), AweighOrStay)],
         "aweigh or stay",

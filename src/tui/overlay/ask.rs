@@ -22,6 +22,8 @@ pub enum Question {
     Weigh,
     /// Weighing: is she aweigh, or does she stay?
     AweighOrStay,
+    /// After dragging: does she lie to her anchor where she is?
+    LiesHere,
     /// Answer every alert?
     AcknowledgeAll,
     /// Stop the watch?
@@ -59,6 +61,7 @@ impl Question {
             Self::BroughtUp => "IS SHE BROUGHT UP?",
             Self::Weigh => "WEIGH?",
             Self::AweighOrStay => "IS THE ANCHOR AWEIGH?",
+            Self::LiesHere => "DOES SHE LIE HERE NOW?",
             Self::AcknowledgeAll => "ACKNOWLEDGE EVERY ALERT?",
             Self::Quit => "STOP THE WATCH?",
         }
@@ -92,6 +95,11 @@ impl Question {
             Self::AweighOrStay => {
                 "Aweigh ends the ride: the drop point, circle and alerts of this anchor go. If she \
                                    stays, the watch judges again from here."
+                    .to_owned()
+            }
+            Self::LiesHere => {
+                "What was called is over. The mark of the anchor moves to the reach of the rode ahead of the bow, and \
+                 she is judged from there."
                     .to_owned()
             }
             Self::AcknowledgeAll => {
@@ -137,6 +145,7 @@ impl Question {
                     name,
                 ]
             }
+            Self::LiesHere => vec![crew(Act::Send, "lies here", Command::LiesHere)],
             Self::AcknowledgeAll => {
                 vec![crew(Act::Send, "acknowledge all", Command::Acknowledge { kind: None })]
             }

@@ -191,11 +191,12 @@ fn circles(scene: &Scene, dots: &mut Dots, chart: &Chart, names: &mut Names) {
         dots.path(&chart.circle(centre, reach.0), Pattern::Every(3), Ink::Dim, CIRCLES);
     }
     let Some(circle) = snap.set_circle.or(snap.swing_circle) else { return };
+    let centre = snap.circle_centre;
     let ink = if snap.room.is_some_and(|room| room.left.0 < 0.0) { Ink::Trouble } else { Ink::Strong };
     // Two dots thick: the line that counts.
     dots.path(&chart.circle(centre, circle.0), Pattern::Solid, ink, CIRCLES + 1);
     dots.path(&chart.circle(centre, circle.0 + chart.metres_per_dot), Pattern::Solid, ink, CIRCLES + 1);
-    let spot = chart.dot(Local::polar(TrueBearing::new(135.0 + chart.up.degrees()), circle.0));
+    let spot = chart.dot(centre + Local::polar(TrueBearing::new(135.0 + chart.up.degrees()), circle.0));
     names.add(Place::Beside, (spot.0 + 3.0, spot.1 + 2.0), metres(circle), Ink::Text);
 }
 

@@ -101,7 +101,8 @@ kinds! {
         priorities: [Alarm],
         raised_when: "the positions seen cannot be explained by the anchor where it was, with the rode that is out; or she is plainly under way from an anchor that nobody marked",
         means: "The positions seen cannot be explained with the anchor where it was: it moves.",
-        action: "Go on deck. Check bearings. Start the engine; veer more rode if there is room, or weigh and anchor again.",
+        action: "Go on deck. Check bearings. Start the engine; veer more rode if there is room, or weigh and anchor again. \
+                 Once she lies to her anchor again, enter that she lies here now.",
         trust: "A drop point marked wrongly, or a receiver that wanders, can look alike. Believe it until you have seen otherwise.",
     }
     Creep, 2, "creep" {
@@ -121,7 +122,7 @@ kinds! {
         category: Chart,
         rank: 2,
         priorities: [Alarm],
-        raised_when: "the boat lies outside the circle the crew set, for `outside_after_s`",
+        raised_when: "the boat lies outside the circle that the crew set, else the one about the learned place of the anchor, for `outside_after_s`",
         means: "She lies farther from the drop point than the circle allows, for longer than was set.",
         action: "Go on deck. Check bearings. Start the engine if she does not hold; if the circle is wrong, change its limit.",
         trust: "The circle is geometry alone: inside it she can drag too.",

@@ -13,7 +13,8 @@
 //! | acknowledged | – | normal | refused | – | – |
 //! | rectified | unacknowledged | – | normal | – | – |
 //!
-//! A condition whose own priority rises is unacknowledged again in every state.
+//! A condition whose own priority rises is unacknowledged again in every state, and so is one that has grown since it was
+//! answered, as a drag that goes on.
 
 use crate::watch::refusal::Refusal;
 use std::collections::BTreeMap;
@@ -169,6 +170,21 @@ impl Alerts {
         }
         for kind in waiting {
             self.answer(at, kind, out);
+        }
+        self.give_sound(at, out);
+    }
+
+    /// The cause of an alert that is answered has grown: it asks for an answer again.
+    pub fn ask_again(&mut self, at: WatchTime, kind: AlertKind, out: &mut Vec<Output>) {
+        self.run_to(at, out);
+        if let Some(live) = self.live.get_mut(&kind)
+            && live.alert.state == AlertState::Acknowledged
+            && live.alert.priority > Priority::Caution
+        {
+            live.since = at;
+            live.unanswered = Span::ZERO;
+            live.enter(AlertState::Unacknowledged, at, Change::Resounded, out);
+            self.signal_owed = true;
         }
         self.give_sound(at, out);
     }

@@ -8,10 +8,10 @@ use crate::watch::holding::{Doubt, HoldingState};
 use crate::watch::latch::{Lasting, Latch, Patience};
 use crate::watch::snapshot::{Room, Stage, from_mark};
 use crate::watch::tuning::{
-    BACK_INSIDE, BACK_INSIDE_M, DOUBT_AFTER, FOUND_FAR, FOUND_FAR_FOR, FOUND_WITHIN, OPENING_M_PER_MIN,
-    OPENING_OVER,
+    BACK_INSIDE, BACK_INSIDE_M, DOUBT_AFTER, DRAGS_ON, FOUND_FAR, FOUND_FAR_FOR, FOUND_WITHIN,
+    HOLDS_FOR_SURE, OPENING_M_PER_MIN, OPENING_OVER, ROOM_RUNS_OUT,
 };
-use crate::watch::units::{Span, WatchTime};
+use crate::watch::units::{Metres, Span, WatchTime};
 
 /// What must be remembered about the position from second to second.
 #[derive(Clone, Debug, Default)]
@@ -19,6 +19,7 @@ pub struct Memory {
     outside: Latch,
     doubt: Lasting,
     opening: Opening,
+    answered: Option<Answered>,
     /// She went off from an anchor that nobody marked, and the crew has not yet answered.
     pub has_left: bool,
     /// When the last gap ended, until she is seen inside her circle.
@@ -62,6 +63,39 @@ impl Memory {
         if let Some((distance, _)) = facts.position.to_anchor {
             self.opening.note(facts.now, distance.0);
         }
+    }
+
+    /// One second of a drag that the crew has answered, or of none: whether it must sound again.
+    pub fn drags_on(&mut self, is_answered: bool, facts: &Facts) -> bool {
+        let moved = facts.position.judged.moved.map(|moved| moved.distance);
+        let Some(moved) = moved.filter(|_| is_answered) else {
+            self.answered = None;
+            return false;
+        };
+        let room = facts.position.room.map(|room| room.left);
+        let answered = *self.answered.get_or_insert(Answered { moved, room });
+        let is_outgrown = answered.is_outgrown(moved, room);
+        if is_outgrown {
+            self.answered = None;
+        }
+        is_outgrown
+    }
+}
+
+/// Where a drag stood when the crew answered it.
+#[derive(Clone, Copy, Debug)]
+pub struct Answered {
+    moved: Metres,
+    room: Option<Metres>,
+}
+
+impl Answered {
+    /// It has grown so much since that it must sound again.
+    fn is_outgrown(self, moved: Metres, room: Option<Metres>) -> bool {
+        let crossed = |limit: Metres| {
+            self.room.is_some_and(|room| room >= limit) && room.is_some_and(|room| room < limit)
+        };
+        moved - self.moved >= DRAGS_ON || ROOM_RUNS_OUT.into_iter().any(crossed)
     }
 }
 
@@ -165,12 +199,18 @@ fn outside_words(memory: &Memory, facts: &Facts) -> String {
     let (Some((_, to_anchor)), Some(room)) = (facts.position.to_anchor, facts.position.room) else {
         return String::new();
     };
+    let judged = facts.position.judged;
+    let sure = if judged.state == HoldingState::Holding && judged.evidence < HOLDS_FOR_SURE {
+        " One place of the anchor explains every position: it may hold, the circle be too small."
+    } else {
+        ""
+    };
     let beyond = match -room.left.0 {
         out if out > 0.0 => format!("{out:.0} m beyond"),
         _ => "back inside".to_owned(),
     };
     format!(
-        "{} {:.0} m from the anchor, {beyond} the circle of {:.0} m, outside for {}, {}, towards {}.",
+        "{} {:.0} m from the anchor, {beyond} the circle of {:.0} m, outside for {}, {}, towards {}.{sure}",
         room.end.word(),
         (room.of - room.left).0,
         room.of.0,
@@ -256,7 +296,7 @@ mod tests {
             outside(&mut memory, &facts).is_present()
         };
         let raised: Vec<i64> = (0..60).filter(|s| at(*s, -3.0)).collect();
-        assert_eq!(raised.first(), Some(&20));
+        assert_eq!(raised.first(), Some(&10));
         assert!((60..100).all(|s| at(s, 1.0)), "inside by less than noise");
         assert!(!(100..130).all(|s| at(s, 3.0)));
     }

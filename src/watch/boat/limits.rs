@@ -13,7 +13,7 @@ pub struct Limits {
     /// Radius of the circle about the drop point, if the crew set one; else it follows from rode, boat length
     /// and `circle_margin`.
     pub circle: Option<Metres>,
-    /// What is added to reach + boat length when no circle is set.
+    /// What is added to reach + boat length about the learned place of the anchor when no circle is set.
     pub circle_margin: Metres,
     /// How long the boat must lie outside the circle before `outside` is raised.
     pub outside_after: Span,
@@ -75,7 +75,7 @@ pub const LIMITS: [Limit; 15] = [
     Limit {
         key: "circle_m",
         label: "circle",
-        about: "radius of the circle about the drop point; none: reach + length + margin",
+        about: "radius of the circle about the drop point; reach + length + 10 m wakes for nothing 1 night in 5, + 20 m 1 in 14; none: the margin about the learned place of the anchor",
         range: range("m", 5.0, 1000.0),
         usual: None,
         get: |l| l.circle.map(|circle| circle.0),
@@ -84,9 +84,10 @@ pub const LIMITS: [Limit; 15] = [
     Limit {
         key: "circle_margin_m",
         label: "circle margin",
-        about: "added to reach + length where no circle is set",
+        about: "added to reach + length where no circle is set; more where the receiver wanders",
         range: range("m", 0.0, 200.0),
-        usual: Some(10.0),
+        // Measured: `docs/inside/holding.md`, the circle.
+        usual: Some(25.0),
         get: |l| Some(l.circle_margin.0),
         set: |l, v| l.circle_margin = Metres(v),
     },
@@ -95,7 +96,7 @@ pub const LIMITS: [Limit; 15] = [
         label: "outside for",
         about: "so long outside the circle: alarm",
         range: range("s", 1.0, 600.0),
-        usual: Some(20.0),
+        usual: Some(10.0),
         get: |l| Some(l.outside_after.seconds()),
         set: |l, v| l.outside_after = seconds(v),
     },

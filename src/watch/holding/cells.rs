@@ -4,10 +4,11 @@
 //! nearer than the rode allows; credit comes back slowly. Two accounts are kept: a slow one that takes the error of
 //! the fixes to last minutes, and a fast one that answers within seconds to a plain departure.
 
+use super::tuning::fast as tuning;
 use crate::watch::geo::Local;
 
 /// Places from the middle of the grid to its edge.
-const HALF: i32 = 16;
+pub(super) const HALF: i32 = 16;
 /// Places along a side.
 const SIDE: usize = 2 * HALF as usize + 1;
 /// Places in all.
@@ -30,26 +31,49 @@ pub(super) struct Step {
     pub limits: [(f64, f64); REACHES],
     /// How far the rode is known to be taut, `0..=1`.
     pub taut: f64,
+    /// What it says to the slow account.
+    pub slow: Slow,
+    /// What it says to the fast one.
+    pub fast: Fast,
+}
+
+/// What a step says to the slow account.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Slow {
     /// Share of this step in the running mean of the misfit.
     pub mean_share: f64,
     /// Standard deviation of that mean, metres.
-    pub slow_sigma_m: f64,
+    pub sigma_m: f64,
     /// Misfit at most, metres.
     pub most_m: f64,
     /// What a standing misfit costs again in this step, as a share of its potential.
     pub again: f64,
     /// Credit that returns in this step, nats.
     pub back: f64,
+}
+
+/// What a step says to the fast account: a departure, or a burst of reflections?
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Fast {
     /// Standard deviation of the fixes in quiet, metres.
-    pub fast_sigma_m: f64,
-    /// Standard deviation of the fixes in a burst of reflections, metres.
-    pub burst_sigma_m: f64,
+    pub quiet_m: f64,
     /// What it costs to believe in a burst, nats.
     pub burst_nats: f64,
-    /// Departure costs no more than this.
-    pub fast_cap: f64,
-    /// What the receiver's velocity adds to the cost of a departure, nats.
-    pub sternway_nats: f64,
+    /// What the velocity says; `None` where it says nothing.
+    pub velocity: Option<Velocity>,
+    /// What the velocity takes off the cost of a departure, nats.
+    pub denied_nats: f64,
+}
+
+/// What a velocity says of a way out.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Velocity {
+    /// How far of it the velocity knows nothing, metres.
+    pub unknown_m: f64,
+    /// Standard deviation of that, metres.
+    pub sigma_m: f64,
+    /// What it can add to the cost of a burst at most, nats.
+    pub most_nats: f64,
 }
 
 /// The best that the cells can say.
@@ -57,6 +81,8 @@ pub(super) struct Step {
 pub(super) struct Best {
     /// Highest sum of prior and both accounts over all cells, nats.
     pub total: f64,
+    /// The same by prior and slow account alone, nats.
+    pub slow: f64,
     /// Where the anchor most likely lies by prior and slow account, on the plane.
     pub anchor: Local,
     /// Which of the reaches, in the same cell.
@@ -113,7 +139,7 @@ impl Cells {
             turn: 0,
             best_slow: 0.0,
             best_block: 0,
-            best: Best { total: 0.0, anchor: centre, reach: 0 },
+            best: Best { total: 0.0, slow: 0.0, anchor: centre, reach: 0 },
             spread: (centre, [0.0; 3]),
         };
         grid.set_prior(place_nats);
@@ -240,6 +266,7 @@ impl Cells {
         self.best_slow = best;
         self.best = Best {
             total: f64::from(best),
+            slow: f64::from(best),
             anchor: self.centre + self.offset(index % PLACES),
             reach: index / PLACES,
         };
@@ -301,30 +328,35 @@ struct Rule {
     taut: f32,
     back: f32,
     quiet: f32,
-    burst: f32,
     burst_nats: f32,
-    fast_cap: f32,
-    sternway: f32,
-    /// A departure of one standard deviation and more takes the whole of that.
-    sternway_from: f32,
+    burst_far: f32,
+    unknown_m: f32,
+    unknown_gain: f32,
+    velocity_nats: f32,
+    denied_nats: f32,
+    /// A departure of one standard deviation and more is denied in full.
+    denied_from: f32,
 }
 
 impl Rule {
     fn new(step: &Step) -> Self {
         let half_inverse = |sigma: f64| (0.5 / (sigma * sigma)) as f32;
+        let (slow, fast) = (&step.slow, &step.fast);
         Self {
-            mean_share: step.mean_share as f32,
-            slow_gain: half_inverse(step.slow_sigma_m),
-            most: step.most_m as f32,
-            again: step.again as f32,
+            mean_share: slow.mean_share as f32,
+            slow_gain: half_inverse(slow.sigma_m),
+            most: slow.most_m as f32,
+            again: slow.again as f32,
             taut: step.taut as f32,
-            back: step.back as f32,
-            quiet: half_inverse(step.fast_sigma_m),
-            burst: half_inverse(step.burst_sigma_m),
-            burst_nats: step.burst_nats as f32,
-            fast_cap: step.fast_cap as f32,
-            sternway: step.sternway_nats as f32,
-            sternway_from: (1.0 / step.fast_sigma_m) as f32,
+            back: slow.back as f32,
+            quiet: half_inverse(fast.quiet_m),
+            burst_nats: fast.burst_nats as f32,
+            burst_far: half_inverse(tuning::BURST_SIGMA_M),
+            unknown_m: fast.velocity.map_or(0.0, |v| v.unknown_m as f32),
+            unknown_gain: fast.velocity.map_or(0.0, |v| half_inverse(v.sigma_m)),
+            velocity_nats: fast.velocity.map_or(0.0, |v| v.most_nats as f32),
+            denied_nats: fast.denied_nats as f32,
+            denied_from: (1.0 / fast.quiet_m) as f32,
         }
     }
 
@@ -346,13 +378,21 @@ impl Rule {
             let pay = positive(potential - due);
             *charged = due + pay;
             *slow = least(*slow + back, 0.0) - pay;
-            let square = over * over;
-            let departure =
-                least(least(square * self.quiet, self.burst_nats + square * self.burst), self.fast_cap);
-            let astern = self.sternway * least(over * self.sternway_from, 1.0);
-            let nats = prior + aim + *slow - positive(departure - *charged) - astern;
+            let nats = prior + aim + *slow - positive(self.departure(over) - *charged);
             *total = if nats > *total { nats } else { *total };
         }
+    }
+
+    /// What it costs to lie `over` metres beyond the reach: an error in quiet, or a burst of which the velocity knows
+    /// nothing.
+    #[inline(always)]
+    fn departure(&self, over: f32) -> f32 {
+        let far = positive(over - tuning::BURST_FREE_M as f32);
+        let known = positive(over * tuning::UNKNOWN_SHARE as f32 - self.unknown_m);
+        let confirmed = least(known * known * self.unknown_gain, self.velocity_nats);
+        let burst = self.burst_nats + far * far * self.burst_far + confirmed;
+        let nats = least(least(over * over * self.quiet, burst), tuning::MOST_NATS as f32);
+        nats - self.denied_nats * least(over * self.denied_from, 1.0)
     }
 }
 

@@ -1,5 +1,6 @@
 //! Which fixes are to be believed, and where the antenna is once their noise is smoothed.
 
+use super::carried::Way;
 use super::verdict::Doubt;
 use crate::watch::geo::{Local, Position};
 use crate::watch::units::{Knots, Span, TrueBearing, WatchTime};
@@ -62,9 +63,9 @@ impl Fix {
         }
     }
 
-    /// Velocity over ground, m/s, if the receiver gives it; a blank course means that she is taken to lie still.
-    pub(super) fn velocity(&self) -> Option<Local> {
-        self.sog.map(|sog| self.cog.map_or(Local::default(), |cog| Local::polar(cog, sog.mps())))
+    /// Velocity over ground as printed, if the receiver gives it.
+    pub(super) fn way(&self) -> Option<Way> {
+        self.sog.map(|sog| Way { mps: sog.mps(), course: self.cog })
     }
 }
 
@@ -88,8 +89,10 @@ pub(super) struct Sample {
     pub receiver: u8,
     /// Antenna position on the plane.
     pub antenna: Local,
-    /// Velocity over ground, m/s, if the receiver gives it.
-    pub velocity: Option<Local>,
+    /// Velocity over ground as printed, if the receiver gives it.
+    pub way: Option<Way>,
+    /// Horizontal dilution of precision.
+    pub hdop: Option<f64>,
     /// Seconds since the fix before.
     pub interval_s: f64,
 }
@@ -201,7 +204,7 @@ impl Fixes {
         if at < self.settle_until {
             return None;
         }
-        Some(Sample { receiver: fix.receiver, antenna: z, velocity: fix.velocity(), interval_s: dt })
+        Some(Sample { receiver: fix.receiver, antenna: z, way: fix.way(), hdop: fix.hdop, interval_s: dt })
     }
 }
 

@@ -147,6 +147,6 @@ impl Load {
         let friction_n = 0.7 * rode.weight_n_per_m * grounded_m;
         let ratio = if friction_n > 0.0 { pull.ten_minutes_n / friction_n } else { 2.0 };
         let loaded = ((ratio - 0.8) / 0.5).clamp(0.0, 1.0);
-        if pull.measured { loaded * ((50.0 - self.angle_deg) / 15.0).clamp(0.0, 1.0) } else { 0.7 * loaded }
+        if pull.measured { loaded * ((50.0 - self.angle_deg) / 15.0).clamp(0.0, 1.0) } else { loaded }
     }
 }

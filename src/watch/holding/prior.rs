@@ -20,11 +20,6 @@ pub(super) fn radii() -> [f64; REACHES] {
     RADII_M.map(|radius| -(radius / RADII_M[0]).log2())
 }
 
-/// The belief that the least welcome of [`RADII_M`] begins with, as a cost.
-pub(super) fn least_doubt(radius_unknown: bool) -> f64 {
-    if radius_unknown { -radii()[REACHES - 1] } else { 0.0 }
-}
-
 /// Nothing is known of the place.
 pub(super) fn anywhere(_place: Local) -> f64 {
     0.0

@@ -42,11 +42,6 @@ impl Quantile {
     pub const fn value(&self) -> f64 {
         self.value
     }
-
-    /// How many numbers it rests on.
-    pub const fn seen(&self) -> u32 {
-        self.seen
-    }
 }
 
 #[cfg(test)]

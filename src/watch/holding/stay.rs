@@ -2,44 +2,29 @@
 
 use std::collections::VecDeque;
 
-use super::asked::Asked;
-use super::cells::{Best, Cells, REACHES, Step};
+use super::cells::{Best, Cells, Fast, REACHES, Slow, Step, Velocity};
+use super::departure::Lay;
+use super::evidence::{Beginning, Evidence};
+use super::excursion::{Excursion, Geometry};
 use super::fixes::{Fix, Fixes, Sample};
+use super::lies::{self, Lies};
 use super::load::Load;
 use super::noise::Noise;
+use super::pointing::Pointing;
 use super::prior;
-use super::reach::Rode;
 use super::ready::Ready;
 use super::receivers::{Lesson, Receivers};
-use super::tuning::Tuning;
-use super::verdict::{Belief, Moved};
+use super::settling::Settling;
+use super::tuning::{call, departure, fast, grid, noise, reach, slow};
+use super::verdict::{Belief, Learned, Moved};
 use crate::watch::boat::{Boat, Tackle};
 use crate::watch::geo::{Local, Plane, Position};
-use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use crate::watch::units::{Knots, Metres, TrueBearing, WatchTime};
 
-/// While judging begins and she stays within so many metres, for so many seconds, a wrong mark is taken as it is.
-const BASE_PINNED_M: f64 = 8.0;
-/// See [`BASE_PINNED_M`].
-const BASE_PINNED_S: f64 = 300.0;
-/// The condition must have been gone this long to count as rectified.
-const RECTIFIED_AFTER: Span = Span::from_mins(5);
-/// While the chain straightens after a change the rode is not called taut.
-const STRAIGHTENS: Span = Span::from_mins(15);
-/// A swing of the mean bearing by this much bends the chain, degrees.
-const BEND_DEG: f64 = 20.0;
-/// After this long on a new spot that explains everything, she holds again.
-const RESET_AFTER: Span = Span::from_mins(15);
-/// The direction from mark to boat is taken over this long.
-const SETTLE: Span = Span::from_mins(2);
-/// Spacing of the anchor's possible places about a mark, metres.
-const MARKED_SPACING_M: f64 = 2.0;
-/// Spacing of the places when nothing is known, metres.
-const UNKNOWN_SPACING_M: f64 = 10.0;
-/// Without mark or rode told, a boat so far from every place that was possible is under way, metres.
-const UNDER_WAY_M: f64 = 300.0;
-
-/// The receiver's wander is learned only while the bow is within so many times the wander beyond the reach.
-const LEARNS_WITHIN: f64 = 4.0;
+/// Mean bows that are kept: half a minute of steps.
+const BOWS: usize = 7;
+/// Of these, so many take most of the quick noise.
+const RECENT: usize = 2;
 
 /// What is known of a drop.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,52 +42,54 @@ pub(super) enum Known {
 pub(super) struct Stay {
     pub known: Known,
     pub plane: Plane,
-    pub at: WatchTime,
-    pub veered_m: f64,
-    pub depth_m: Option<f64>,
-    pub tide_m: f64,
-    rode: Rode,
+    pub lies: Lies,
+    pub ready: Ready,
+    pub called: Called,
     cells: Cells,
-    fresh: Option<(WatchTime, Cells)>,
+    bow: Bow,
+    receivers: Receivers,
+    settling: Option<Settling>,
+    pointing: Pointing,
+    excursion: Excursion,
+    geometry: Geometry,
+    /// No step was heard for long: the velocity says nothing of a departure until then.
+    blind_until: WatchTime,
+    heard: Option<WatchTime>,
+    beginning: Beginning,
+    /// By both accounts, and by the slow one alone.
+    evidence: Evidence,
+    slow_evidence: Evidence,
+}
+
+/// Where the bow is by the fixes.
+#[derive(Clone, Debug, Default)]
+struct Bow {
+    /// Of this step, one a fix, with the bow by it.
     samples: Vec<(Local, Sample)>,
+    heading: Option<TrueBearing>,
+    /// Without a heading the bow may be so much nearer to the anchor than the antenna, metres.
     nearer_m: f64,
-    /// Mean bow of the last seven steps, oldest first.
-    bows: VecDeque<Local>,
-    settle: Option<(Local, u32)>,
-    bearing_short: Local,
-    bearing_long: Local,
-    slack_until: WatchTime,
-    base: f64,
-    /// Where the bow first was when judging began, and for how many seconds it has gone on.
-    judged: Option<(Local, f64)>,
-    pub evidence: f64,
-    pub asked: Asked,
-    pub creep_at: Option<WatchTime>,
-    pub drag_at: Option<WatchTime>,
+    /// Mean bow of the last steps, oldest first.
+    means: VecDeque<Local>,
+}
+
+/// What the crew was called for.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Called {
+    /// `drag`: from then on, until the crew says otherwise.
+    pub drag: Option<WatchTime>,
+    /// `creep`, while it lasts.
+    pub creep: Option<WatchTime>,
     good_since: Option<WatchTime>,
     began: Option<WatchTime>,
-    bow: Option<Local>,
-    limits: [(f64, f64); REACHES],
-    taut: f64,
-    pub ready: Ready,
-    receivers: Receivers,
-    heading: Option<TrueBearing>,
-    axis_short: Local,
-    mean_bow: Option<Local>,
-    pointed_s: f64,
-    longer: Option<(WatchTime, f64)>,
-    /// Where she lay after two minutes, as a unit vector from the mark, and the reach then.
-    lies_to: Option<(Local, f64)>,
-    prior_at: Option<WatchTime>,
-    /// How far off the mark may be beyond what is usual, metres.
-    mark_doubt_m: f64,
+    /// The place and the reach that explained most when `drag` was called: from there the movement counts.
+    from: Option<(Local, usize)>,
 }
 
 /// What a step needs to know beside the fixes.
 pub(super) struct Around<'a> {
     pub fixes: &'a Fixes,
     pub boat: &'a Boat,
-    pub tuning: &'a Tuning,
     pub standing_down: bool,
 }
 
@@ -116,124 +103,87 @@ impl Stay {
         depth_m: Option<f64>,
         doubt_m: f64,
     ) -> Self {
-        let spacing_m = ((1.15 * veered_m + 2.0 * doubt_m) / 16.0).max(MARKED_SPACING_M);
-        let cells = Cells::new(Local::default(), spacing_m, prior::scales(), |place| {
-            prior::isotropic(place, doubt_m)
-        });
-        let stay = Self::new(Known::Mark, at, Plane::new(mark), tackle, veered_m, depth_m, cells);
-        Self { mark_doubt_m: doubt_m, ..stay }
+        let half = f64::from(super::cells::HALF);
+        let extent_m = grid::EXTENT * veered_m + grid::DOUBTS * doubt_m;
+        let cells = Cells::new(
+            Local::default(),
+            (extent_m / half).max(grid::MARKED_SPACING_M),
+            prior::scales(),
+            |place| prior::isotropic(place, doubt_m),
+        );
+        let lies = Lies::new(at, tackle, veered_m, depth_m);
+        let stay = Self::new(Known::Mark, at, Plane::new(mark), lies, cells);
+        Self { settling: Some(Settling::new(at, doubt_m)), ..stay }
     }
 
-    /// A boat found lying at `place` on `plane`, with the rode out if it is told.
+    /// A boat found lying at `place` on `plane`, with the rode out if it is known.
     pub fn found(at: WatchTime, plane: Plane, place: Local, tackle: &Tackle, veered_m: Option<f64>) -> Self {
         let cells = match veered_m {
             Some(veered_m) => {
-                let spacing_m = (veered_m / 11.0).max(MARKED_SPACING_M);
+                let spacing_m = (grid::RODE_SHARE * veered_m).max(grid::MARKED_SPACING_M);
                 Cells::new(place, spacing_m, prior::scales(), prior::anywhere)
             }
-            None => Cells::new(place, UNKNOWN_SPACING_M, prior::radii(), prior::anywhere),
+            None => Cells::new(place, grid::UNKNOWN_SPACING_M, prior::radii(), prior::anywhere),
         };
         let known = if veered_m.is_some() { Known::Rode } else { Known::Nothing };
-        let mut stay = Self::new(known, at, plane, tackle, veered_m.unwrap_or(50.0), None, cells);
-        stay.settle = None;
-        stay
+        Self::new(known, at, plane, Lies::new(at, tackle, veered_m.unwrap_or(50.0), None), cells)
     }
 
-    fn new(
-        known: Known,
-        at: WatchTime,
-        plane: Plane,
-        tackle: &Tackle,
-        veered_m: f64,
-        depth_m: Option<f64>,
-        cells: Cells,
-    ) -> Self {
+    fn new(known: Known, at: WatchTime, plane: Plane, lies: Lies, cells: Cells) -> Self {
         Self {
             known,
             plane,
-            at,
-            veered_m,
-            depth_m,
-            tide_m: 0.0,
-            rode: Rode::new(tackle, veered_m),
-            cells,
-            fresh: None,
-            samples: Vec::new(),
-            nearer_m: 0.0,
-            bows: VecDeque::new(),
-            settle: Some((Local::default(), 0)),
-            bearing_short: Local::default(),
-            bearing_long: Local::default(),
-            slack_until: at,
-            base: 0.0,
-            judged: None,
-            evidence: 0.0,
-            asked: Asked::new(),
-            creep_at: None,
-            drag_at: None,
-            good_since: None,
-            began: None,
-            bow: None,
-            limits: [(0.0, 0.0); REACHES],
-            taut: 0.0,
+            lies,
             ready: Ready::default(),
+            called: Called::default(),
+            cells,
+            bow: Bow::default(),
             receivers: Receivers::new(),
-            heading: None,
-            axis_short: Local::default(),
-            mean_bow: None,
-            pointed_s: 0.0,
-            longer: None,
-            lies_to: None,
-            prior_at: None,
-            mark_doubt_m: 0.0,
+            settling: None,
+            pointing: Pointing::default(),
+            excursion: Excursion::default(),
+            geometry: Geometry::new(),
+            blind_until: at + departure::BLIND_FOR,
+            heard: None,
+            beginning: Beginning::default(),
+            evidence: Evidence::default(),
+            slow_evidence: Evidence::default(),
         }
-    }
-
-    /// The rode out has changed.
-    pub fn veer(&mut self, at: WatchTime, tackle: &Tackle, veered_m: f64) {
-        if veered_m < self.veered_m {
-            // The chain comes in slower than the word.
-            self.longer = Some((at + Span::from_mins(5), self.veered_m));
-        }
-        self.veered_m = veered_m;
-        self.rode = Rode::new(tackle, veered_m);
-        self.slack_until = at + STRAIGHTENS;
-        self.asked.gap();
     }
 
     /// After a gap the last seconds have nothing to say.
     pub fn gap(&mut self) {
-        self.samples.clear();
-        self.bows.clear();
+        self.bow.samples.clear();
+        self.bow.means.clear();
         self.receivers.gap();
-        self.asked.gap();
     }
 
-    /// Without mark or rode told: she has plainly left.
+    /// Without mark or rode known: she has plainly left.
     pub fn under_way(&self) -> bool {
-        self.known == Known::Nothing && self.drag_at.is_some() && self.beyond_m() > UNDER_WAY_M
+        self.known == Known::Nothing && self.called.drag.is_some() && self.beyond_m() > call::UNDER_WAY_M
     }
 
     /// Takes the fixes of one second.
     pub fn take(&mut self, sample: Sample, heading: Option<TrueBearing>, boat: &Boat) {
-        self.heading = heading;
-        self.nearer_m = match heading {
-            None if self.known != Known::Nothing => 0.97 * boat.antenna_aft.0,
+        self.bow.heading = heading;
+        self.bow.nearer_m = match heading {
+            None if self.known != Known::Nothing => reach::AFT_SHARE * boat.antenna_aft.0,
             _ => 0.0,
         };
-        self.receivers.take_believed(sample.receiver, sample.velocity);
-        self.samples.push((self.bow_of(sample.antenna, boat), sample));
+        self.receivers.take_believed(sample.receiver, sample.antenna, sample.way, sample.interval_s);
+        self.bow.samples.push((self.bow_of(sample.antenna, boat), sample));
     }
 
     /// Takes a fix of a receiver beside the believed one.
-    pub fn take_aside(&mut self, fix: &Fix, boat: &Boat) {
-        let bow = self.bow_of(self.plane.to_local(fix.position), boat);
-        self.receivers.take_aside(fix.receiver, bow, fix.velocity());
+    pub fn take_aside(&mut self, at: WatchTime, fix: &Fix, boat: &Boat) {
+        let antenna = self.plane.to_local(fix.position);
+        let bow = self.bow_of(antenna, boat);
+        self.receivers.take_aside(at, fix.receiver, (antenna, bow), fix.way());
     }
 
     /// The antenna carried to the bow, as far as her heading is known.
     fn bow_of(&self, antenna: Local, boat: &Boat) -> Local {
-        match self.heading {
+        match self.bow.heading {
             Some(heading) if self.known != Known::Nothing => {
                 let ahead = Local::polar(heading, boat.antenna_aft.0);
                 let to_port = Local::polar(heading.turned(-90.0), boat.antenna_starboard.0);
@@ -245,248 +195,198 @@ impl Stay {
 
     /// Ends a step of evidence.
     pub fn step(&mut self, at: WatchTime, load: &mut Load, around: &Around) {
-        let samples = std::mem::take(&mut self.samples);
-        let interval_s = samples.last().map_or(1.0, |(_, last)| last.interval_s);
-        // A receiver that reports seldom is heard each time; one that reports each second must give three of five.
-        let heard = samples.len() >= 3 || interval_s >= 2.0;
-        let sum = samples.iter().fold(Local::default(), |sum, (bow, _)| sum + *bow);
-        let believed = heard.then(|| sum.scaled(1.0 / samples.len() as f64));
-        let length_s = interval_s.clamp(5.0, 60.0);
-        let Some(bow) = self.receivers.hear(believed, self.heading) else { return };
-        self.bow = Some(bow);
-        load.place(bow, length_s);
-        self.bows.push_back(bow);
-        if self.bows.len() > 7 {
-            self.bows.pop_front();
+        let Some((bow, length_s)) = self.hear(at, load) else { return };
+        if let Some(settling) = &mut self.settling {
+            let reach_m = self.lies.straight_m(around.boat);
+            let wander_m = self.receivers.wander_m();
+            settling.step(at, &mut self.cells, (bow, self.bow.nearer_m), reach_m, wander_m);
         }
-        self.settle_prior(at, bow, around.boat);
-        self.follow_bearing(at, bow, length_s);
+        self.lies.turn(at, lies::way(self.bow.heading, self.cells.best().anchor - bow), length_s);
         if around.fixes.doubt(at).is_some() || around.standing_down {
             return;
         }
         // What she does far beyond her reach is no noise of a receiver.
-        let stands = self.beyond_m() < LEARNS_WITHIN * self.wander_m().max(1.0);
-        let anchor = self.cells.best().anchor;
-        if stands {
-            self.asked.learn((bow - anchor).length_m(), length_s);
-        } else {
-            self.asked.gap();
+        let stands = self.beyond_m() < noise::LEARNS_WITHIN * self.receivers.wander_m().max(1.0);
+        self.receivers.learn(&Lesson { anchor: self.cells.best().anchor, stands, length_s });
+        self.reckon_limits(at, load, around.boat, length_s);
+        let (step, is_excursion) = self.evidence_of(at, length_s);
+        if let Some(heading) = self.bow.heading.filter(|_| self.known != Known::Nothing) {
+            self.pointing.step(&mut self.cells, heading, step.bow, load, length_s);
         }
-        self.receivers.learn(&Lesson { anchor, stands, length_s });
-        self.reckon_limits(at, load, around.boat, around.tuning);
-        let step = self.evidence_of(around.tuning, length_s);
-        self.point(load, &step, around.tuning, length_s);
         self.cells.step(&step);
-        self.judge(at, bow, length_s, load, around.tuning);
-        self.follow_fresh(at, bow, &step);
+        let sinks_s = if is_excursion { 0.0 } else { length_s };
+        self.judge(at, bow, sinks_s, length_s);
+        self.trust(load, length_s);
     }
 
-    /// Height of the bow roller above the bottom, metres.
-    fn height_m(&self, boat: &Boat) -> f64 {
-        // With the depth unknown a fifth of the rode: the usual scope, common practice, no source.
-        let depth = self.depth_m.unwrap_or((self.veered_m / 5.0).max(2.0));
-        (depth + self.tide_m + boat.bow_height.0).max(0.5)
+    /// The bow by all receivers that were heard in this step, and its length.
+    fn hear(&mut self, at: WatchTime, load: &mut Load) -> Option<(Local, f64)> {
+        let samples = std::mem::take(&mut self.bow.samples);
+        let interval_s = samples.last().map_or(1.0, |(_, last)| last.interval_s);
+        // A receiver that reports seldom is heard each time; one that reports each second must give three of five.
+        let is_heard = samples.len() >= 3 || interval_s >= 2.0;
+        let sum = samples.iter().fold(Local::default(), |sum, (bow, _)| sum + *bow);
+        let believed = is_heard.then(|| sum.scaled(1.0 / samples.len() as f64));
+        let length_s = interval_s.clamp(5.0, 60.0);
+        let bow = self.receivers.hear(believed, self.bow.heading)?;
+        self.geometry.step(samples.iter().filter_map(|(_, sample)| sample.hdop).reduce(f64::max));
+        if self.heard.replace(at).is_none_or(|last| at.since(last) > departure::HOLE) {
+            self.blind_until = at + departure::BLIND_FOR;
+        }
+        load.place(bow, length_s);
+        self.bow.means.push_back(bow);
+        if self.bow.means.len() > BOWS {
+            self.bow.means.pop_front();
+        }
+        Some((bow, length_s))
     }
 
-    /// Within which distances of the anchor the bow must lie now; an inner limit below zero asks nothing.
-    fn reckon_limits(&mut self, at: WatchTime, load: &Load, boat: &Boat, tuning: &Tuning) {
+    fn reckon_limits(&mut self, at: WatchTime, load: &Load, boat: &Boat, length_s: f64) {
         if self.known == Known::Nothing {
-            self.limits = prior::RADII_M.map(|radius| (radius, -1.0));
+            self.lies.any_radius();
             return;
         }
-        let height = self.height_m(boat);
-        let straight = self.rode.straight_m(height);
-        let pull = load.pull();
-        let (low, high) = if pull.measured { (tuning.load_low, tuning.load_high) } else { (0.4, 2.5) };
-        self.taut = if at < self.slack_until { 0.0 } else { load.taut(&self.rode, height) };
-        let sag = |factor: f64| self.rode.sag(factor * pull.minute_n, height).short_m;
-        let outer_sag = if self.taut == 0.0 { 0.0 } else { (sag(high) - 0.3).max(0.0) };
-        let outer_short = outer_sag - tuning.outer_slack_m - (pull.minute_n / 6000.0).min(1.5);
-        let more = match self.longer {
-            Some((until, longer)) if at < until => longer - self.veered_m,
-            _ => 0.0,
-        };
-        let outer_short = outer_short - more;
-        let inner_short = sag(low) + tuning.inner_slack_m;
-        self.limits =
-            prior::SCALES.map(|scale| (scale * straight - outer_short, scale * straight - inner_short));
+        let inner_m = self.lies.limits[self.cells.best().reach].1;
+        let nearer = (inner_m != 0.0).then(|| (self.distance_m(), inner_m));
+        self.lies.reckon(at, load, boat, nearer, length_s);
     }
 
-    fn evidence_of(&self, tuning: &Tuning, length_s: f64) -> Step {
-        // Two steps: ten seconds take most of the quick noise.
-        let recent: Vec<Local> = self.bows.iter().rev().take(2).copied().collect();
-        let bow =
-            recent.iter().fold(Local::default(), |sum, bow| sum + *bow).scaled(1.0 / recent.len() as f64);
-        let (wander, noise) = (self.wander_m(), self.receivers.noise());
-        let share_kept = noise.map_or(0.5, Noise::share_kept);
-        let quiet = (wander * wander + tuning.quick_m * tuning.quick_m).sqrt();
-        Step {
+    /// What this step says to every place, and whether the fixes may be on an excursion.
+    fn evidence_of(&mut self, at: WatchTime, length_s: f64) -> (Step, bool) {
+        let recent = self.bow.means.iter().rev().take(RECENT);
+        let sum = recent.clone().fold(Local::default(), |sum, bow| sum + *bow);
+        let bow = sum.scaled(1.0 / recent.len() as f64);
+        let wander_m = self.receivers.wander_m();
+        let quiet_m = wander_m.hypot(noise::QUICK_M);
+        let Best { anchor, reach, .. } = self.cells.best();
+        let out = bow - anchor;
+        let beyond_m = out.length_m() - self.bow.nearer_m - self.lies.limits[reach].0;
+        let is_excursion = self.excursion.step(beyond_m, quiet_m, length_s);
+        let outward = out.scaled(1.0 / out.length_m().max(1.0));
+        self.receivers.depart(at, Lay { beyond_m, outward, quiet_m }, length_s);
+        let step = Step {
             bow,
-            nearer_m: self.nearer_m,
-            limits: self.limits,
-            taut: self.taut,
-            mean_share: 1.0 - (-length_s / tuning.mean_s).exp(),
-            slow_sigma_m: (tuning.geometry_m * tuning.geometry_m + share_kept * wander * wander).sqrt(),
-            most_m: tuning.most_m.max(3.0 * wander),
-            again: length_s / (2.0 * tuning.again_s),
-            back: tuning.back_nats_per_hour / 3600.0 * length_s,
-            fast_sigma_m: quiet,
-            burst_sigma_m: (tuning.burst_ratio * quiet).max(tuning.burst_least_m),
-            burst_nats: tuning.burst_nats,
-            sternway_nats: noise.map_or(0.0, Noise::sternway_nats).min(tuning.sternway_nats_most),
-            fast_cap: tuning.departure_nats_most,
-        }
-    }
-
-    /// Riding to wind with her head steady, she points at her anchor.
-    fn point(&mut self, load: &Load, step: &Step, tuning: &Tuning, length_s: f64) {
-        let (Some(heading), true) = (self.heading, self.known != Known::Nothing) else { return };
-        let share = 1.0 - (-length_s / 240.0).exp();
-        self.axis_short = self.axis_short + (Local::polar(heading, 1.0) - self.axis_short).scaled(share);
-        self.mean_bow = match self.mean_bow {
-            Some(mean) => Some(mean + (step.bow - mean).scaled(share)),
-            None => Some(step.bow),
+            nearer_m: self.bow.nearer_m,
+            limits: self.lies.limits,
+            taut: self.lies.taut,
+            slow: self.slow_step(wander_m, is_excursion, length_s),
+            fast: self.fast_step(at, outward, quiet_m),
         };
-        self.pointed_s += length_s;
-        if self.pointed_s < 30.0 {
-            return;
-        }
-        let seconds = std::mem::take(&mut self.pointed_s);
-        let steady = self.axis_short.length_m();
-        let riding = load.riding();
-        let Some(bow) = self.mean_bow else { return };
-        if steady < 0.8 || riding <= 0.0 {
-            return;
-        }
-        let ahead = self.axis_short.scaled(1.0 / steady);
-        let weight = tuning.aim * riding * seconds / (2.0 * tuning.again_s);
-        self.cells.point(bow, ahead, weight, tuning.back_nats_per_hour / 3600.0 * seconds, (4.0, 0.3), 12.0);
+        (step, is_excursion)
     }
 
-    fn judge(&mut self, at: WatchTime, bow: Local, length_s: f64, load: &Load, tuning: &Tuning) {
-        let total = self.cells.best().total;
-        self.base = total.max(self.base - tuning.base_nats_per_hour / 3600.0 * length_s);
-        let (first, seconds) = self.judged.get_or_insert((bow, 0.0));
-        *seconds += length_s;
-        if *seconds <= BASE_PINNED_S && (bow - *first).length_m() < BASE_PINNED_M {
-            // A mark that is wrong from the start is no news of a moved anchor.
-            self.base = total.min(-tuning.headroom_nats);
+    /// On an excursion the slow account stands still.
+    fn slow_step(&self, wander_m: f64, is_excursion: bool, length_s: f64) -> Slow {
+        let share_kept = self.receivers.noise().map_or(0.5, Noise::share_kept);
+        let mean_share = (1.0 - (-length_s / slow::MEAN_S).exp()) * self.geometry.weight();
+        let goes_on = if is_excursion { 0.0 } else { 1.0 };
+        Slow {
+            mean_share: goes_on * mean_share,
+            sigma_m: (slow::GEOMETRY_M * slow::GEOMETRY_M + share_kept * wander_m * wander_m).sqrt(),
+            most_m: slow::MOST_M.max(3.0 * wander_m),
+            again: goes_on * length_s / (2.0 * slow::AGAIN_S),
+            back: goes_on * slow::BACK_NATS_PER_HOUR / 3600.0 * length_s,
         }
-        let headroom = tuning.headroom_nats.max(-self.base);
-        self.evidence = (total + headroom).min(total - self.base);
-        if self.evidence > -0.5 {
-            self.began = None;
+    }
+
+    fn fast_step(&self, at: WatchTime, outward: Local, quiet_m: f64) -> Fast {
+        let less = if self.geometry.is_poor() { fast::BURST_HDOP_NATS } else { 0.0 };
+        let says = self.receivers.says();
+        let denied = says.map_or(0.0, |says| {
+            let z = (says.hidden_m - departure::FREE_M).max(0.0) / says.sigma_m;
+            (0.5 * z * z).min(fast::VELOCITY_NATS)
+        });
+        Fast {
+            quiet_m,
+            burst_nats: fast::BURST_NATS - less,
+            velocity: says.filter(|_| at >= self.blind_until).map(|says| Velocity {
+                unknown_m: says.unknown.dot(outward),
+                sigma_m: says.sigma_m,
+                most_nats: fast::VELOCITY_NATS * says.trust,
+            }),
+            denied_nats: denied,
+        }
+    }
+
+    fn judge(&mut self, at: WatchTime, bow: Local, sinks_s: f64, length_s: f64) {
+        let best = self.cells.best();
+        let is_pinned = self.beginning.step(bow, length_s);
+        let inside = self.known != Known::Nothing && self.distance_m() < self.lies.limits[best.reach].1;
+        self.evidence.step(best.total, is_pinned, inside, sinks_s);
+        self.slow_evidence.step(best.slow, is_pinned, inside, sinks_s);
+        self.called.step(at, self.evidence.nats, self.slow_evidence.nats);
+        if self.called.drag.is_some() {
+            self.called.from.get_or_insert((best.anchor, best.reach));
+        }
+    }
+
+    fn trust(&mut self, load: &Load, length_s: f64) {
+        if self.called.is_good() {
+            self.ready.held(length_s, load.test_share(), self.lies.taut, self.receivers.wander_m());
         } else {
-            self.began.get_or_insert(at);
-        }
-        if self.asked.is_enough(-self.evidence, length_s) {
-            self.drag_at.get_or_insert(at);
-        }
-        if self.evidence < -tuning.creep_nats {
-            self.creep_at.get_or_insert(at);
-            self.good_since = None;
             self.ready.moved();
-        } else {
-            let since = *self.good_since.get_or_insert(at);
-            if at.since(since) > RECTIFIED_AFTER {
-                (self.creep_at, self.drag_at) = (None, None);
-            }
-            self.ready.held(length_s, load.test_share(), self.taut, self.wander_m());
         }
     }
 
-    /// Once dragging, asks whether she lies to the anchor again at a new place.
-    fn follow_fresh(&mut self, at: WatchTime, bow: Local, step: &Step) {
-        if self.drag_at.is_none() {
-            self.fresh = None;
-            return;
-        }
-        let start = || match self.known {
-            Known::Nothing => Cells::new(bow, UNKNOWN_SPACING_M, prior::radii(), prior::anywhere),
+    /// The same boat at an anchor that lies ahead of her by the reach of the rode, and its place. What is known of the
+    /// receivers stays.
+    pub fn afresh(&self, at: WatchTime, tackle: &Tackle) -> Option<(Self, Position)> {
+        let bow = *self.bow.means.back()?;
+        let veered_m = self.lies.veered_m;
+        let mut lies = Lies::new(at, tackle, veered_m, self.lies.depth_m);
+        lies.tide_m = self.lies.tide_m;
+        let (place, stay) = match self.known {
+            Known::Nothing => (bow, Self::found(at, self.plane, bow, tackle, None)),
             Known::Mark | Known::Rode => {
-                let upwind = self.cells.best().anchor - bow;
-                let reach = self.limits[REACHES / 2].1.max(1.0);
-                let place = bow + upwind.scaled(reach / upwind.length_m().max(1.0));
-                Cells::new(place, MARKED_SPACING_M, prior::scales(), prior::guessed)
+                let way = lies::way(self.bow.heading, self.from().0 - bow);
+                let reach_m = self.lies.limits[REACHES / 2].1.max(1.0);
+                let plane = Plane::new(self.plane.to_position(bow + way.scaled(reach_m)));
+                let cells =
+                    Cells::new(Local::default(), grid::MARKED_SPACING_M, prior::scales(), prior::guessed);
+                (bow + way.scaled(reach_m), Self::new(Known::Mark, at, plane, lies, cells))
             }
         };
-        let (since, mut cells) = self.fresh.take().unwrap_or_else(|| (at, start()));
-        cells.step(step);
-        if cells.best().total < -2.0 - prior::least_doubt(self.known == Known::Nothing) {
-            self.fresh = Some((at, start()));
-        } else if at.since(since) > RESET_AFTER {
-            self.base = cells.best().total.min(0.0);
-            self.cells = cells;
-            (self.drag_at, self.creep_at, self.began, self.good_since) = (None, None, None, Some(at));
-        } else {
-            self.fresh = Some((since, cells));
-        }
+        let mut receivers = self.receivers.clone();
+        receivers.gap();
+        Some((Self { receivers, ..stay }, self.plane.to_position(place)))
     }
 
-    /// After two minutes the boat tells on which side of the mark the anchor is more likely; later the fixes tell how
-    /// well the mark was known.
-    fn settle_prior(&mut self, at: WatchTime, bow: Local, boat: &Boat) {
-        if self.known != Known::Mark {
-            return;
-        }
-        if let Some((sum, count)) = self.settle {
-            let (sum, count) = (sum + bow, count + 1);
-            self.settle = Some((sum, count));
-            if at.since(self.at) < SETTLE {
-                return;
-            }
-            self.settle = None;
-            let mean = sum.scaled(1.0 / f64::from(count));
-            let reach_m = self.rode.straight_m(self.height_m(boat));
-            let lies = mean.length_m() - self.nearer_m >= 0.4 * reach_m;
-            self.lies_to = lies.then(|| (mean.scaled(1.0 / mean.length_m().max(1e-9)), reach_m));
-            self.prior_at = None;
-        }
-        if self.prior_at.is_some_and(|last| at.since(last) < Span::from_mins(10)) {
-            return;
-        }
-        self.prior_at = Some(at);
-        let wander_m = (self.wander_m() - 1.5).max(0.0).hypot(self.mark_doubt_m);
-        match self.lies_to {
-            Some((way, reach_m)) => {
-                self.cells.set_prior(|place| prior::behind_mark(place, way, reach_m, wander_m));
-            }
-            None => self.cells.set_prior(|place| prior::isotropic(place, wander_m)),
-        }
+    /// Where the anchor most likely lies if it stands, and by which of the reaches; after `drag`, from where it moved.
+    fn from(&self) -> (Local, usize) {
+        let Best { anchor, reach, .. } = self.cells.best();
+        self.called.from.unwrap_or((anchor, reach))
     }
 
-    /// Error of the fixes over minutes, metres.
-    fn wander_m(&self) -> f64 {
-        self.receivers.wander_m()
+    /// What is learned of an anchor that stands and of the rode.
+    pub fn learned(&self) -> Option<Learned> {
+        let (anchor, reach) = self.from();
+        let is_learned = self.known == Known::Mark && self.heard.is_some() && self.called.drag.is_none();
+        is_learned.then(|| Learned {
+            anchor: self.plane.to_position(anchor),
+            rode_share: prior::SCALES[reach],
+            wander: Metres(self.receivers.believed_wander_m()),
+        })
     }
 
-    /// A turn of the direction in which she lies bends the chain: until it is straight again nothing is taut.
-    fn follow_bearing(&mut self, at: WatchTime, bow: Local, length_s: f64) {
-        let way = match self.heading {
-            // The heading says how she lies even while nobody knows where the anchor is.
-            Some(heading) => Local::polar(heading, 1.0),
-            None => {
-                let way = self.cells.best().anchor - bow;
-                way.scaled(1.0 / way.length_m().max(1e-9))
-            }
-        };
-        let toward =
-            |mean: Local, window_s: f64| mean + (way - mean).scaled(1.0 - (-length_s / window_s).exp());
-        self.bearing_short = toward(self.bearing_short, 300.0);
-        self.bearing_long = toward(self.bearing_long, 1800.0);
-        if self.bearing_short.bearing().turn_to(self.bearing_long.bearing()).abs() > BEND_DEG {
-            self.slack_until = at + STRAIGHTENS;
-        }
+    /// Evidence for a moved anchor now, nats.
+    pub fn nats(&self) -> f64 {
+        self.evidence.nats
+    }
+
+    /// The same as a share of what calls `drag`, `0..=1`; once it is called, 1.
+    pub fn evidence(&self) -> f64 {
+        if self.called.drag.is_some() { 1.0 } else { (self.nats() / call::DRAG_NATS).clamp(0.0, 1.0) }
     }
 
     /// Distance from the best place for the anchor to the bow, metres.
     pub fn distance_m(&self) -> f64 {
-        self.bow.map_or(0.0, |bow| ((bow - self.cells.best().anchor).length_m() - self.nearer_m).max(0.0))
+        let bow = self.bow.means.back();
+        bow.map_or(0.0, |bow| ((*bow - self.from().0).length_m() - self.bow.nearer_m).max(0.0))
     }
 
     /// How far the rode reaches now, from the best place for the anchor, metres.
     pub fn reach_m(&self) -> f64 {
-        self.limits[self.cells.best().reach].0.max(0.0)
+        self.lies.limits[self.from().1].0.max(0.0)
     }
 
     /// How far the bow lies beyond that; negative inside.
@@ -513,17 +413,47 @@ impl Stay {
 
     /// How the anchor has moved, once it is thought to have.
     pub fn moved(&self) -> Option<Moved> {
-        let called = self.drag_at.or(self.creep_at)?;
-        let (bow, first) = (self.bow?, self.bows.front()?);
-        let Best { anchor, .. } = self.cells.best();
-        let way = bow - anchor;
+        let called = self.called.drag.or(self.called.creep)?;
+        let (bow, first) = (*self.bow.means.back()?, *self.bow.means.front()?);
+        let way = bow - self.from().0;
         let out = way.scaled(1.0 / way.length_m().max(1e-9));
-        let seconds = 5.0 * (self.bows.len().max(2) - 1) as f64;
+        let seconds = 5.0 * (self.bow.means.len().max(2) - 1) as f64;
         Some(Moved {
             distance: Metres(self.beyond_m().max(0.0)),
             bearing: way.bearing(),
-            since: self.began.unwrap_or(called),
-            speed: Knots::from_mps(((bow - *first).dot(out) / seconds).max(0.0)),
+            since: self.called.began.unwrap_or(called),
+            speed: Knots::from_mps(((bow - first).dot(out) / seconds).max(0.0)),
         })
+    }
+}
+
+impl Called {
+    /// A step's evidence, by both accounts and by the slow one alone, nats.
+    fn step(&mut self, at: WatchTime, nats: f64, slow_nats: f64) {
+        if self.drag.is_some() {
+            return;
+        }
+        if nats < call::BEGAN_NATS {
+            self.began = None;
+        } else {
+            self.began.get_or_insert(at);
+        }
+        if nats > call::DRAG_NATS {
+            self.drag = Some(at);
+        }
+        if slow_nats > call::CREEP_NATS {
+            self.creep.get_or_insert(at);
+            self.good_since = None;
+        } else {
+            let since = *self.good_since.get_or_insert(at);
+            if at.since(since) > call::RECTIFIED_AFTER {
+                self.creep = None;
+            }
+        }
+    }
+
+    /// Nothing speaks against the anchor.
+    fn is_good(&self) -> bool {
+        self.drag.is_none() && self.good_since.is_some()
     }
 }

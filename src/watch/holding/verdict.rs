@@ -63,6 +63,17 @@ pub struct Belief {
     pub axis: TrueBearing,
 }
 
+/// The most likely place of an anchor that stands, and of the rode's true length.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Learned {
+    /// Where it lies.
+    pub anchor: Position,
+    /// The rode's true length as a share of the entered one.
+    pub rode_share: f64,
+    /// What the fixes of the believed receiver err by over minutes.
+    pub wander: Metres,
+}
+
 /// How the anchor has moved, as far as the positions tell.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Moved {
@@ -111,6 +122,8 @@ pub struct Verdict {
     pub belief: Option<Belief>,
     /// Where the anchor is thought to lie differs from the mark by this much and lies this way from it.
     pub from_mark: Option<(Metres, TrueBearing)>,
+    /// What is learned of an anchor that stands; `None` while nothing is, or once it has moved.
+    pub learned: Option<Learned>,
     /// How it has moved; `None` while she holds.
     pub moved: Option<Moved>,
     /// How far the bow lies beyond the reach from the best place for the anchor; negative inside.
