@@ -41,6 +41,7 @@ mod track;
 pub mod traffic;
 mod tuning;
 pub mod units;
+pub mod wake;
 pub mod water;
 pub mod weighing;
 pub mod what_if;
@@ -387,6 +388,7 @@ impl Watch {
             Command::MoveDrop(to) => self.move_drop(at, &to),
             Command::Acknowledge { kind } => self.acknowledge(at, kind),
             Command::Silence => self.alerts.silence(at, &mut self.out),
+            Command::Wake(asked) => self.assessor.ask_to_wake(at, asked),
             Command::Limits(limits) => {
                 self.alerts.set_escalate_after(at, limits.escalate_after, &mut self.out);
                 if limits.round_every != self.limits.round_every {

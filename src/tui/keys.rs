@@ -65,6 +65,8 @@ pub enum Act {
     Tide,
     /// Write a note.
     Note,
+    /// Ask to be woken.
+    Wake,
     /// Enter a mark to take bearings of.
     BearingMark,
     /// Remove such a mark.
@@ -145,6 +147,7 @@ impl Act {
                 | Self::Limits
                 | Self::Tide
                 | Self::Note
+                | Self::Wake
                 | Self::BearingMark
                 | Self::RemoveMark
                 | Self::Bearing

@@ -83,6 +83,8 @@ pub struct Opener<'a> {
     pub picked: Option<AlertKind>,
     /// The crew's check lists.
     pub checks: &'a Checks,
+    /// Times as the screen shows them.
+    pub clock: &'a Clock,
 }
 
 impl Opener<'_> {
@@ -108,6 +110,7 @@ impl Overlay {
             Act::Limits => form(forms::limits(snap)),
             Act::Tide => form(forms::tide(snap)),
             Act::Note => form(forms::note()),
+            Act::Wake => form(forms::wake(snap, over.clock)),
             Act::BearingMark => form(forms::mark(snap)),
             Act::RemoveMark => forms::mark_away(snap).and_then(form),
             Act::Checks => Some(Self::Checks(Checking::new(over.checks, snap.stage))),

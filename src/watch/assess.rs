@@ -8,6 +8,7 @@ mod facts;
 mod position;
 mod rounds;
 mod traffic;
+mod wake;
 mod watched;
 mod water;
 mod wind;
@@ -24,6 +25,7 @@ use super::rode;
 use super::snapshot::{Stage, Verdict};
 use super::tuning::{LIFT_AGE, SETTING_MAX};
 use super::units::{Knots, Newtons, WatchTime};
+use super::wake::{Wake, WakeFor};
 
 /// What the conditions remember from second to second.
 #[derive(Clone, Debug, Default)]
@@ -34,15 +36,16 @@ pub struct Assessor {
     closing: Latch,
     watched: watched::Memory,
     devices: devices::Memory,
+    wake: Wake,
     /// The wind that the rode out is calculated to hold, and when that was calculated.
     lift_wind: Option<(WatchTime, Option<Knots>)>,
 }
 
 impl Assessor {
-    /// What stays when a new ride begins: the state of the devices.
+    /// What stays when a new ride begins: the state of the devices, and what the crew asked to be woken for.
     #[must_use]
     pub fn for_new_ride(&self) -> Self {
-        Self { devices: self.devices.clone(), ..Self::default() }
+        Self { devices: self.devices.clone(), wake: self.wake.clone(), ..Self::default() }
     }
 
     /// The watch did not run in that time.
@@ -76,9 +79,23 @@ impl Assessor {
         if kind.is_none_or(|k| k == AlertKind::RideDamaged) {
             self.devices.damage_answered();
         }
+        if kind.is_none_or(|k| k == AlertKind::Wake) {
+            self.wake.answered();
+        }
         if kind.is_none_or(|k| k == AlertKind::Drag) {
             self.position.has_left = false;
         }
+    }
+
+    /// The crew asks to be woken.
+    pub fn ask_to_wake(&mut self, at: WatchTime, asked: WakeFor) {
+        self.wake.ask(at, asked);
+    }
+
+    /// What the crew is still to be woken for.
+    #[must_use]
+    pub fn wakes_for(&self) -> WakeFor {
+        self.wake.asked()
     }
 
     /// She is plainly under way from an anchor that nobody marked: the judge has given it up.
@@ -121,6 +138,7 @@ impl Assessor {
                 watched::unwatched(&mut self.watched, facts, explained)
             }
             AlertKind::ClockWrong => devices::clock_wrong(&mut self.devices, facts),
+            AlertKind::Wake => wake::wake(self.wake.reached()),
             AlertKind::RideDamaged => devices::ride_damaged(&self.devices, facts),
         }
     }
@@ -138,6 +156,9 @@ impl Watch {
         let watching_since = assessor.watching_since(self.began.unwrap_or(now));
         let facts = self.facts(now, watching_since, mean, lifts);
         assessor.position.second(&facts);
+        let mean_wind = facts.wind.speeds.map(|speeds| speeds.mean);
+        let turn = assessor.wake.asked().turn.then(|| facts.water.at_drop.last_turn(now)).flatten();
+        assessor.wake.second(now, turn, mean_wind);
         let drags = self.alerts.get(AlertKind::Drag);
         let is_answered = drags.is_some_and(|alert| alert.state == AlertState::Acknowledged);
         let drags_on = assessor.position.drags_on(is_answered, &facts);

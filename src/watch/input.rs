@@ -14,6 +14,7 @@ pub use super::setting::{PullKind, Transit};
 use super::tide::Turn;
 pub use super::tide::TurnKind;
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use super::wake::WakeFor;
 
 /// Which feed a line came from: an index into the watch's list of feeds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -243,6 +244,8 @@ pub enum Command {
     },
     /// Sound off for 30 s.
     Silence,
+    /// What to wake the crew for; takes the place of what was asked before.
+    Wake(WakeFor),
     /// New limits.
     Limits(Limits),
     /// Where the height of tide comes from.

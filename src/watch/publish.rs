@@ -40,6 +40,7 @@ impl Watch {
             clock_error: self.picture.clock_error(),
             settings: Arc::clone(&self.settings),
             limits: self.limits.clone(),
+            wakes_for: self.assessor.wakes_for(),
             place: self.ride.place.as_str().into(),
             stage: self.ride.stage,
             stage_since: self.ride.stage_since,

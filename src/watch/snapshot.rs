@@ -21,6 +21,7 @@ pub use super::setting::{ReconView, SettingView};
 use super::tide::Assumed;
 pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
+pub use super::wake::WakeFor;
 pub use super::weighing::WeighingView;
 
 /// How far the crew has come with this anchor.
@@ -580,6 +581,8 @@ pub struct Snapshot {
     pub setting: SettingView,
     /// Heaving in; `None` but while weighing, and for a quarter of an hour after the anchor is aweigh.
     pub weighing: Option<WeighingView>,
+    /// What the crew is still to be woken for.
+    pub wakes_for: WakeFor,
     /// Rounds and rota.
     pub rounds: RoundsView,
     /// Lights and shapes.

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use super::input::TideEntered;
 use super::snapshot::{Snapshot, Stage, TideView, TurnView};
+use super::tide::TurnKind;
 use super::tide::stations::{StationError, Stations};
 use super::tide::turns::{Rule, TableError, TurnTable, Uncovered};
 use super::tide::{Tide, Turn};
@@ -121,6 +122,13 @@ impl Water {
             return None;
         }
         self.covering(self.table.as_ref()?, now).err()
+    }
+
+    /// The last high or low water up to now, within the hour.
+    #[must_use]
+    pub fn last_turn(&self, now: WatchTime) -> Option<(WatchTime, TurnKind)> {
+        let turns = self.tide.as_ref()?.turns_between(now - Span::from_mins(60), now);
+        turns.last().map(|turn| (turn.at, turn.kind))
     }
 
     /// When a keel so far down touches next, and floats again.

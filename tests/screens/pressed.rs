@@ -85,6 +85,7 @@ impl Pressed<'_> {
             "limits" => self.opens("LIMITS"),
             "tide" => self.opens("TIDE"),
             "note" => self.opens("NOTE"),
+            "wake us" => self.opens("WAKE US"),
             "check list" => self.stands() == Place::CheckList,
             "round" => self.opens("ROUND"),
             "veer" | "shorten" => self.opens("VEER OR SHORTEN"),

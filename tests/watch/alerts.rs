@@ -13,6 +13,7 @@ use nightrode::watch::marks::{Bearings, MarkEntered};
 use nightrode::watch::refusal::Refusal;
 use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use nightrode::watch::wake::WakeFor;
 
 #[test]
 fn a_boat_that_lies_quietly_raises_nothing() {
@@ -715,4 +716,22 @@ fn a_few_wrong_times_before_a_hole_say_nothing_of_the_clock() {
         run.lie_for(60, |_| Local::default());
         assert!(run.raised_of(AlertKind::ClockWrong).is_none(), "{wrong} wrong times");
     }
+}
+
+#[test]
+fn the_crew_is_woken_when_they_asked_to_be_and_once() {
+    let mut run = Run::anchored();
+    let in_an_hour = run.now() + Span::from_mins(60);
+    run.crew(Command::Wake(WakeFor { at: Some(in_an_hour), turn: true, wind: Some(Knots(20.0)) }));
+    run.lie_for(3590, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
+    assert_eq!(run.active(AlertKind::Wake), None);
+    run.lie_for(30, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
+    let alert = run.active(AlertKind::Wake).expect("they are woken");
+    assert_eq!(alert.priority, Priority::Warning);
+    assert!(alert.reason.what.contains("the time that you asked for"), "{alert:?}");
+    assert_eq!(run.snapshot().wakes_for, WakeFor { at: None, turn: true, wind: Some(Knots(20.0)) });
+    run.crew(Command::Acknowledge { kind: Some(AlertKind::Wake) });
+    run.lie_for(3600, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
+    assert_eq!(run.active(AlertKind::Wake), None);
+    assert_eq!(run.raised().iter().filter(|kind| **kind == AlertKind::Wake).count(), 1);
 }

@@ -15,7 +15,8 @@ use nightrode::watch::input::{
 use nightrode::watch::nmea::checksum;
 use nightrode::watch::setting::{Doing, Held, TargetBy, Taut, Transit};
 use nightrode::watch::snapshot::{Reading, Snapshot, Stage, Verdict};
-use nightrode::watch::units::{Metres, Span, TrueBearing, WatchTime};
+use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use nightrode::watch::wake::WakeFor;
 use nightrode::watch::weighing::UpAndDown;
 use proptest::prelude::*;
 
@@ -407,6 +408,8 @@ fn any_command() -> impl Strategy<Value = Command> {
         1 => Just(Command::Weigh),
         1 => Just(Command::Stay),
         1 => Just(Command::LiesHere),
+        1 => (any::<bool>(), 0_i64..5_000_000_000_000, 0.0..60.0_f64)
+            .prop_map(|(turn, at, wind)| Command::Wake(WakeFor { at: Some(WatchTime(at)), turn, wind: Some(Knots(wind)) })),
         1 => Just(Command::Aweigh),
         1 => Just(Command::Lying { veered: None, place: String::new() }),
         1 => metres.prop_map(|distance| Command::MoveDrop(DropMove::FromBow {

@@ -9,7 +9,8 @@ use nightrode::watch::boat::{Limits, Settings};
 use nightrode::watch::geo::Local;
 use nightrode::watch::input::{Command, Device, DropMove, Event, TideEntered, TurnKind, TypedTurn};
 use nightrode::watch::snapshot::{Snapshot, Stage};
-use nightrode::watch::units::{Metres, Span, TrueBearing};
+use nightrode::watch::units::{Metres, Span, TrueBearing, WatchTime};
+use nightrode::watch::wake::WakeFor;
 
 /// Where she lies, 20 m from her anchor.
 fn lying(_: i64) -> Local {
@@ -120,6 +121,9 @@ fn raising(kind: AlertKind) -> Run {
             let damage = Event::Damage { found: 1, what: "journal.jsonl, line 4".into() };
             after(2, |run| drop(run.event(damage)))
         }
+        AlertKind::Wake => after(2, |run| {
+            drop(run.crew(Command::Wake(WakeFor { at: Some(WatchTime(0)), ..WakeFor::default() })))
+        }),
         AlertKind::PowerLow => device(Device::Power { low_percent: Some(9) }),
         AlertKind::DiskLow => device(Device::Disk { failed: Some("disk full".into()) }),
         AlertKind::SoundFailed => device(Device::Sound { failed: Some("no card".into()) }),

@@ -110,7 +110,8 @@ mod tests {
         Command, Device, Differs, DropMove, FeedId, Link, PullKind, RoundItem, RoundMade, TideEntered,
         Transit, TurnKind, TypedTurn,
     };
-    use crate::watch::units::{Metres, TrueBearing};
+    use crate::watch::units::{Knots, Metres, TrueBearing};
+    use crate::watch::wake::WakeFor;
 
     fn back(record: &Record) -> Record {
         let line = record.to_line();
@@ -161,6 +162,7 @@ mod tests {
             Command::Weigh,
             Command::Stay,
             Command::LiesHere,
+            Command::Wake(WakeFor { at: Some(at), turn: true, wind: Some(Knots(25.0)) }),
             Command::Aweigh,
         ];
         let events = commands.into_iter().map(Event::Crew).chain([

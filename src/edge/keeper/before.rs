@@ -112,6 +112,7 @@ fn meaning(command: &Command) -> Meaning {
         Command::BeginRecon
         | Command::EndRecon
         | Command::VeerTo { .. }
+        | Command::Wake(_)
         | Command::Mark { .. }
         | Command::Unmark { .. } => Meaning::MakesReady,
         Command::LetGo { .. }
@@ -141,7 +142,8 @@ fn meaning(command: &Command) -> Meaning {
 fn replaces(later: &Command, earlier: &Command) -> bool {
     match (later, earlier) {
         (Command::BeginRecon | Command::EndRecon, Command::BeginRecon | Command::EndRecon)
-        | (Command::VeerTo { .. }, Command::VeerTo { .. }) => true,
+        | (Command::VeerTo { .. }, Command::VeerTo { .. })
+        | (Command::Wake(_), Command::Wake(_)) => true,
         (Command::Unmark { name }, Command::Mark { name: other, .. }) => name == other,
         _ => false,
     }

@@ -183,6 +183,7 @@ impl Ride {
             | Command::Neutral
             | Command::Acknowledge { .. }
             | Command::Silence
+            | Command::Wake(_)
             | Command::Note { .. }
             | Command::Round(_)
             | Command::Bearing { .. } => return false,

@@ -42,6 +42,7 @@ impl App {
             recorded: self.playing.is_some(),
             picked: alerts::picked(snap, self.alert),
             checks: &self.checks,
+            clock: &self.clock,
         };
         if let Some(overlay) = Overlay::opened_by(act, &opener, snap) {
             self.over = Some(overlay);

@@ -596,6 +596,8 @@ pub static TABLE: &[Key] = &[
     ),
     key(WATCH, "c", &[(c('c'), Checks)], "check list", "Go through the check list of the moment."),
     key(WATCH, "n", &[(c('n'), Note)], "note", "Write a note into the logbook."),
+    key(WATCH, "k", &[(c('k'), Wake)], "wake us", "Ask to be woken: at a time, at the turn of the tide, by the wind.")
+        .in_help(),
     key(EVERYWHERE, "p", &[(c('p'), Light)], "light", "Colours for day, dusk or night."),
     key(
         &[Place::View(Swing)],

@@ -16,7 +16,8 @@ use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::tide::stations::Stations;
 use crate::watch::tide::turns::{Rule, TurnTable, Uncovered};
 use crate::watch::tide::typed::{OddIntervals, parse_at};
-use crate::watch::units::{Metres, Span, TrueBearing};
+use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use crate::watch::wake::WakeFor;
 
 /// What a form is for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -38,6 +39,8 @@ pub enum Purpose {
     },
     /// A remark.
     Note,
+    /// What the crew is to be woken for.
+    Wake,
     /// A mark to take bearings of is entered.
     Mark,
     /// A mark is of no more use.
@@ -56,6 +59,7 @@ const VEERED: Range = ranges::VEERED_ENTERED_M;
 const DEPTH: Range = Range { least: 0.1, ..ranges::DEPTH_M };
 const DISTANCE: Range = range("m", 0.0, 1000.0);
 const FAR: Range = range("m", 1.0, 50_000.0);
+const WAKE_KN: Range = range("kn", 1.0, 100.0);
 const MINUTES: Range = range("min", 0.0, 720.0);
 /// Stations that are offered.
 const STATIONS: usize = 6;
@@ -74,6 +78,7 @@ impl Purpose {
             Self::Limits => "LIMITS",
             Self::Tide { .. } => "TIDE",
             Self::Note => "NOTE",
+            Self::Wake => "WAKE US",
             Self::Mark => "BEARING MARK",
             Self::MarkAway { .. } => "REMOVE A BEARING MARK",
             Self::Bearing { .. } => "BEARING BY EYE",
@@ -85,7 +90,7 @@ impl Purpose {
     pub const fn deed(&self) -> &'static str {
         match self {
             Self::LetGo | Self::NamePlace => "done",
-            Self::Veer | Self::Limits => "set",
+            Self::Veer | Self::Limits | Self::Wake => "set",
             Self::MoveDrop => "move it",
             Self::Tide { .. } => "set",
             Self::Note | Self::Mark | Self::Bearing { .. } => "save",
@@ -166,6 +171,70 @@ pub fn move_drop(snap: &Snapshot) -> (Purpose, Form) {
 #[must_use]
 pub fn note() -> (Purpose, Form) {
     (Purpose::Note, Form::new(vec![Field::words("note", "", "Goes into the logbook with the time.")]))
+}
+
+/// The form for what the crew is to be woken for.
+#[must_use]
+pub fn wake(snap: &Snapshot, clock: &Clock) -> (Purpose, Form) {
+    let asked = snap.wakes_for;
+    let at = asked.at.map_or_else(String::new, |at| clock.hm(at));
+    let turn = [
+        ("no", "At the next high or low water? ← and → choose."),
+        ("yes", "At the next high or low water of the tide that was entered. ← and → choose."),
+    ];
+    let turn = turn.map(|(word, about)| (word.to_owned(), about.to_owned())).to_vec();
+    let fields = vec![
+        Field::words("at", &at, "Time of day, as 02:30. Left empty: not by the clock."),
+        Field::choice("turn of the tide", turn).choosing(usize::from(asked.turn)),
+        Field::number(
+            "mean wind",
+            "kn",
+            asked.wind.map(|wind| wind.0),
+            "From this on. Left empty: not by the wind.",
+        ),
+    ];
+    (Purpose::Wake, Form::new(fields))
+}
+
+fn read_wake(form: &Form, snap: &Snapshot, clock: &Clock) -> Result<WakeFor, Wrong> {
+    let wind = form.read(2, |text| WAKE_KN.read_or_none(text))?;
+    let wakes = WakeFor {
+        at: form.read(0, |text| next_time_of_day(text, snap, clock))?,
+        turn: form.chosen(1) == 1,
+        wind: wind.map(Knots),
+    };
+    if wakes.turn && snap.tide.turns.is_empty() && snap.tide.known_until.is_none() {
+        return Err(Wrong { field: 1, what: "No tide was entered, so its turn is not known.".to_owned() });
+    }
+    Ok(wakes)
+}
+
+/// When it is so late next; `None` where nothing is written.
+fn next_time_of_day(text: &str, snap: &Snapshot, clock: &Clock) -> Result<Option<WatchTime>, String> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let wrong = || format!("{text} is no time of day. Write it as 02:30.");
+    let time = jiff::civil::Time::strptime("%H:%M", text.replace('.', ":")).map_err(|_| wrong())?;
+    let now =
+        Timestamp::from_millisecond(snap.at.0).map_err(|_| wrong())?.to_zoned_datetime(clock.zone().clone());
+    let on = |day: jiff::civil::Date| {
+        day.to_datetime(time).to_zoned_datetime(clock.zone().clone()).map_err(|_| wrong())
+    };
+    let today = on(now.date())?;
+    let next = if today > now { today } else { on(now.date().tomorrow().map_err(|_| wrong())?)? };
+    Ok(Some(WatchTime(next.timestamp().as_millisecond())))
+}
+
+/// What wakes the crew, as one clause; `None` where they asked for nothing.
+#[must_use]
+pub fn wakes_for(asked: WakeFor, clock: &Clock) -> Option<String> {
+    let at = asked.at.map(|at| format!("at {}", clock.hm(at)));
+    let turn = asked.turn.then(|| "at the turn of the tide".to_owned());
+    let wind = asked.wind.map(|wind| format!("from {} kn of mean wind", typed::plain(wind.0)));
+    let all: Vec<String> = [at, turn, wind].into_iter().flatten().collect();
+    (!all.is_empty()).then(|| all.join(", "))
 }
 
 /// The form for a mark to take bearings of.
@@ -393,6 +462,7 @@ fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Re
         Purpose::Limits => Command::Limits(read_limits(form, snap)?),
         Purpose::Tide { stations } => Command::Tide(read_tide(stations, form, snap, clock)?),
         Purpose::Note => Command::Note { text: form.read(0, words)? },
+        Purpose::Wake => Command::Wake(read_wake(form, snap, clock)?),
         Purpose::Mark => read_mark(form, snap)?,
         Purpose::MarkAway { marks } => {
             Command::Unmark { name: marks.get(form.chosen(0)).cloned().unwrap_or_default() }
@@ -436,6 +506,10 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
         },
         Command::MoveDrop(to) => moves(&to, snap, clock),
         Command::Limits(_) => "Enter puts these limits in force at once.".to_owned(),
+        Command::Wake(asked) => match wakes_for(asked, clock) {
+            Some(when) => format!("Enter: you are woken {when}."),
+            None => "Enter: you are woken by alerts alone.".to_owned(),
+        },
         Command::Tide(TideEntered::Nothing) => "Enter removes the tide: no depth is predicted.".to_owned(),
         Command::Tide(_) => {
             let foresight = live::foresight(purpose, form, snap, clock)?;
@@ -539,6 +613,25 @@ mod tests {
     use crate::watch::Watch;
     use crate::watch::boat::Settings;
     use crate::watch::boat::limits::LIMITS;
+
+    #[test]
+    fn a_time_of_day_is_the_next_one_in_the_zone_of_the_screen() {
+        let snap =
+            Snapshot { at: WatchTime(1_780_452_840_000), ..Watch::new(Settings::default()).snapshot() };
+        // 2026-06-03 02:14:00 UTC.
+        let clock = Clock::new(jiff::tz::TimeZone::fixed(jiff::tz::offset(2)));
+        let hm = |text: &str| {
+            next_time_of_day(text, &snap, &clock).map(|at| at.map(|at| (at.0 - snap.at.0) / 60_000))
+        };
+        assert_eq!(hm(""), Ok(None));
+        assert_eq!(hm("04:30"), Ok(Some(16)));
+        assert_eq!(hm(" 4.15 "), Ok(Some(1)));
+        assert_eq!(hm("04:14"), Ok(Some(24 * 60)), "now is not ahead");
+        assert_eq!(hm("02:30"), Ok(Some(22 * 60 + 16)));
+        for wrong in ["24:00", "02:60", "2", "half past two", "-1:00"] {
+            assert!(hm(wrong).is_err_and(|why| why.contains("02:30")), "{wrong}");
+        }
+    }
 
     /// The boat file and its page follow the same table, held in `config::keys`.
     #[test]

@@ -4,6 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use crate::tui::keys::{Act, label};
+use crate::tui::overlay::forms::wakes_for;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, cut, metres, width, wrap};
@@ -81,6 +82,9 @@ fn next(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
     say(&words, ink, &mut y);
     for line in rota(scene, view) {
         say(&line, Ink::Text, &mut y);
+    }
+    if let Some(when) = wakes_for(scene.snap.wakes_for, scene.clock) {
+        say(&format!("You are woken {when}."), Ink::Text, &mut y);
     }
     if let (Some(every), Some(now), false) = (view.every, view.every_now, view.shortened.is_empty()) {
         let why = view.shortened.join(", ");

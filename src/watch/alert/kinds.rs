@@ -369,6 +369,17 @@ kinds! {
         action: "Check drop point, rode, circle and limits against what you know; enter anew what is wrong.",
         trust: "What could be put right from the ride's other file was put right, and is named.",
     }
+    Wake, 26, "wake" {
+        title: "YOU ASKED TO BE WOKEN",
+        short_title: "WAKE THE CREW",
+        category: Text,
+        rank: 26,
+        priorities: [Warning],
+        raised_when: "the time, the turn of the tide or the mean wind that the crew asked to be woken for has come; until it is answered",
+        means: "What you asked to be woken for has come.",
+        action: "Answer it. For another time, ask again: k.",
+        trust: "The tide's turn is as good as its table, the wind as its sensor. Without either it does not wake you.",
+    }
 }
 
 impl AlertKind {
