@@ -232,7 +232,7 @@ impl Overlay {
                     Rect { height: rows, ..inner },
                     Rect { y: inner.y + rows, height: inner.height - rows, ..inner },
                 );
-                let foresight = tide::foresight(purpose, form, scene.snap, scene.clock);
+                let foresight = forms::foresight(purpose, form, scene.snap, scene.clock);
                 form.render(
                     scene,
                     promise.as_deref(),

@@ -18,6 +18,7 @@ use crate::watch::tide::turns::{Rule, TurnTable, Uncovered};
 use crate::watch::tide::typed::{OddIntervals, parse_at};
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use crate::watch::wake::WakeFor;
+use crate::watch::water::Foresight;
 
 /// What a form is for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -482,10 +483,15 @@ fn read_tide(stations: &[String], form: &Form, snap: &Snapshot, clock: &Clock) -
 }
 
 /// The tide as it stands in the form; `None` while it cannot be read, and in a form for something else.
-#[must_use]
-pub fn tide_entered(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Option<TideEntered> {
+fn tide_entered(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Option<TideEntered> {
     let Purpose::Tide { stations } = purpose else { return None };
     read_tide(stations, form, snap, clock).ok()
+}
+
+/// What the tide in the form would mean; `None` while it cannot be read, or where none is chosen.
+#[must_use]
+pub fn foresight(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Option<Foresight> {
+    live::foresight(&tide_entered(purpose, form, snap, clock)?, snap)
 }
 
 /// What `Enter` will do with the answers as they stand, in words; `None` while they are not complete.
@@ -512,7 +518,7 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
         },
         Command::Tide(TideEntered::Nothing) => "Enter removes the tide: no depth is predicted.".to_owned(),
         Command::Tide(_) => {
-            let foresight = live::foresight(purpose, form, snap, clock)?;
+            let foresight = foresight(purpose, form, snap, clock)?;
             live::words(&foresight, snap, clock)
         }
         Command::Bearing { mark, bearing } => against_the_arc(&mark, bearing, snap)?,

@@ -4,8 +4,6 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::form::Form;
-use super::forms::{self, Purpose};
 use crate::tui::dots::{Dot, Dots, Pattern};
 use crate::tui::palette::Ink;
 use crate::tui::plot::{Plot, marks};
@@ -27,11 +25,10 @@ const DEPTHS: u16 = 4;
 /// A tide that is known for less than this ahead leaves a part of the night open.
 const NIGHT: Span = Span::from_mins(12 * 60);
 
-/// What the tide in the form would mean; `None` while it cannot be read, or where none is chosen.
+/// What a tide would mean; `None` where none is chosen, or nothing can be foreseen by it.
 #[must_use]
-pub fn foresight(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Option<Foresight> {
-    let entered = forms::tide_entered(purpose, form, snap, clock)?;
-    (entered != TideEntered::Nothing).then(|| foresee(&entered, snap).ok())?
+pub fn foresight(entered: &TideEntered, snap: &Snapshot) -> Option<Foresight> {
+    (*entered != TideEntered::Nothing).then(|| foresee(entered, snap).ok())?
 }
 
 /// The same in words, the worst first.
