@@ -152,13 +152,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let mut signals = Signals::catch();
     let console = Console::start(run.screen.is_none()).context("The operating system gives no thread.")?;
     let log = start_log(run.log_file.as_deref());
-    let (clock, speed) = match &run.cast {
-        Cast::Feeds(_) => (Clock::system(), 1.0),
-        Cast::Simulated { start, pace, .. } => {
-            // Woken by the fastest, the keeper looks more often than it need where it is slower.
-            (Clock::on(Arc::new(FastTime::new(start.0, pace.clone()))), pace.fastest())
-        }
-    };
+    let (clock, speed) = clock_for(&run.cast);
     let book = run.rides.as_deref().map(Book::beside);
     let pulse = Pulse::default();
     let rides = run.rides.map(Shelf::at);
@@ -180,44 +174,25 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let Lookout { snapshots, words } = lookout;
     let over = Arc::new(Notify::new());
     let notifier = Notifier::start(run.addressees, &snapshots, &notices, &pulse);
-    let unwatched = Unwatched {
-        console: console.clone(),
-        notices: notices.clone(),
-        hook: notifier.hook(),
-        sound: run.sound,
-        sounding: Arc::default(),
-    };
+    let (sounding, hook) = (Arc::default(), notifier.hook());
+    let unwatched =
+        Unwatched { console: console.clone(), notices: notices.clone(), hook, sound: run.sound, sounding };
     let watchdog = Watchdog::start(pulse, unwatched).context("The operating system gives no thread.")?;
     let offering = book.clone().map(|book| {
         let nearness = Nearness::new(book, notices.clone(), orders.clone());
         tokio::spawn(nearness.offer_places(snapshots.clone()))
     });
     let keeping = tokio::spawn(keeper.keep(inflow, orders_in));
-    let listening = tokio::spawn(listen(
-        words,
-        Listeners {
-            desk,
-            notifier,
-            notices,
-            book,
-            console: console.clone(),
-            zone: run.zone,
-            over: over.clone(),
-        },
-    ));
+    let (zone, at_the_end) = (run.zone, over.clone());
+    let listeners =
+        Listeners { desk, notifier, notices, book, console: console.clone(), zone, over: at_the_end };
+    let listening = tokio::spawn(listen(words, listeners));
+    let gallery = Gallery { snapshots, notices: notices_in, orders: orders.clone() };
     let shown = match run.screen {
-        Some(options) => {
-            let screen = App::new(options);
-            let gallery = Gallery { snapshots, notices: notices_in, orders: orders.clone() };
-            watch_on_screen(screen, gallery, &mut signals, &console).await
-        }
+        Some(options) => watch_on_screen(App::new(options), gallery, &mut signals, &console).await,
         None => {
             headless_words(taken_up.as_deref(), &console);
-            drop(tokio::spawn(print_notices(notices_in, console.clone())));
-            tokio::select! {
-                () = asked_to_finish(&mut signals) => {}
-                () = over.notified() => {}
-            }
+            watch_without_a_screen(gallery, &mut signals, &console, &over).await;
             Ok(())
         }
     };
@@ -229,6 +204,26 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     drop((feeds, diverted, battery));
     console.finish();
     shown
+}
+
+/// The clock of the watch, and how many times faster than it would last it may run.
+fn clock_for(cast: &Cast) -> (Clock, f64) {
+    match cast {
+        Cast::Feeds(_) => (Clock::system(), 1.0),
+        Cast::Simulated { start, pace, .. } => {
+            // Woken by the fastest, the keeper looks more often than it need where it is slower.
+            (Clock::on(Arc::new(FastTime::new(start.0, pace.clone()))), pace.fastest())
+        }
+    }
+}
+
+/// Keeps on until a signal ends it, or a simulated night is over.
+async fn watch_without_a_screen(gallery: Gallery, signals: &mut Signals, console: &Console, over: &Notify) {
+    drop(tokio::spawn(print_notices(gallery.notices, console.clone())));
+    tokio::select! {
+        () = asked_to_finish(signals) => {}
+        () = over.notified() => {}
+    }
 }
 
 /// Starts what brings lines: the tasks of real feeds, or a simulated night.

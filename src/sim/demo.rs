@@ -37,19 +37,7 @@ pub fn demo(seed: u64) -> Scenario {
         lasts: Span::from_secs(95),
         what: FixTrouble::Void,
     });
-    let boat = Boat {
-        name: "Marram".into(),
-        hull: Hull::Monohull,
-        loa: Metres(9.6),
-        beam: Metres(3.2),
-        draft: Metres(1.6),
-        bow_height: Metres(1.2),
-        displacement_kg: 4600.0,
-        windage_m2: None,
-        antenna_aft: Metres(8.9),
-        antenna_starboard: Metres(-0.8),
-        sounder_below_water: Metres(0.5),
-    };
+    let boat = boat();
     Scenario {
         handling: Handling { fore_windage: 0.2, ..Handling::usual(&boat) },
         boat,
@@ -80,32 +68,7 @@ pub fn demo(seed: u64) -> Scenario {
             rotary: 0.12,
             slack: Span::from_mins(120 - 373),
         },
-        weather: Weather {
-            wind: Knots(11.0),
-            from: TrueBearing::new(225.0),
-            gustiness: 0.14,
-            meander_deg: 6.0,
-            changes: vec![
-                WindChange {
-                    at: Span::from_mins(240),
-                    over: Span::from_mins(30),
-                    wind: Knots(17.0),
-                    turn_deg: -70.0,
-                },
-                WindChange {
-                    at: Span::from_mins(375),
-                    over: Span::from_mins(20),
-                    wind: Knots(20.0),
-                    turn_deg: 10.0,
-                },
-            ],
-            squalls: vec![Squall {
-                at: Span::from_mins(380),
-                lasts: Span::from_mins(20),
-                adds: Knots(12.0),
-                turn_deg: 12.0,
-            }],
-        },
+        weather: weather(),
         sea: Sea { height_per_10_kn: Metres(0.1), swell: Metres(0.05) },
         veered: Metres(35.0),
         anchor: AnchorBehaviour {
@@ -117,22 +80,72 @@ pub fn demo(seed: u64) -> Scenario {
             ..AnchorBehaviour::default()
         },
         receivers: vec![receiver],
-        instruments: Instruments {
-            compass: Some(Compass {
-                bias_deg: 2.0,
-                deviation_deg: 1.5,
-                noise_deg: 0.8,
-                magnetic: true,
-                variation_deg: -3.0,
-            }),
-            wind: Some(WindSensor { factor: 1.03, bias_deg: -2.0, noise_deg: 2.0, computes_true: false }),
-            sounder: Some(Sounder { bias: Metres(0.0), noise: Metres(0.04), lost: 0.001, wild: 0.0005 }),
-            log: true,
-            rpm: true,
-            damage: 0.001,
-            dead: Vec::new(),
-        },
+        instruments: instruments(),
         crew: Crew::default(),
         seed: dice.index(1 << 30) as u64,
+    }
+}
+
+fn boat() -> Boat {
+    Boat {
+        name: "Marram".into(),
+        hull: Hull::Monohull,
+        loa: Metres(9.6),
+        beam: Metres(3.2),
+        draft: Metres(1.6),
+        bow_height: Metres(1.2),
+        displacement_kg: 4600.0,
+        windage_m2: None,
+        antenna_aft: Metres(8.9),
+        antenna_starboard: Metres(-0.8),
+        sounder_below_water: Metres(0.5),
+    }
+}
+
+/// A breeze that veers in the evening, freshens, and brings a squall.
+fn weather() -> Weather {
+    Weather {
+        wind: Knots(11.0),
+        from: TrueBearing::new(225.0),
+        gustiness: 0.14,
+        meander_deg: 6.0,
+        changes: vec![
+            WindChange {
+                at: Span::from_mins(240),
+                over: Span::from_mins(30),
+                wind: Knots(17.0),
+                turn_deg: -70.0,
+            },
+            WindChange {
+                at: Span::from_mins(375),
+                over: Span::from_mins(20),
+                wind: Knots(20.0),
+                turn_deg: 10.0,
+            },
+        ],
+        squalls: vec![Squall {
+            at: Span::from_mins(380),
+            lasts: Span::from_mins(20),
+            adds: Knots(12.0),
+            turn_deg: 12.0,
+        }],
+    }
+}
+
+fn instruments() -> Instruments {
+    Instruments {
+        compass: Some(Compass {
+            bias_deg: 2.0,
+            deviation_deg: 1.5,
+            noise_deg: 0.8,
+            magnetic: true,
+            variation_deg: -3.0,
+        }),
+        wind: Some(WindSensor { factor: 1.03, bias_deg: -2.0, noise_deg: 2.0, computes_true: false }),
+        sounder: Some(Sounder { bias: Metres(0.0), noise: Metres(0.04), lost: 0.001, wild: 0.0005 }),
+        log: true,
+        rpm: true,
+        damage: 0.001,
+        dead: Vec::new(),
     }
 }

@@ -179,39 +179,7 @@ impl Receiver {
     /// A receiver of a kind, its figures drawn from what that kind does.
     #[must_use]
     pub fn draw(kind: ReceiverKind, dice: &mut Dice) -> Self {
-        let base = Self {
-            kind,
-            talker: *b"GP",
-            minute_decimals: 4,
-            slow: Metres(dice.between(0.5, 1.2)),
-            slow_memory: Span::from_secs(dice.between(3000.0, 9000.0) as i64),
-            minutes: Metres(dice.between(0.3, 0.7)),
-            minutes_memory: Span::from_secs(dice.between(60.0, 240.0) as i64),
-            bursts_per_hour: 0.3,
-            burst_factor: 2.0,
-            kind_bias: Metres(dice.between(0.0, 1.0)),
-            holes_per_hour: 0.5,
-            hdop: dice.between(0.7, 1.1),
-            satellites: 9 + dice.index(5) as u8,
-            velocity: Some(VelocityOutput {
-                noise: Knots(dice.ratio_between(0.03, 0.1)),
-                burst_noise: Knots(dice.between(0.15, 0.4)),
-                noise_memory: Span(dice.between(1000.0, 3000.0) as i64),
-                follows_error: 0.05,
-                lag: Span(dice.between(700.0, 1500.0) as i64),
-                decimals: 2,
-                zero_below: Knots(0.0),
-                course_above: Knots(0.0),
-                slow_course: SlowCourse::Given,
-            }),
-            hold: None,
-            cold_start: false,
-            gsa: true,
-            gst: false,
-            vtg: false,
-            faults: Vec::new(),
-            apart: (Metres(0.0), Metres(0.0)),
-        };
+        let base = Self::usual(kind, dice);
         match kind {
             ReceiverKind::OpenSky => Self {
                 talker: *b"GN",
@@ -244,6 +212,43 @@ impl Receiver {
                 gsa: dice.chance(0.5),
                 ..base
             },
+        }
+    }
+
+    /// What receivers of every kind have in common, before their kind changes it.
+    fn usual(kind: ReceiverKind, dice: &mut Dice) -> Self {
+        Self {
+            kind,
+            talker: *b"GP",
+            minute_decimals: 4,
+            slow: Metres(dice.between(0.5, 1.2)),
+            slow_memory: Span::from_secs(dice.between(3000.0, 9000.0) as i64),
+            minutes: Metres(dice.between(0.3, 0.7)),
+            minutes_memory: Span::from_secs(dice.between(60.0, 240.0) as i64),
+            bursts_per_hour: 0.3,
+            burst_factor: 2.0,
+            kind_bias: Metres(dice.between(0.0, 1.0)),
+            holes_per_hour: 0.5,
+            hdop: dice.between(0.7, 1.1),
+            satellites: 9 + dice.index(5) as u8,
+            velocity: Some(VelocityOutput {
+                noise: Knots(dice.ratio_between(0.03, 0.1)),
+                burst_noise: Knots(dice.between(0.15, 0.4)),
+                noise_memory: Span(dice.between(1000.0, 3000.0) as i64),
+                follows_error: 0.05,
+                lag: Span(dice.between(700.0, 1500.0) as i64),
+                decimals: 2,
+                zero_below: Knots(0.0),
+                course_above: Knots(0.0),
+                slow_course: SlowCourse::Given,
+            }),
+            hold: None,
+            cold_start: false,
+            gsa: true,
+            gst: false,
+            vtg: false,
+            faults: Vec::new(),
+            apart: (Metres(0.0), Metres(0.0)),
         }
     }
 

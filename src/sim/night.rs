@@ -15,7 +15,7 @@ use super::gnss::{Fix, Gnss, Receiver};
 use super::hull::{Body, Forces, GRAVITY, WATER};
 use super::instruments::{Damage, Panel, Reality};
 use super::scenario::Scenario;
-use super::sentence::Writer;
+use super::sentence::{Fields, Writer};
 use super::wind::Wind;
 use crate::watch::geo::Local;
 use crate::watch::input::{Command, DropMove, FeedId, TideEntered};
@@ -504,63 +504,74 @@ fn sentences(
     seconds: i64,
 ) -> Vec<Vec<u8>> {
     let talker = std::str::from_utf8(&receiver.talker).unwrap_or("GP");
-    let decimals = receiver.minute_decimals;
-    let valid = fix.quality > 0;
+    let place = (fix.quality > 0).then_some((position, receiver.minute_decimals));
     let mut lines = Vec::with_capacity(4);
-    lines.push(writer.sentence([talker, "GGA"], |f| {
-        f.clock(at);
-        if valid {
-            f.position(position, decimals);
-        } else {
-            f.empty().empty().empty().empty();
-        }
-        f.whole(i64::from(fix.quality), 1).whole(i64::from(fix.satellites), 2).number(fix.hdop, 1);
-        if valid {
-            f.number(4.0, 1).word("M").number(48.0, 1).word("M").empty().empty();
-        } else {
-            f.empty().word("M").empty().word("M").empty().empty();
-        }
-    }));
+    lines.push(writer.sentence([talker, "GGA"], |f| gga(f, fix, place, at)));
     if let Some(output) = receiver.velocity {
-        lines.push(writer.sentence([talker, "RMC"], |f| {
-            f.clock(at).word(if valid { "A" } else { "V" });
-            if valid {
-                f.position(position, decimals);
-            } else {
-                f.empty().empty().empty().empty();
-            }
-            f.maybe(fix.speed_kn, output.decimals).maybe(fix.course_deg.map(below_360), 1).date(at);
-            f.empty().empty().word(mode(fix));
-        }));
+        lines.push(writer.sentence([talker, "RMC"], |f| rmc(f, fix, place, output.decimals, at)));
         if receiver.vtg {
-            lines.push(writer.sentence([talker, "VTG"], |f| {
-                f.maybe(fix.course_deg.map(below_360), 1).word("T").empty().word("M");
-                f.maybe(fix.speed_kn, output.decimals).word("N");
-                f.maybe(fix.speed_kn.map(|kn| kn * 1.852), output.decimals).word("K").word(mode(fix));
-            }));
+            lines.push(writer.sentence([talker, "VTG"], |f| vtg(f, fix, output.decimals)));
         }
     }
     if receiver.gsa && seconds % 5 == 0 {
-        lines.push(writer.sentence([talker, "GSA"], |f| {
-            f.word("A").whole(i64::from(fix.dimensions), 1);
-            for i in 0..12 {
-                if valid && i < i64::from(fix.satellites) {
-                    f.whole(3 + 2 * i, 2)
-                } else {
-                    f.empty()
-                };
-            }
-            f.number(fix.hdop * 1.8, 1).number(fix.hdop, 1).number(fix.hdop * 1.5, 1);
-        }));
+        lines.push(writer.sentence([talker, "GSA"], |f| gsa(f, fix, place.is_some())));
     }
-    if receiver.gst && valid && seconds % 5 == 0 {
-        lines.push(writer.sentence([talker, "GST"], |f| {
-            let (east, north) = (0.8 * fix.sigma_m, 1.2 * fix.sigma_m);
-            f.clock(at).number(fix.sigma_m * 1.5, 1).number(north, 1).number(east, 1).number(0.0, 1);
-            f.number(north, 1).number(east, 1).number(fix.sigma_m * 2.0, 1);
-        }));
+    if receiver.gst && place.is_some() && seconds % 5 == 0 {
+        lines.push(writer.sentence([talker, "GST"], |f| gst(f, fix, at)));
     }
     lines
+}
+
+/// Latitude and longitude in degrees and how many decimals of a minute are printed; nothing where the fix is not valid.
+type Place = Option<((f64, f64), u8)>;
+
+fn put_place(f: &mut Fields<'_>, place: Place) {
+    match place {
+        Some((position, decimals)) => f.position(position, decimals),
+        None => f.empty().empty().empty().empty(),
+    };
+}
+
+fn gga(f: &mut Fields<'_>, fix: &Fix, place: Place, at: WatchTime) {
+    f.clock(at);
+    put_place(f, place);
+    f.whole(i64::from(fix.quality), 1).whole(i64::from(fix.satellites), 2).number(fix.hdop, 1);
+    if place.is_some() {
+        f.number(4.0, 1).word("M").number(48.0, 1).word("M").empty().empty();
+    } else {
+        f.empty().word("M").empty().word("M").empty().empty();
+    }
+}
+
+fn rmc(f: &mut Fields<'_>, fix: &Fix, place: Place, decimals: u8, at: WatchTime) {
+    f.clock(at).word(if place.is_some() { "A" } else { "V" });
+    put_place(f, place);
+    f.maybe(fix.speed_kn, decimals).maybe(fix.course_deg.map(below_360), 1).date(at);
+    f.empty().empty().word(mode(fix));
+}
+
+fn vtg(f: &mut Fields<'_>, fix: &Fix, decimals: u8) {
+    f.maybe(fix.course_deg.map(below_360), 1).word("T").empty().word("M");
+    f.maybe(fix.speed_kn, decimals).word("N");
+    f.maybe(fix.speed_kn.map(|kn| kn * 1.852), decimals).word("K").word(mode(fix));
+}
+
+fn gsa(f: &mut Fields<'_>, fix: &Fix, valid: bool) {
+    f.word("A").whole(i64::from(fix.dimensions), 1);
+    for i in 0..12 {
+        if valid && i < i64::from(fix.satellites) {
+            f.whole(3 + 2 * i, 2)
+        } else {
+            f.empty()
+        };
+    }
+    f.number(fix.hdop * 1.8, 1).number(fix.hdop, 1).number(fix.hdop * 1.5, 1);
+}
+
+fn gst(f: &mut Fields<'_>, fix: &Fix, at: WatchTime) {
+    let (east, north) = (0.8 * fix.sigma_m, 1.2 * fix.sigma_m);
+    f.clock(at).number(fix.sigma_m * 1.5, 1).number(north, 1).number(east, 1).number(0.0, 1);
+    f.number(north, 1).number(east, 1).number(fix.sigma_m * 2.0, 1);
 }
 
 fn mode(fix: &Fix) -> &'static str {

@@ -36,70 +36,70 @@ pub(super) fn verdict(review: &Review) -> (String, String) {
     }
 }
 
-/// Numbers of the night: what, how much, and when or beside what.
-pub(super) fn facts(review: &Review) -> Vec<(&'static str, String, String)> {
-    let Review { holding, wind, depth, ride, .. } = review;
-    let mut facts = Vec::new();
-    if let Some((farthest, at)) = holding.farthest {
-        let reach = holding.reach.map_or_else(String::new, |m| format!("; the rode reaches {:.0} m", m.0));
-        facts.push((
-            "farthest",
-            format!("{:.0} m", farthest.0),
-            format!("from the drop point at {}{reach}", review.zone.moment(at)),
-        ));
+/// A number of the night: what, how much, and when or beside what.
+pub(super) type Fact = (&'static str, String, String);
+
+/// Numbers of the night.
+pub(super) fn facts(review: &Review) -> Vec<Fact> {
+    let of = [farthest(review), load(review), mean_wind(review), gust(review), shift(review)];
+    let more = [depth(review), under_keel(review), at_anchor(review)];
+    of.into_iter().chain(more).flatten().collect()
+}
+
+fn farthest(review: &Review) -> Option<Fact> {
+    let (farthest, at) = review.holding.farthest?;
+    let reach = review.holding.reach.map_or_else(String::new, |m| format!("; the rode reaches {:.0} m", m.0));
+    let beside = format!("from the drop point at {}{reach}", review.zone.moment(at));
+    Some(("farthest", format!("{:.0} m", farthest.0), beside))
+}
+
+fn load(review: &Review) -> Option<Fact> {
+    let (load, at) = review.holding.load?;
+    let load = if load.0 < 950.0 { format!("{:.0} N", load.0) } else { format!("{:.1} kN", load.0 / 1000.0) };
+    Some(("load", load, format!("at most, calculated, at {}", review.zone.moment(at))))
+}
+
+fn mean_wind(review: &Review) -> Option<Fact> {
+    let (mean, at) = review.wind.strongest_mean?;
+    let all = review.wind.mean.map_or_else(String::new, |kn| format!("; mean of all {:.0} kn", kn.0));
+    Some(("wind", format!("{:.0} kn", mean.0), format!("strongest mean, at {}{all}", review.zone.moment(at))))
+}
+
+fn gust(review: &Review) -> Option<Fact> {
+    let (gust, at) = review.wind.strongest_gust?;
+    Some(("gust", format!("{:.0} kn", gust.0), format!("strongest, at {}", review.zone.moment(at))))
+}
+
+fn shift(review: &Review) -> Option<Fact> {
+    let (degrees, at) = review.wind.greatest_shift.filter(|(degrees, _)| degrees.abs() >= 0.5)?;
+    let word = if degrees > 0.0 { "veered" } else { "backed" };
+    Some((
+        "shift",
+        format!("{word} {:.0}°", degrees.abs()),
+        format!("at most, by {}", review.zone.moment(at)),
+    ))
+}
+
+fn depth(review: &Review) -> Option<Fact> {
+    let ((least, at), (greatest, _)) = (review.depth.least?, review.depth.greatest?);
+    let range = format!("{:.1} to {:.1} m", least.0, greatest.0);
+    Some(("depth", range, format!("sounded, least at {}", review.zone.moment(at))))
+}
+
+fn under_keel(review: &Review) -> Option<Fact> {
+    let (least, at) = review.depth.least_under_keel?;
+    Some(("under keel", format!("{:.1} m", least.0), format!("at least, at {}", review.zone.moment(at))))
+}
+
+fn at_anchor(review: &Review) -> Option<Fact> {
+    let holding = &review.holding;
+    if holding.watched <= Span::ZERO {
+        return None;
     }
-    if let Some((load, at)) = holding.load {
-        let load =
-            if load.0 < 950.0 { format!("{:.0} N", load.0) } else { format!("{:.1} kN", load.0 / 1000.0) };
-        facts.push(("load", load, format!("at most, calculated, at {}", review.zone.moment(at))));
-    }
-    if let Some((mean, at)) = wind.strongest_mean {
-        let all = wind.mean.map_or_else(String::new, |kn| format!("; mean of all {:.0} kn", kn.0));
-        facts.push((
-            "wind",
-            format!("{:.0} kn", mean.0),
-            format!("strongest mean, at {}{all}", review.zone.moment(at)),
-        ));
-    }
-    if let Some((gust, at)) = wind.strongest_gust {
-        facts.push((
-            "gust",
-            format!("{:.0} kn", gust.0),
-            format!("strongest, at {}", review.zone.moment(at)),
-        ));
-    }
-    if let Some((degrees, at)) = wind.greatest_shift.filter(|(degrees, _)| degrees.abs() >= 0.5) {
-        let word = if degrees > 0.0 { "veered" } else { "backed" };
-        facts.push((
-            "shift",
-            format!("{word} {:.0}°", degrees.abs()),
-            format!("at most, by {}", review.zone.moment(at)),
-        ));
-    }
-    if let (Some((least, at)), Some((greatest, _))) = (depth.least, depth.greatest) {
-        facts.push((
-            "depth",
-            format!("{:.1} to {:.1} m", least.0, greatest.0),
-            format!("sounded, least at {}", review.zone.moment(at)),
-        ));
-    }
-    if let Some((least, at)) = depth.least_under_keel {
-        facts.push((
-            "under keel",
-            format!("{:.1} m", least.0),
-            format!("at least, at {}", review.zone.moment(at)),
-        ));
-    }
-    if holding.watched > Span::ZERO {
-        let unjudged = 100.0 * holding.unjudged.seconds() / holding.watched.seconds();
-        let rode = ride.veered.map_or_else(String::new, |m| format!("; {:.0} m of rode out", m.0));
-        facts.push((
-            "at anchor",
-            holding.watched.to_string(),
-            format!("watched, {unjudged:.0} % of it not to be judged{rode}"),
-        ));
-    }
-    facts
+    let unjudged = 100.0 * holding.unjudged.seconds() / holding.watched.seconds();
+    let rode = review.ride.veered.map_or_else(String::new, |m| format!("; {:.0} m of rode out", m.0));
+    let beside = format!("watched, {unjudged:.0} % of it not to be judged{rode}");
+    Some(("at anchor", holding.watched.to_string(), beside))
 }
 
 /// How she was set.
