@@ -8,7 +8,7 @@ use super::files::{for_owner, make_folders, read_text};
 use crate::config::Problems;
 use crate::config::place_file::{additions_toml, place_toml, read_place};
 use crate::watch::geo::Position;
-use crate::watch::input::Keepsake;
+use crate::watch::output::Keepsake;
 use crate::watch::place::{Place, PlaceRide, PlaceSounding, nearest};
 use crate::watch::units::Metres;
 
@@ -163,7 +163,7 @@ fn file_name(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::watch::input::HoldingSeen;
+    use crate::watch::output::HoldingSeen;
     use crate::watch::units::WatchTime;
 
     fn kept(place: &str, lat: f64) -> Keepsake {

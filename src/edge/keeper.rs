@@ -30,9 +30,8 @@ use crate::sim;
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
-use crate::watch::input::{
-    Command, Device, EndedBy, Event, FeedId, Input, Keepsake, Link, MarkEntered, Output,
-};
+use crate::watch::input::{Command, Device, Event, FeedId, Input, Link, MarkEntered};
+use crate::watch::output::{EndedBy, Keepsake, Output};
 use crate::watch::refusal::Refusal;
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};

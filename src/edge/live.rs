@@ -36,7 +36,8 @@ use crate::tui::app::App;
 use crate::tui::options::Options;
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
-use crate::watch::input::{Device, EndedBy, Keepsake, Link};
+use crate::watch::input::{Device, Link};
+use crate::watch::output::{EndedBy, Keepsake};
 use crate::watch::units::{Span, WatchTime};
 
 /// How long a terminal may take to be given back when a signal ends the program: a held one never is.

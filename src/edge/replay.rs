@@ -17,7 +17,8 @@ use crate::config::RideFile;
 use crate::tui::replay::{Heat, Mark, MarkKind, Night};
 use crate::watch::Watch;
 use crate::watch::alert::{AlertKind, Change, Priority};
-use crate::watch::input::{Command, Event, FeedId, Input, Output};
+use crate::watch::input::{Command, Event, FeedId, Input};
+use crate::watch::output::Output;
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Metres, Span, WatchTime};
 

@@ -11,7 +11,8 @@ use crate::report::review::{Gap, Gatherer, ReadFacts, Review};
 use crate::watch::Watch;
 use crate::watch::alert::{AlertKind, Change};
 use crate::watch::boat::Settings;
-use crate::watch::input::{Event, Input, Output};
+use crate::watch::input::{Event, Input};
+use crate::watch::output::Output;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Span, WatchTime};
 

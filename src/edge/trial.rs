@@ -15,7 +15,8 @@ use crate::sim::{self, Class, HELD_OUT, Scenario, TUNING, Truth};
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, AlertKind, Change, Priority};
 use crate::watch::geo::{Local, Plane};
-use crate::watch::input::{Event, Input, Output};
+use crate::watch::input::{Event, Input};
+use crate::watch::output::Output;
 use crate::watch::snapshot::{Stage, Verdict};
 use crate::watch::units::{Metres, Span, WatchTime};
 

@@ -3,9 +3,9 @@
 use super::Watch;
 use super::alert::AlertKind;
 use super::geo::Position;
-use super::input::{EndedBy, HoldingSeen, Keepsake, Output};
 use super::latch::Lasting;
 use super::marks::Marks;
+use super::output::{EndedBy, HoldingSeen, Keepsake, Output};
 use super::refusal::Refusal;
 use super::ride::Ride;
 use super::snapshot::Stage;

@@ -25,8 +25,9 @@ use nightrode::edge::review::review;
 use nightrode::watch::alert::{AlertKind, Change};
 use nightrode::watch::boat::Settings;
 use nightrode::watch::geo::Local;
-use nightrode::watch::input::{Command, Output};
+use nightrode::watch::input::Command;
 use nightrode::watch::nmea::checksum;
+use nightrode::watch::output::Output;
 use nightrode::watch::units::{Metres, Span, TrueBearing};
 
 /// A story that the boat of `tests/support` plays after she has been brought up.

@@ -17,7 +17,8 @@ use nightrode::watch::alert::{Alert, AlertChange, AlertKind, AlertState, Change,
 use nightrode::watch::boat::{FeedSettings, Settings};
 use nightrode::watch::geo::Local;
 use nightrode::watch::geo::Position;
-use nightrode::watch::input::{Command, Event, FeedId, Link, Output};
+use nightrode::watch::input::{Command, Event, FeedId, Link};
+use nightrode::watch::output::Output;
 use nightrode::watch::units::Span;
 use nightrode::watch::units::{Knots, Metres, WatchTime};
 use proptest::prelude::*;

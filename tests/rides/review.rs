@@ -19,7 +19,8 @@ use nightrode::report::review::{Held, Review, export, html, json, text};
 use nightrode::watch::alert::{AlertChange, AlertKind, Change};
 use nightrode::watch::boat::Settings;
 use nightrode::watch::geo::Local;
-use nightrode::watch::input::{Command, Output};
+use nightrode::watch::input::Command;
+use nightrode::watch::output::Output;
 use nightrode::watch::units::{Metres, Span};
 use serde_json::Value;
 

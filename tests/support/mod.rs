@@ -8,8 +8,9 @@ use nightrode::watch::Watch;
 use nightrode::watch::alert::{Alert, AlertChange, AlertKind, Change};
 use nightrode::watch::boat::Settings;
 use nightrode::watch::geo::{Local, Plane, Position};
-use nightrode::watch::input::{Command, Event, FeedId, Input, Output};
+use nightrode::watch::input::{Command, Event, FeedId, Input};
 use nightrode::watch::nmea::checksum;
+use nightrode::watch::output::Output;
 use nightrode::watch::snapshot::Snapshot;
 use nightrode::watch::units::{Knots, Metres, Span, WatchTime};
 

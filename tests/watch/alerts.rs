@@ -6,10 +6,10 @@ use nightrode::watch::alert::{AlertKind, AlertState, Change, Priority};
 use nightrode::watch::boat::{FeedSettings, Limits, Settings};
 use nightrode::watch::geo::{Local, Plane, Position};
 use nightrode::watch::input::{
-    Command, Device, DropMove, EndedBy, Event, Input, Output, RoundItem, RoundMade, TideEntered, TurnKind,
-    TypedTurn,
+    Command, Device, DropMove, Event, Input, RoundItem, RoundMade, TideEntered, TurnKind, TypedTurn,
 };
 use nightrode::watch::marks::{Bearings, MarkEntered};
+use nightrode::watch::output::{EndedBy, Output};
 use nightrode::watch::refusal::Refusal;
 use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};

@@ -9,10 +9,11 @@ use nightrode::watch::alert::AlertKind;
 use nightrode::watch::boat::{Limits, RodeMark, Settings};
 use nightrode::watch::geo::Local;
 use nightrode::watch::input::{
-    Command, Differs, DropMove, EndedBy, Event, FeedId, Input, Output, PullKind, RoundItem, RoundMade,
-    TideEntered, TurnKind, TypedTurn,
+    Command, Differs, DropMove, Event, FeedId, Input, PullKind, RoundItem, RoundMade, TideEntered, TurnKind,
+    TypedTurn,
 };
 use nightrode::watch::nmea::checksum;
+use nightrode::watch::output::{EndedBy, Output};
 use nightrode::watch::setting::{Doing, Held, TargetBy, Taut, Transit};
 use nightrode::watch::snapshot::{Reading, Snapshot, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};

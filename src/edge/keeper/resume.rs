@@ -16,7 +16,8 @@ use crate::edge::folder::{
 use crate::watch::Watch;
 use crate::watch::alert::AlertKind;
 use crate::watch::boat::Settings;
-use crate::watch::input::{Command, DropMove, Event, Output, TideEntered};
+use crate::watch::input::{Command, DropMove, Event, TideEntered};
+use crate::watch::output::Output;
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
 

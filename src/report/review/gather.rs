@@ -8,7 +8,7 @@ use super::way::Way;
 use super::{Alarm, Confidence, FeedFacts, Gap, Held, ReadFacts, Review, RideFacts, Then};
 use crate::watch::alert::{AlertChange, AlertKind, Change};
 use crate::watch::geo::{Plane, Position};
-use crate::watch::input::Output;
+use crate::watch::output::Output;
 use crate::watch::setting::{Held as PullHeld, PullKind};
 use crate::watch::snapshot::{FixQuality, Reading, Snapshot, Stage, Verdict};
 use crate::watch::units::{Knots, Metres, Span, WatchTime};

@@ -21,7 +21,7 @@ use std::collections::BTreeMap;
 
 use super::{Alert, AlertChange, AlertKind, AlertState, Change, Priority, Reason, Sound};
 use crate::watch::boat::limits::ESCALATE_AFTER;
-use crate::watch::input::Output;
+use crate::watch::output::Output;
 use crate::watch::units::{Span, WatchTime};
 
 /// How long the sound of an unacknowledged alert may be silenced: 30 s, MSC.302(87) 7.3.5.
