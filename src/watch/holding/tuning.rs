@@ -10,7 +10,7 @@ pub(super) mod call {
     use super::Span;
 
     /// Evidence at which `drag` is called, nats.
-    pub const DRAG_NATS: f64 = 5.5;
+    pub const DRAG_NATS: f64 = 7.0;
     /// Evidence of slow movement alone at which `creep` is called, nats.
     pub const CREEP_NATS: f64 = 3.0;
     /// `creep` is over once its evidence has been below for so long.
