@@ -729,7 +729,6 @@ impl Watch {
             heading: self.picture.heading().map(|h| h.bearing),
             apparent_wind: self.picture.apparent(),
             tide_since_drop: self.water.rise_at(now),
-            ..holding::Conditions::default()
         };
         self.holding.second(now, &conditions);
         let before = std::mem::replace(&mut self.judged, self.holding.verdict());

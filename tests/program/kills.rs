@@ -133,7 +133,7 @@ fn all_that_was_shown_as_entered_is_there_after_a_kill_at_any_moment() {
     let (mut entered, mut lost, mut short) = (Vec::new(), vec![0], 0);
     for kill in 0..kills {
         let (moment, before) = (chance.next_u32() % 32, receiver.sent());
-        if chance.next_u32() % 3 == 0 {
+        if chance.next_u32().is_multiple_of(3) {
             a_life_without_a_screen(&boat, port, &receiver, moment);
         } else {
             let note = format!("seen {kill}");

@@ -306,7 +306,7 @@ fn a_fault_is_reported_as_the_page_shows_it() {
     let page = read("docs/sailing/files.md");
     let shown =
         blocks(&page).into_iter().find(|block| block.contains("boat.toml, line 3")).expect("an example");
-    let fault = read_boat("\n[boat]\nloa_m = 333\n", "boat.toml").err().expect("a fault").to_string();
+    let fault = read_boat("\n[boat]\nloa_m = 333\n", "boat.toml").expect_err("a fault").to_string();
     let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(plain(&fault).contains(&plain(&shown)), "{fault}");
 }

@@ -161,7 +161,7 @@ fn what_is_said_before_the_watch_has_a_time_is_still_read() {
     drawn(&mut app, &first, (80, 24));
     let mut snap = scenes::quiet();
     assert!(drawn(&mut app, &snap, (80, 24)).contains("Sounds do not play here."));
-    snap.at = snap.at + Span::from_secs(16);
+    snap.at += Span::from_secs(16);
     assert!(!drawn(&mut app, &snap, (80, 24)).contains("Sounds do not play here."));
 }
 
