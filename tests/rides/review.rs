@@ -280,7 +280,14 @@ fn a_circle_that_would_have_been_silent_is_silent_when_the_night_is_judged_with_
     };
     let outside =
         |review: &Review| review.alarms.iter().find(|a| a.kind == AlertKind::Outside).map(|a| a.raised);
-    assert_eq!(asked(&format!("circle={}", review.circle.set.unwrap().0)).alarms, review.alarms);
+    // A circle that is asked for lies about the drop point, the usual one about the learned place: `outside` may differ.
+    let others = |review: &Review| {
+        review.alarms.iter().filter(|a| a.kind != AlertKind::Outside).cloned().collect::<Vec<_>>()
+    };
+    let as_set = asked(&format!("circle={}", review.circle.set.unwrap().0));
+    assert_eq!(others(&as_set), others(&review));
+    let apart = outside(&as_set).zip(outside(&review)).map(|(one, other)| one.since(other).seconds().abs());
+    assert!(apart.is_some_and(|apart| apart <= 30.0), "{apart:?}");
     for (_, radius, first) in &review.circle.margins {
         let would = outside(&asked(&format!("circle={}", radius.0)));
         let apart = would.zip(*first).map(|(would, first)| would.since(first).seconds().abs());
