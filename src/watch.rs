@@ -801,13 +801,17 @@ impl Watch {
 
     /// Reach at the lowest tide of the stay + boat length.
     fn swing_circle(&self, now: WatchTime) -> Option<Metres> {
+        Some(self.greatest_reach(now)? + self.settings.boat.loa)
+    }
+
+    /// Reach at the lowest tide of the stay.
+    fn greatest_reach(&self, now: WatchTime) -> Option<Metres> {
         let lowest = self.water.outlook().least_of_stay.map(|depth| depth + self.settings.boat.bow_height);
         let height = match lowest.filter(|h| h.0 > 0.0) {
             Some(height) => height,
             None => self.bow_height(now).unwrap_or(self.settings.boat.bow_height),
         };
-        let reach = rode::reach_limit(self.lies_to(now)?, height).ok()?;
-        Some(reach + self.settings.boat.loa)
+        rode::reach_limit(self.lies_to(now)?, height).ok()
     }
 
     /// Least scope ahead, and when: at the highest water.
@@ -823,10 +827,9 @@ impl Watch {
         if !self.ride.anchored() {
             return None;
         }
-        let loa = self.settings.boat.loa;
         let share = self.circle.learned().map_or(1.0, |learned| learned.rode_share);
         let margin = self.circle.margin(self.limits.circle_margin);
-        let swing = || Some((self.swing_circle(now)? - loa) * share + loa + margin);
+        let swing = || Some(self.greatest_reach(now)? * share + self.settings.boat.loa + margin);
         self.limits.circle.or_else(swing)
     }
 

@@ -73,16 +73,17 @@ impl Assessor {
 
     /// The crew has seen it; a gap is over once it is known.
     pub fn acknowledged(&mut self, kind: Option<AlertKind>) {
-        if kind.is_none_or(|k| k == AlertKind::Gap) {
+        let is_meant = |one| kind.is_none_or(|kind| kind == one);
+        if is_meant(AlertKind::Gap) {
             self.devices.gap_answered();
         }
-        if kind.is_none_or(|k| k == AlertKind::RideDamaged) {
+        if is_meant(AlertKind::RideDamaged) {
             self.devices.damage_answered();
         }
-        if kind.is_none_or(|k| k == AlertKind::Wake) {
+        if is_meant(AlertKind::Wake) {
             self.wake.answered();
         }
-        if kind.is_none_or(|k| k == AlertKind::Drag) {
+        if is_meant(AlertKind::Drag) {
             self.position.has_left = false;
         }
     }

@@ -11,11 +11,10 @@ use std::time::Duration;
 use rand_pcg::Pcg32;
 use rand_pcg::rand_core::Rng as _;
 
-use crate::pty::Terminal;
-use crate::support::program::{Boat, free_udp_port, signal, until};
+use crate::support::program::{Boat, free_udp_port, sentence, signal, until};
+use crate::terminal::watch_on_screen;
 use nightrode::edge::folder::{Recorded, RideReader, find_unfinished};
 use nightrode::watch::input::{Command, Event};
-use nightrode::watch::nmea::checksum;
 
 /// Sentences a second that the feed gives.
 const EVERY: Duration = Duration::from_millis(100);
@@ -64,7 +63,7 @@ impl Drop for Receiver {
 fn position(number: u32) -> String {
     let now = jiff::Timestamp::now().strftime("%H%M%S%.2f");
     let body = format!("GPGGA,{now},5200.0000,N,02000.0000,W,1,09,0.9,{number}.0,M,50.0,M,,");
-    format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()))
+    sentence(&body)
 }
 
 /// What the ride's folder holds: the notes, and the number of the last position.
@@ -89,11 +88,7 @@ fn number_of(line: &[u8]) -> Option<u32> {
 
 /// A watch with a screen that lives until some moment after its crew has noted something.
 fn a_life_on_screen(boat: &Boat, port: u16, receiver: &Receiver, note: &str, moment: u32) -> Vec<String> {
-    let (config, rides) = (boat.path("").display().to_string(), boat.rides().display().to_string());
-    let feed = format!("gps=udp:{port}");
-    let args = ["--config", &*config, "watch", "--silent", "--utc", "--rides", &*rides, &*feed];
-    let program = std::path::Path::new(env!("CARGO_BIN_EXE_nightrode"));
-    let mut terminal = Terminal::start(program, &args, &boat.path("home"), (120, 40));
+    let mut terminal = watch_on_screen(boat, port);
     let mut entered = Vec::new();
     if moment.is_multiple_of(4) {
         // Killed while it starts.

@@ -5,7 +5,7 @@ use std::net::UdpSocket;
 use std::path::Path;
 
 use crate::pty::Terminal;
-use crate::support::program::{Boat, free_udp_port, signal, text_of, until};
+use crate::support::program::{Boat, free_udp_port, sentence, signal, text_of, until};
 use nightrode::edge::folder::{Recorded, RideReader, find_unfinished};
 use nightrode::edge::stderr::Diverted;
 use nightrode::edge::{live, terminal};
@@ -24,6 +24,14 @@ fn demo(boat: &Boat) -> Terminal {
     Terminal::start(program(), &["demo", "--silent", "--utc", "--speed", "60"], &home, WIDE)
 }
 
+/// A watch on screen that hears one port.
+pub(crate) fn watch_on_screen(boat: &Boat, port: u16) -> Terminal {
+    let (config, rides) = (boat.path("").display().to_string(), boat.rides().display().to_string());
+    let feed = format!("gps=udp:{port}");
+    let args = ["--config", &*config, "watch", "--silent", "--utc", "--rides", &*rides, &*feed];
+    Terminal::start(program(), &args, &boat.path("home"), WIDE)
+}
+
 /// A watch on screen with one feed, and a hand that feeds it.
 struct Watched {
     terminal: Terminal,
@@ -35,11 +43,7 @@ impl Watched {
     fn new(boat: &Boat) -> Self {
         boat.configure("");
         let port = free_udp_port();
-        let (config, rides) = (boat.path(""), boat.rides());
-        let (config, rides, feed) =
-            (config.display().to_string(), rides.display().to_string(), format!("gps=udp:{port}"));
-        let args = ["--config", &*config, "watch", "--silent", "--utc", "--rides", &*rides, &*feed];
-        let terminal = Terminal::start(program(), &args, &boat.path("home"), WIDE);
+        let terminal = watch_on_screen(boat, port);
         Self { terminal, sender: UdpSocket::bind("127.0.0.1:0").expect("a socket"), port }
     }
 
@@ -52,15 +56,14 @@ impl Watched {
                 now.strftime("%H%M%S.00"),
                 now.strftime("%d%m%y")
             );
-            let line = format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()));
-            let _ = self.sender.send_to(line.as_bytes(), ("127.0.0.1", self.port));
+            let _ = self.sender.send_to(sentence(&body).as_bytes(), ("127.0.0.1", self.port));
             self.terminal.is_showing(words)
         });
     }
 
     /// Sends a sentence again and again until the screen shows the words: datagrams before the feed is open are lost.
     fn send_until(&self, body: &str, words: &str) {
-        let line = format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()));
+        let line = sentence(body);
         until(words, || {
             let _ = self.sender.send_to(line.as_bytes(), ("127.0.0.1", self.port));
             self.terminal.is_showing(words)

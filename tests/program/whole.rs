@@ -7,19 +7,13 @@ use std::io::{BufRead as _, BufReader, Write as _};
 use std::net::{TcpListener, UdpSocket};
 use std::process::Stdio;
 
-use crate::support::program::{Boat, PATIENCE, free_udp_port, text_of, until};
-use nightrode::watch::nmea::checksum;
+use crate::support::program::{Boat, PATIENCE, free_udp_port, sentence, text_of, until};
 use serialport::{SerialPort as _, TTYPort};
 
 fn is_running(process: u32) -> bool {
     let asked =
         std::process::Command::new("kill").args(["-0", &process.to_string()]).stderr(Stdio::null()).status();
     asked.expect("kill runs").success()
-}
-
-/// A sentence with its checksum and line end.
-fn sentence(body: &str) -> String {
-    format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()))
 }
 
 #[test]

@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 use nightrode::config::RideFile;
 use nightrode::edge::folder::Recorder;
 use nightrode::watch::input::{self, Event};
+use nightrode::watch::nmea::checksum;
 use nightrode::watch::units::{Metres, WatchTime};
 
 /// Generous: a loaded machine must not fail a test.
@@ -186,6 +187,11 @@ pub fn until(what: &str, mut so: impl FnMut() -> bool) {
         // A breath: whoever is waited for needs the processor too.
         std::thread::park_timeout(Duration::from_millis(10));
     }
+}
+
+/// A sentence with its checksum and line end.
+pub fn sentence(body: &str) -> String {
+    format!("${body}*{:02X}\r\n", checksum::xor(body.as_bytes()))
 }
 
 /// A port for datagrams that nobody uses.
