@@ -55,6 +55,17 @@ fn what_is_missing_is_said_in_words_and_never_as_nought() {
     }
 }
 
+#[test]
+fn a_keel_out_of_this_world_does_not_hold_the_screen_up() {
+    for draft in [-1e17, -1e300, f64::NEG_INFINITY, f64::NAN, 1e300] {
+        let mut snap = scenes::quiet();
+        Arc::make_mut(&mut snap.settings).boat.draft = Metres(draft);
+        let mut app = app();
+        keys(&mut app, &snap, "2");
+        assert!(!drawn(&mut app, &snap, (120, 40)).is_empty());
+    }
+}
+
 fn any_length() -> impl Strategy<Value = f64> {
     prop_oneof![
         6 => -5.0..300.0,

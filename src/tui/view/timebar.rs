@@ -129,7 +129,8 @@ fn hours(scene: &Scene, stretch: Stretch, area: Rect, buf: &mut Buffer) {
     const APART: i64 = 9;
     let most = (i64::from(area.width) / APART).max(1);
     let minutes = stretch.length().0 / 60_000;
-    let step = STEPS_MIN.into_iter().find(|step| minutes / step < most).unwrap_or(14_400);
+    let step = STEPS_MIN.into_iter().find(|step| minutes / step < most);
+    let step = step.unwrap_or((minutes / most / 1440 + 1) * 1440);
     let step = Span::from_mins(step);
     // Round by the clock that is shown, not by UTC.
     let into = scene.clock.hour_of_day(stretch.from).unwrap_or(0.0);
