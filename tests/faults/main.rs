@@ -1,5 +1,5 @@
-//! The standing campaign of faults: rides from seeds, with the real keeper, recorder and reader over a disk, clocks, feeds
-//! and a crew that fail as real ones do, each held against a model of what must be so.
+//! The standing campaign of faults: rides from seeds, with the real keeper, recorder, reader, sound desk and screen over a
+//! disk, clocks, feeds, a sound card and a crew that fail as real ones do, each held against a model of what must be so.
 //!
 //! Small by itself; large by `NIGHTRODE_RIDES=100000 cargo test --release --test faults -- --nocapture`. A ride that fails
 //! names its seed; `NIGHTRODE_SEED=… cargo test --test faults` plays exactly that one. Seeds that failed once are kept in
@@ -10,6 +10,7 @@ mod damage;
 mod disk;
 mod named;
 mod ride;
+mod senses;
 
 use chance::Chance;
 

@@ -21,6 +21,7 @@ use nightrode::watch::units::{Metres, WatchTime};
 
 use super::chance::Chance;
 use super::disk::{Fault, SimDisk};
+use super::senses::{self, Card, Ears};
 
 /// 2026-06-03 20:00:00 UTC.
 const START_MS: i64 = 1_780_516_800_000;
@@ -48,6 +49,9 @@ pub struct Sum {
     pub disk_faults: u64,
     pub clock_steps: u64,
     pub folders_gone: u64,
+    pub sound_cards_changed: u64,
+    pub screens_drawn: u64,
+    pub folders_lost_for_good: u64,
 }
 
 impl Sum {
@@ -62,6 +66,9 @@ impl Sum {
         self.disk_faults += other.disk_faults;
         self.clock_steps += other.clock_steps;
         self.folders_gone += other.folders_gone;
+        self.sound_cards_changed += other.sound_cards_changed;
+        self.screens_drawn += other.screens_drawn;
+        self.folders_lost_for_good += other.folders_lost_for_good;
     }
 }
 
@@ -129,12 +136,18 @@ pub struct World {
     /// Where the antenna is, metres about the place.
     pub boat: Local,
     pub has_position: bool,
+    /// What the crew hears.
+    ears: Ears,
     /// The writer does not get to the disk.
     is_held: bool,
     /// What is certainly on the disk.
     kept: Option<Facts>,
     /// What was so at any time since: a power cut may leave any of it.
     since: Vec<Facts>,
+    /// Somebody removed the folder, and it is not certain that another is on the disk.
+    is_folder_gone: bool,
+    /// The watch reports that nothing is written.
+    is_loss_reported: bool,
     /// The files may be damaged: the disk failed, the power went, somebody was at the folder.
     may_be_damaged: bool,
     /// Each second is printed.
@@ -192,9 +205,12 @@ impl World {
             program: None,
             boat: Local::new(0.0, -20.0),
             has_position: true,
+            ears: Ears::default(),
             is_held: false,
             kept: None,
             since: Vec::new(),
+            is_folder_gone: false,
+            is_loss_reported: false,
             may_be_damaged: false,
             is_told: super::number("NIGHTRODE_SEED").is_some(),
             far_for: 0,
@@ -254,6 +270,7 @@ impl World {
         let taken_up = keeper.take_up(TAKE_UP_WITHIN);
         keeper.feed_id("gps").ok_or("no feed")?;
         self.program = Some(Program { keeper, lookout, clock, sound: Sound::Quiet, notices: Vec::new() });
+        self.ears = self.ears.started_anew();
         self.fresh_for = 0;
         match taken_up {
             Ok(folder) => Ok(folder),
@@ -326,14 +343,22 @@ impl World {
     }
 
     pub fn hear(&mut self) {
-        if let Some(program) = &mut self.program {
-            while let Ok(word) = program.lookout.words.try_recv() {
-                match word {
-                    Word::Sound(sound) => program.sound = sound,
-                    Word::Notice(words) => program.notices.push(words),
-                    _ => {}
+        let now = Duration::from_millis(self.hands.lock().expect("whole").running_ms);
+        let Some(program) = &mut self.program else { return };
+        let mut devices = Vec::new();
+        while let Ok(word) = program.lookout.words.try_recv() {
+            match word {
+                Word::Sound(sound) => {
+                    program.sound = sound;
+                    devices.extend(self.ears.follow(now, sound));
                 }
+                Word::Notice(words) => program.notices.push(words),
+                _ => {}
             }
+        }
+        devices.extend(self.ears.run(now));
+        for device in devices {
+            program.keeper.order(Order::Device(device));
         }
     }
 
@@ -343,12 +368,13 @@ impl World {
         if self.since.last() != Some(&facts) {
             self.since.push(facts.clone());
         }
+        self.is_loss_reported = snapshot.alerts.iter().any(|alert| alert.kind == AlertKind::DiskLow);
         if self.is_held {
             return;
         }
         self.turned.turn();
-        let is_reported = snapshot.alerts.iter().any(|alert| alert.kind == AlertKind::DiskLow);
-        if self.disk.fault() == Fault::None && !is_reported {
+        if self.disk.fault() == Fault::None && !self.is_loss_reported {
+            self.is_folder_gone &= self.newest_folder().is_none();
             self.kept = Some(facts.clone());
             self.since = vec![facts];
         }
@@ -381,7 +407,8 @@ impl World {
         if waits && !sounds {
             return Err(format!("an alarm stands and nothing sounds: {}", words(snapshot)));
         }
-        Ok(())
+        let now = Duration::from_millis(self.hands.lock().expect("whole").running_ms);
+        self.ears.check(now)
     }
 
     /// The crew does something, and sees that it is accepted.
@@ -395,20 +422,32 @@ impl World {
     }
 
     fn something_happens(&mut self) -> Result<(), String> {
-        match self.chance.below(12) {
-            0 | 1 => self.crew_does_something()?,
-            2 => self.feed_is_lost()?,
-            3 => self.disk_fails()?,
-            4 => self.clock_is_set()?,
-            5 => self.lid_is_closed()?,
-            6 => self.feed_floods()?,
-            7 => self.folder_goes()?,
-            8 | 9 => self.is_killed()?,
-            10 => self.loses_power()?,
-            _ => self.files_are_damaged()?,
+        type Happens = fn(&mut World) -> Result<(), String>;
+        const HAPPENINGS: [(&str, Happens); 13] = [
+            ("the crew does something", World::crew_does_something),
+            ("the crew does something", World::crew_does_something),
+            ("a feed is lost", World::feed_is_lost),
+            ("the disk fails", World::disk_fails),
+            ("the clock is set", World::clock_is_set),
+            ("the lid is closed", World::lid_is_closed),
+            ("a feed floods", World::feed_floods),
+            ("the folder goes", World::folder_goes),
+            ("it is killed", World::is_killed),
+            ("it is killed", World::is_killed),
+            ("the power is lost", World::loses_power),
+            ("files are damaged", World::files_are_damaged),
+            ("the sound card changes", World::sound_fails),
+        ];
+        let (what, happen) = HAPPENINGS[self.chance.below(HAPPENINGS.len() as u64) as usize];
+        if self.is_told {
+            println!("{what}");
         }
+        happen(self)?;
         let seconds = 3 + self.chance.below(12) as u32;
-        self.pass(seconds)
+        self.pass(seconds)?;
+        self.sum.screens_drawn += 1;
+        let snapshot = self.snapshot();
+        senses::look(&snapshot, &mut self.chance)
     }
 
     fn crew_does_something(&mut self) -> Result<(), String> {
@@ -485,12 +524,28 @@ impl World {
         Ok(())
     }
 
+    fn sound_fails(&mut self) -> Result<(), String> {
+        self.sum.sound_cards_changed += 1;
+        let card = Card::of(&mut self.chance);
+        self.ears.set_card(card);
+        // What hangs is found by the next signal, or when the card is next tried.
+        let seconds = if self.chance.once_in(4) { 330 } else { 5 };
+        self.pass(seconds)?;
+        if seconds > 300 && card != Card::Works {
+            self.expect(AlertKind::SoundFailed, "a dead sound card")?;
+        }
+        Ok(())
+    }
+
     fn folder_goes(&mut self) -> Result<(), String> {
         self.sum.folders_gone += 1;
         self.may_be_damaged = true;
         let Some(folder) = self.newest_folder() else { return Ok(()) };
         match self.chance.below(5) {
-            0 => self.disk.remove_folder(&folder),
+            0 => {
+                self.is_folder_gone = true;
+                self.disk.remove_folder(&folder);
+            }
             1 => self.disk.move_folder(&folder, &rides().join("aside")),
             2 => self.disk.remove(&folder.join(RIDE)),
             3 => self.disk.remove(&folder.join(JOURNAL)),
@@ -567,6 +622,12 @@ impl World {
             taken_up => taken_up?,
         };
         let Some(kept) = self.kept.clone().filter(|kept| kept.stage != Stage::NotSet) else { return Ok(()) };
+        if taken_up.is_none() && self.is_folder_gone && self.is_loss_reported {
+            // It was said at the time: her ride is nowhere.
+            self.sum.folders_lost_for_good += 1;
+            self.kept = None;
+            return Ok(());
+        }
         if taken_up.is_none() {
             return Err(format!("{when}: a plain start, though {kept:?}"));
         }
