@@ -69,8 +69,7 @@ pub fn parts(area: Rect, band: u16, header: u16, strip: u16, notice: u16) -> Par
     let notice = notice.min(area.height / 4);
     let rest = area.height - keys - notice.min(area.height - keys);
     let notice = area.height - keys - rest;
-    // Whatever happens, the view keeps something.
-    let band = band.min(area.height * 3 / 5);
+    let band = band.min(band_most(area));
     let header = header.min(rest - band);
     let strip = strip.min((rest - band - header) / 3);
     let body = rest - band - header - strip;
@@ -90,7 +89,12 @@ pub fn parts(area: Rect, band: u16, header: u16, strip: u16, notice: u16) -> Par
 #[must_use]
 pub fn band_rows(area: Rect, strip: u16, notice: u16) -> u16 {
     let picture = if Size::of(area) == Size::Slim { SLIM_LEAST } else { area.height / 2 };
-    area.height.saturating_sub(1 + strip + notice + picture)
+    area.height.saturating_sub(1 + strip + notice + picture).min(band_most(area))
+}
+
+/// Whatever happens, the view keeps something.
+const fn band_most(area: Rect) -> u16 {
+    area.height * 3 / 5
 }
 
 /// Rows of figures that are worth showing below an alert.

@@ -588,7 +588,7 @@ impl World {
         self.may_be_damaged = true;
         self.disk.kill();
         self.down()?;
-        let Some(folder) = self.newest_folder() else { return Ok(()) };
+        let Some(folder) = self.newest_folder() else { return self.up("without a folder") };
         let path = folder.join(if self.chance.once_in(2) { JOURNAL } else { RIDE });
         let bytes = self.disk.read(&path);
         let damaged = super::damage::damage(bytes, &mut self.chance);

@@ -5,7 +5,7 @@ use nightrode::tui::app::App;
 use nightrode::tui::glyphs;
 use nightrode::tui::options::Options;
 use nightrode::tui::palette::{Colours, Light, Palette};
-use nightrode::watch::alert::{Priority, Sound};
+use nightrode::watch::alert::{Alert, AlertKind, Priority, Sound};
 use nightrode::watch::snapshot::{Snapshot, Stage};
 use nightrode::watch::units::Span;
 use ratatui::buffer::Buffer;
@@ -230,6 +230,23 @@ fn verdict_and_room_stand_tall_in_every_view_at_every_size_in_alarms_above_all()
                     assert!(stands_tall(&screen, &metres), "{name} {size:?} {view}: {metres}\n{screen}");
                     assert!(screen.contains("stern to"), "{name} {size:?} {view}\n{screen}");
                 }
+            }
+        }
+    }
+}
+
+#[test]
+fn an_alert_says_what_happened_and_which_key_answers_at_every_size() {
+    for kind in AlertKind::ALL {
+        let mut snap = scenes::quiet();
+        let raised = scenes::alarm().alerts.remove(0);
+        let what: String = raised.reason.what.split_inclusive(' ').take(2).collect();
+        snap.alerts = vec![Alert { kind, priority: Priority::Alarm, ..raised }];
+        for columns in (60..=200).step_by(14) {
+            for rows in (20..=65).step_by(5) {
+                let screen = drawn(&mut app(), &snap, (columns, rows));
+                let both = screen.contains(&what) && screen.contains("acknowledge");
+                assert!(both, "{kind:?} {columns} by {rows}\n{screen}");
             }
         }
     }
