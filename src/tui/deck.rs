@@ -17,9 +17,8 @@ use super::view::bar;
 use super::view::figures::Figure;
 use crate::watch::input::Command;
 use crate::watch::setting::{Doing, Held, PullKind, PullSeen, Taut};
-use crate::watch::snapshot::{Reading, Snapshot, Stage};
+use crate::watch::snapshot::{Reading, Snapshot, Stage, UpAndDown, WeighingView};
 use crate::watch::units::Metres;
-use crate::watch::weighing::{UpAndDown, WeighingView};
 
 /// Without marks on the rode it is counted in steps of so much: about an arm span's worth of hauls. Our choice.
 const STEP: Metres = Metres(5.0);

@@ -1,14 +1,7 @@
 //! One quantity, several sources: which is believed, and since when.
 
+use super::tuning::channel::{PROVING, SILENT_MAX, SILENT_MIN, SOURCES_MAX};
 use super::units::{Span, WatchTime};
-
-/// Sources of one quantity that are kept; a stream of ever new talkers must not grow memory.
-const SOURCES_MAX: usize = 16;
-/// A source is given up when it has been silent for three of its own intervals, but no sooner and no later.
-const SILENT_MIN: Span = Span::from_secs(4);
-const SILENT_MAX: Span = Span::from_secs(15);
-/// A better source that comes back must have been heard this long before it is believed again.
-const PROVING: Span = Span::from_secs(5);
 
 /// Order of belief, lowest first: configured priority, then what the quantity itself prefers.
 pub type Rank = (u8, u8);

@@ -5,18 +5,9 @@
 
 use super::geo::Position;
 use super::holding::Learned;
-use super::units::{Metres, Span, TrueBearing, WatchTime};
-
-/// It is looked at this often.
-const EVERY: Span = Span::from_mins(1);
-/// It is moved once the learned place lies so far from its middle.
-const MOVES: Metres = Metres(3.0);
-/// It is made anew once the learned length of rode differs by this share of it.
-const LONGER: f64 = 0.02;
-/// Its margin is at least so many times what the receiver's fixes wander.
-const WANDERS: f64 = 3.0;
-/// The anchor is taken to stand while the evidence against it is below this share of what calls `drag`. Our choice.
-pub(super) const STANDS: f64 = 0.5;
+pub(super) use super::tuning::circle::STANDS;
+use super::tuning::circle::{EVERY, LONGER, MOVES, WANDERS};
+use super::units::{Metres, TrueBearing, WatchTime};
 
 /// Where the default circle is.
 #[derive(Clone, Copy, Debug, Default)]
@@ -82,6 +73,7 @@ fn margin(learned: Learned, least: Metres) -> Metres {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::watch::units::Span;
 
     const LEAST: Metres = Metres(25.0);
 

@@ -6,36 +6,11 @@
 use super::geo::Local;
 use super::latch::Lasting;
 use super::nmea::{FixMode, TimeOfDay};
+use super::tuning::fixgate::{
+    FIRST_SIGHT, HDOP_MAX, HOLE, JUMP_ALLOWED_S, JUMP_FIXES, JUMP_M, JUMP_MPS, SAME_PLACE, SAME_PLACE_COARSE,
+    SAME_TIME, SETTLING, WAY_FIXES, WAY_LASTS, WAY_MPS,
+};
 use super::units::{Span, WatchTime};
-
-/// HDOP above which the position can be tens of metres off (error = HDOP × range error, GPS user manual ch. 3).
-const HDOP_MAX: f64 = 5.0;
-/// A receiver that started from nothing wanders in its first minute.
-const SETTLING: Span = Span::from_secs(60);
-/// One that was at work already when the watch came needs only to be seen steady.
-const FIRST_SIGHT: Span = Span::from_secs(5);
-/// A hole after which a receiver counts as started anew.
-const HOLE: Span = Span::from_secs(60);
-/// The same time of day in every sentence for this long: its output is frozen.
-const SAME_TIME: Span = Span::from_secs(5);
-/// Not one digit of the position has changed for this long, printed to a decimetre or so.
-const SAME_PLACE: Span = Span::from_secs(180);
-/// The same where minutes have three decimals or fewer, steps of 1.85 m, in which a boat in a calm may stay.
-const SAME_PLACE_COARSE: Span = Span::from_mins(15);
-/// What a boat may do between two fixes: position noise, and her speed under tow or engine.
-const JUMP_M: f64 = 15.0;
-const JUMP_MPS: f64 = 8.0;
-/// For so many seconds at most, or for as long as this receiver's fixes lie apart.
-const JUMP_ALLOWED_S: f64 = 20.0;
-/// Fixes in a row at the new place after which a jump is taken for true.
-const JUMP_FIXES: u32 = 20;
-/// Fixes in a row, each farther on than the one before, after which she is taken to go that way: faster than a yacht
-/// goes, or reported seldom.
-const WAY_FIXES: u32 = 3;
-/// That must last so long: a reflection swings out and back in less.
-const WAY_LASTS: Span = Span::from_secs(20);
-/// Nothing on the water goes faster than this, 50 kn.
-const WAY_MPS: f64 = 26.0;
 
 /// What the gate needs to know of one fix.
 #[derive(Clone, Copy, Debug)]

@@ -13,18 +13,8 @@ use super::nmea::{DepthBelow, Machine, MagneticHeading, Observation, TimeOfDay};
 use super::receiver::{BelievedFix, Receivers, Source};
 use super::snapshot::{FixQuality, FixView, Heading, HeadingBasis, Reading};
 use super::tuning::TIME_OF_DAY_AGE;
+use super::tuning::picture::{THERE_AFTER, TOO_FAST, UNDER_WAY, VARIATION_AGE, VARIATION_MOVED};
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
-
-/// The variation of a place changes by less than 0.01° over this distance almost everywhere.
-const VARIATION_MOVED: Metres = Metres(500.0);
-/// The variation that a feed gave is good for a day; it changes by minutes of arc a year.
-const VARIATION_AGE: Span = Span::from_mins(24 * 60);
-/// A sensor counts as one that is there when it has spoken for this long in all.
-const THERE_AFTER: u32 = 30;
-/// Below this speed over ground the boat's own way is not taken out of the wind (GNSS noise would be put in).
-const UNDER_WAY: Knots = Knots(1.0);
-/// Above this speed it is not a small yacht's way but a receiver's error.
-const TOO_FAST: Knots = Knots(20.0);
 
 /// A heading as a source gave it.
 #[derive(Clone, Copy, Debug)]

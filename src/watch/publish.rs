@@ -3,14 +3,13 @@
 use std::sync::Arc;
 
 use super::Watch;
-use super::holding::{self, HoldingState};
+use super::geo::Local;
+use super::holding::{self, Belief, HoldingState};
 use super::input::TurnKind;
 use super::lights::{self, LightsView};
 use super::marks::Swing;
 use super::rode;
-use super::snapshot::{
-    AnchorBelief, Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, VesselView, WindView,
-};
+use super::snapshot::{Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, VesselView, WindView};
 use super::units::{Metres, Newtons, WatchTime};
 
 /// What a person can look at: vessels nearer than two miles, and no more than so many.
@@ -128,9 +127,9 @@ impl Watch {
         Arc::new(vessels)
     }
 
-    fn belief_on_plane(&self, belief: &holding::Belief) -> Option<AnchorBelief> {
+    fn belief_on_plane(&self, belief: &Belief) -> Option<Belief<Local>> {
         let centre = self.ride.plane()?.to_local(belief.centre);
-        Some(AnchorBelief { centre, major: belief.major, minor: belief.minor, axis: belief.axis })
+        Some(Belief { centre, major: belief.major, minor: belief.minor, axis: belief.axis })
     }
 
     fn wind_view(&self, now: WatchTime) -> WindView {

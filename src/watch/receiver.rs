@@ -7,6 +7,9 @@ use super::geo::{Local, Plane, Position};
 use super::input::FeedId;
 use super::latch::Lasting;
 use super::nmea::{Fix, FixKind, FixMode, Observation, TimeOfDay};
+use super::tuning::receiver::{
+    ATTRIBUTE_AGE, DISAGREE_FOR, DISAGREE_M, ERROR_PER_HDOP_M, OFFSET_SECONDS, RECEIVERS_MAX, VELOCITY_AGE,
+};
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
 /// A talker on a feed.
@@ -17,22 +20,6 @@ pub struct Source {
     /// Its two letters.
     pub talker: [u8; 2],
 }
-
-/// Receivers that are told apart.
-const RECEIVERS_MAX: usize = 8;
-/// What comes in other sentences of the receiver's cycle is good for this long.
-const ATTRIBUTE_AGE: Span = Span::from_secs(10);
-/// Speed and course are good for this long.
-const VELOCITY_AGE: Span = Span::from_millis(2500);
-/// User-equivalent range error by which HDOP is scaled where the receiver reports no error of its own: the 3 m (95 %)
-/// horizontal of well-designed receivers at HDOP about 1 is 1.2 m per axis (GPS SPS Performance Standard, 4th ed.,
-/// abstract); rounded up, for boats' antennas have poorer skies.
-const ERROR_PER_HDOP_M: f64 = 1.5;
-/// Two receivers farther apart than this, for this long, cannot both be right.
-const DISAGREE_M: f64 = 25.0;
-const DISAGREE_FOR: Span = Span::from_secs(60);
-/// Over how many seconds the difference between two receivers is averaged.
-const OFFSET_SECONDS: f64 = 120.0;
 
 /// A fix of the believed receiver, ready for the geometry.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -7,7 +7,8 @@ use super::receiver::BelievedFix;
 use super::rode;
 use super::snapshot::{DropPoint, End, MarkedHow, Stage, TrackPoint};
 use super::track::Track;
-use super::units::{Metres, Span, TrueBearing, WatchTime};
+use super::tuning::ride::{BLIND_MPS, MARK_WITHIN, SEEN_MPS};
+use super::units::{Metres, TrueBearing, WatchTime};
 
 /// From the antenna's position to the bow's.
 ///
@@ -110,14 +111,6 @@ struct Awaited {
     /// And for so many it did.
     seen_s: f64,
 }
-
-/// A position that comes so long after letting go marks nothing any more: she has swung meanwhile.
-const MARK_WITHIN: Span = Span::from_mins(10);
-/// Falling back from an anchor without a speed to go by, metres a second: a knot. Common practice, no source.
-const BLIND_MPS: f64 = 0.5;
-/// Error of a receiver's speed over ground that has not settled yet, metres a second: some 0.2 m/s are usual of a settled
-/// one, from memory, no source; doubled.
-const SEEN_MPS: f64 = 0.4;
 
 impl Awaited {
     /// One second goes by; `fix` may be in doubt, its speed is good all the same.

@@ -24,6 +24,7 @@ use self::pull::{Ground, Pull, Spot};
 use self::recon::Recon;
 use super::geo::{Local, Position};
 use super::place::LastTime;
+use super::tuning::setting::{PULL_LEAST, PULLS_MAX, RECENT};
 use super::units::{Metres, Span, TrueBearing, WatchTime};
 
 /// How hard the engine pulls astern.
@@ -317,13 +318,6 @@ pub struct SettingView {
     /// Whether she may be left; `None` before she is brought up.
     pub leaving: Option<Leaving>,
 }
-
-/// Pulls that are kept.
-const PULLS_MAX: usize = 12;
-/// What is over sooner is no pull, but a key pressed twice: in less no speed can be judged. Our choice.
-const PULL_LEAST: Span = Span::from_secs(5);
-/// Seconds before a pull that are kept.
-const RECENT: usize = 10;
 
 /// What the watch knows of coming to anchor.
 #[derive(Clone, Debug, Default)]

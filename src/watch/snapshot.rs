@@ -11,6 +11,7 @@ use super::alert::{Alert, Sound};
 use super::boat::{Limits, Settings};
 use super::fixgate::Doubt;
 use super::geo::{Local, Position};
+use super::holding::Belief;
 use super::input::{Link, TurnKind};
 pub use super::lights::LightsView;
 pub use super::marks::{CrossView, MarkView};
@@ -22,7 +23,6 @@ use super::tide::Assumed;
 pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 pub use super::wake::WakeFor;
-pub use super::weighing::WeighingView;
 
 /// How far the crew has come with this anchor.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -76,7 +76,7 @@ impl Verdict {
             Self::Dragging => "DRAGGING",
             Self::Outside => "OUTSIDE",
             Self::CannotJudge => "CANNOT JUDGE",
-            Self::NoFix => "NO FIX",
+            Self::NoFix => "NO POSITION",
             Self::Weighing => "WEIGHING",
         }
     }
@@ -269,17 +269,43 @@ impl End {
     }
 }
 
-/// Where the judge thinks the anchor lies: an ellipse of one standard deviation.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct AnchorBelief {
-    /// Its centre.
-    pub centre: Local,
-    /// Half the longer axis.
-    pub major: Metres,
-    /// Half the shorter axis.
-    pub minor: Metres,
-    /// Direction of the longer axis.
-    pub axis: TrueBearing,
+/// Whether the rode leads straight down from the roller.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum UpAndDown {
+    /// It is not known: no depth, no position, or nobody entered what is out.
+    #[default]
+    Unknown,
+    /// There is more out than leads straight down.
+    Not,
+    /// The rode that is left is no longer than from roller to bottom, or she lies over the anchor.
+    UpAndDown,
+}
+
+/// Heaving in.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WeighingView {
+    /// Since when.
+    pub since: WatchTime,
+    /// From the bow (else the antenna) to where the anchor is thought to lie.
+    pub to_anchor: Option<(Metres, TrueBearing)>,
+    /// How well that is known, one standard deviation.
+    pub uncertainty: Option<Metres>,
+    /// Rode still out, as counted in.
+    pub out: Option<Metres>,
+    /// Roller to bottom now: what is out when it is up and down.
+    pub straight_down: Option<Metres>,
+    /// Whether it is up and down.
+    pub up_and_down: UpAndDown,
+    /// When the anchor was aweigh.
+    pub aweigh: Option<WatchTime>,
+    /// How far she has drifted, and which way, since neutral was entered, or since the anchor was aweigh.
+    pub drift: Option<(Metres, TrueBearing)>,
+    /// For so long.
+    pub drifting_for: Option<Span>,
+    /// What to do next, in words.
+    pub next: String,
+    /// What to bear in mind, in words.
+    pub remind: Vec<&'static str>,
 }
 
 /// How the anchor is judged to have moved.
@@ -321,7 +347,7 @@ pub struct HoldingView {
     /// Why it cannot be judged, in words.
     pub cannot: Option<String>,
     /// Where it thinks the anchor is.
-    pub belief: Option<AnchorBelief>,
+    pub belief: Option<Belief<Local>>,
     /// How it has moved, if it has.
     pub moved: Option<Moved>,
     /// Evidence that she may be left, 0–100 %, growing after she is brought up.

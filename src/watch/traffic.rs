@@ -6,26 +6,8 @@ use std::collections::BTreeMap;
 
 use super::geo::{Local, Plane, Position};
 use super::nmea::{AisAssembler, AisReport, NavStatus, Rejected};
+use super::tuning::traffic::{AHEAD, CLEAR, COURSE_AGE, EXTENT, FASTEST, GONE_AFTER, MOVING, VESSELS_MAX};
 use super::units::{Knots, MPS_PER_KNOT, Metres, Span, TrueBearing, WatchTime};
-
-/// Vessels that are kept at most; then the one heard longest ago is forgotten. A busy port has a few hundred in
-/// reach of a masthead.
-const VESSELS_MAX: usize = 512;
-/// A vessel that moves reports every 2 to 30 s (ITU-R M.1371, table of reporting intervals, from memory); after so
-/// long her course says nothing any more.
-const COURSE_AGE: Span = Span::from_secs(90);
-/// One at anchor or moored reports every 3 min; after so long she is gone.
-const GONE_AFTER: Span = Span::from_mins(10);
-/// Slower than this a vessel swings at her own anchor, and what she reports is her receiver's noise.
-const MOVING: Knots = Knots(0.7);
-/// Faster than anything afloat: 102.2 kn is the greatest that a report can hold.
-const FASTEST: Knots = Knots(102.2);
-/// How far ahead her course is drawn out: common practice, no source. Time to look, to light up, to call.
-const AHEAD: Span = Span::from_mins(5);
-/// Clear water that is wanted about the swing circle: common practice, no source.
-const CLEAR: Metres = Metres(20.0);
-/// Half the length of a vessel that has not reported it.
-const EXTENT: Metres = Metres(15.0);
 
 /// One vessel, as last heard.
 #[derive(Clone, Debug)]

@@ -3,6 +3,20 @@
 //! What the crew can set is not here but in [`super::boat::ranges`]; the numbers of the judgement are in
 //! `watch/holding`. Where no source is named the number is our own choice, by common practice.
 
+pub mod channel;
+pub mod circle;
+pub mod fixgate;
+pub mod haste;
+pub mod picture;
+pub mod pull;
+pub mod receiver;
+pub mod ride;
+pub mod setting;
+pub mod traffic;
+pub mod water;
+pub mod weighing;
+pub mod wind;
+
 use super::latch::Patience;
 use super::units::{Knots, Metres, Span};
 

@@ -10,16 +10,8 @@ use super::tide::TurnKind;
 use super::tide::stations::{StationError, Stations};
 use super::tide::turns::{Rule, TableError, TurnTable, Uncovered};
 use super::tide::{Tide, Turn};
+use super::tuning::water::{AHEAD, BEHIND, CURVE_STEP, OUTLOOK_AGE};
 use super::units::{Metres, Span, WatchTime};
-
-/// How far the crew looks ahead: past the next high and the next low water, both.
-const AHEAD: Span = Span::from_mins(13 * 60);
-/// How far the curve looks back.
-const BEHIND: Span = Span::from_mins(12 * 60);
-/// One point of the curve.
-const CURVE_STEP: Span = Span::from_mins(10);
-/// The outlook is made anew this often.
-const OUTLOOK_AGE: Span = Span::from_mins(5);
 
 /// A depth at a moment.
 pub type DepthThen = (Metres, WatchTime);

@@ -8,57 +8,9 @@ use super::marks::Marks;
 use super::output::{EndedBy, HoldingSeen, Keepsake, Output};
 use super::refusal::Refusal;
 use super::ride::Ride;
-use super::snapshot::Stage;
+use super::snapshot::{Stage, UpAndDown, WeighingView};
+use super::tuning::weighing::{AFTER, BEYOND, STRAIGHT_M, UNDER_WAY, UNDER_WAY_FOR};
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
-
-/// The rode that is left may be so much longer than from roller to bottom and still lead straight down: what lies in
-/// the anchor's own shank, and the last mark's error.
-const STRAIGHT_M: f64 = 1.5;
-/// She is plainly under way when she is so far beyond all the rode that was out, at this speed, for so long.
-const BEYOND: Metres = Metres(200.0);
-const UNDER_WAY: Knots = Knots(2.0);
-const UNDER_WAY_FOR: Span = Span::from_secs(60);
-/// Drift is shown for so long after the anchor is aweigh.
-const AFTER: Span = Span::from_mins(15);
-
-/// Whether the rode leads straight down from the roller.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum UpAndDown {
-    /// It is not known: no depth, no position, or nobody entered what is out.
-    #[default]
-    Unknown,
-    /// There is more out than leads straight down.
-    Not,
-    /// The rode that is left is no longer than from roller to bottom, or she lies over the anchor.
-    UpAndDown,
-}
-
-/// Heaving in.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct WeighingView {
-    /// Since when.
-    pub since: WatchTime,
-    /// From the bow (else the antenna) to where the anchor is thought to lie.
-    pub to_anchor: Option<(Metres, TrueBearing)>,
-    /// How well that is known, one standard deviation.
-    pub uncertainty: Option<Metres>,
-    /// Rode still out, as counted in.
-    pub out: Option<Metres>,
-    /// Roller to bottom now: what is out when it is up and down.
-    pub straight_down: Option<Metres>,
-    /// Whether it is up and down.
-    pub up_and_down: UpAndDown,
-    /// When the anchor was aweigh.
-    pub aweigh: Option<WatchTime>,
-    /// How far she has drifted, and which way, since neutral was entered, or since the anchor was aweigh.
-    pub drift: Option<(Metres, TrueBearing)>,
-    /// For so long.
-    pub drifting_for: Option<Span>,
-    /// What to do next, in words.
-    pub next: String,
-    /// What to bear in mind, in words.
-    pub remind: Vec<&'static str>,
-}
 
 /// What the watch knows of heaving in.
 #[derive(Clone, Debug, Default)]

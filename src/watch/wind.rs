@@ -6,16 +6,11 @@
 use std::collections::VecDeque;
 
 use super::circular::{DirectionMean, Unit};
+use super::tuning::wind::{DIRECTION_FROM, GUST_S, MEAN_S};
 use super::units::{Knots, Span, TrueBearing, WatchTime};
 
-/// Length of the mean and of the gust's search, seconds.
-const MEAN_S: usize = 600;
-/// Length of a gust, seconds.
-const GUST_S: usize = 3;
 /// The longest window that the crew may ask of the shift.
 pub const WINDOW_MAX: Span = Span::from_mins(60);
-/// Below this the vane wanders; such seconds have no direction (common practice, no source).
-const DIRECTION_FROM: Knots = Knots(2.0);
 
 /// One second of true wind.
 #[derive(Clone, Copy, Debug)]

@@ -160,19 +160,22 @@ impl Ears {
     }
 }
 
-/// Draws the watch on a screen of any size, and looks for the alarms that wait.
+/// Draws the watch on a screen of any size, and looks for the alarms that stand.
 ///
 /// # Errors
-/// In words, if one waits and the screen names none.
+/// In words, if one stands and the screen names none.
 pub fn look(snapshot: &Snapshot, chance: &mut Chance) -> Result<(), String> {
     let columns = 1 + chance.below(220) as u16;
     let rows = 1 + chance.below(70) as u16;
     let screen = drawn(snapshot, (columns, rows));
-    let waits =
-        |alert: &&Alert| alert.state == AlertState::Unacknowledged && alert.priority == Priority::Alarm;
+    // Of two alarms one that was answered may stand first.
+    let stands = |alert: &&Alert| {
+        let is_so = !matches!(alert.state, AlertState::Normal | AlertState::Rectified);
+        alert.priority == Priority::Alarm && is_so
+    };
     // The title may stand in tall letters; the first words of what happened do not.
     let begins = |alert: &Alert| alert.reason.what.split_inclusive(' ').take(2).collect::<String>();
-    let begun: Vec<String> = snapshot.alerts.iter().filter(waits).map(begins).collect();
+    let begun: Vec<String> = snapshot.alerts.iter().filter(stands).map(begins).collect();
     let is_large = columns >= 60 && rows >= 20;
     if is_large && !begun.is_empty() && !begun.iter().any(|words| screen.contains(words)) {
         return Err(format!("none of {begun:?} on a screen of {columns} by {rows}:\n{screen}"));

@@ -11,7 +11,7 @@ use nightrode::watch::rounds::*;
 use nightrode::watch::setting::*;
 use nightrode::watch::snapshot::*;
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
-use nightrode::watch::weighing::{REMIND, UpAndDown, WeighingView};
+use nightrode::watch::weighing::REMIND;
 
 use super::scenes::{NOW, Named, quiet, setting, under_way};
 

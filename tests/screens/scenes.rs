@@ -6,6 +6,7 @@ use nightrode::watch::alert::{Alert, AlertKind, AlertState, Priority, Reason, So
 use nightrode::watch::boat::{Boat, FeedSettings, Limits, Sector, Settings, Tackle};
 use nightrode::watch::fixgate::Doubt;
 use nightrode::watch::geo::{Local, Position};
+use nightrode::watch::holding::Belief;
 use nightrode::watch::input::{Link, TurnKind};
 use nightrode::watch::snapshot::*;
 use nightrode::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
@@ -208,7 +209,7 @@ pub fn quiet() -> Snapshot {
         verdict_since: BROUGHT_UP,
         holding: HoldingView {
             evidence_percent: Some(4.0),
-            belief: Some(AnchorBelief {
+            belief: Some(Belief {
                 centre: Local::new(1.2, 0.8),
                 major: Metres(4.0),
                 minor: Metres(2.2),
@@ -442,7 +443,7 @@ pub fn alarm() -> Snapshot {
                 since: BEGAN,
                 lately: Some(Metres(7.0)),
             }),
-            belief: Some(AnchorBelief {
+            belief: Some(Belief {
                 centre: Local::polar(way, 18.0),
                 major: Metres(6.0),
                 minor: Metres(3.0),

@@ -15,10 +15,10 @@ use nightrode::watch::input::{
 use nightrode::watch::nmea::checksum;
 use nightrode::watch::output::{EndedBy, Output};
 use nightrode::watch::setting::{Doing, Held, TargetBy, Taut, Transit};
+use nightrode::watch::snapshot::UpAndDown;
 use nightrode::watch::snapshot::{Reading, Snapshot, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::wake::WakeFor;
-use nightrode::watch::weighing::UpAndDown;
 use proptest::prelude::*;
 
 /// Heading north, antenna 9 m aft of the bow: with the bow at (0, -d) the antenna is at (0, -d - 9).

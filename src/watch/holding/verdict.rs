@@ -50,11 +50,11 @@ impl fmt::Display for Doubt {
     }
 }
 
-/// Where the watch believes the anchor lies.
+/// Where the watch believes the anchor lies: an ellipse on the earth, or on the plane of a screen.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Belief {
+pub struct Belief<P = Position> {
     /// Mean of the belief.
-    pub centre: Position,
+    pub centre: P,
     /// Semi-axis of the one-sigma ellipse, the longer one.
     pub major: Metres,
     /// Semi-axis of the one-sigma ellipse, the shorter one.

@@ -2,26 +2,13 @@
 
 use crate::watch::Watch;
 use crate::watch::holding::HoldingState;
-use crate::watch::latch::Patience;
 use crate::watch::snapshot::Stage;
-use crate::watch::units::{Knots, Span, WatchTime};
+pub(super) use crate::watch::tuning::haste::RISES_OVER_MIN;
+use crate::watch::tuning::haste::{
+    EVIDENCE, HASTE_LOOKED_AT, LEAST_INTERVAL, PATIENCE, RISES, RISING_SHARE, SHIFT_SHARE, WINDY_SHARE,
+};
+use crate::watch::units::{Span, WatchTime};
 use crate::watch::wind::Speeds;
-
-/// No round is due sooner than this after the last, however it blows: the watchkeeper needs to sit down.
-const LEAST_INTERVAL: Span = Span::from_mins(10);
-/// Shares of the crew's limits from which rounds come sooner: common practice, no source.
-const WINDY_SHARE: f64 = 0.75;
-const RISING_SHARE: f64 = 0.5;
-const SHIFT_SHARE: f64 = 0.6;
-const EVIDENCE: f64 = 0.5;
-/// So much more wind than half an hour before is rising.
-const RISES: Knots = Knots(5.0);
-pub(super) const RISES_OVER_MIN: usize = 30;
-/// Means change slowly: looked at this often.
-const HASTE_LOOKED_AT: Span = Span::from_secs(10);
-/// What shortens the interval must last a little, and be gone for longer before it is forgotten: the time of the next
-/// round must not jump about.
-const PATIENCE: Patience = Patience { on: Span::from_mins(2), off: Span::from_mins(15) };
 
 /// What can bring rounds nearer together.
 #[derive(Clone, Copy, Debug)]

@@ -8,17 +8,14 @@ use crate::watch::receiver::BelievedFix;
 use crate::watch::refusal::Refusal;
 use crate::watch::rode;
 use crate::watch::snapshot::Stage;
+use crate::watch::tuning::setting::{COUNTED_M, SOUNDER_AFT};
 use crate::watch::units::{Metres, Span, WatchTime};
 use crate::watch::{FIX_AGE, VEERED_MAX, Watch};
 
-/// How far the sounder sits aft of the bow, as a share of her length: ahead of the keel. Common practice, no source.
-const SOUNDER_AFT: f64 = 0.4;
 /// One minute of latitude, metres.
 const MINUTE_M: f64 = 1852.0;
 /// After letting go the rode is counted out for no longer than this: somebody forgot the key.
 pub(in crate::watch) const COUNTING_MAX: Span = Span::from_mins(20);
-/// The last metre is not counted.
-const COUNTED_M: f64 = 1.0;
 
 impl Watch {
     pub(in crate::watch) fn begin_recon(&mut self, at: WatchTime) {

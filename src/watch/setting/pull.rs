@@ -7,48 +7,13 @@ use std::collections::VecDeque;
 
 use super::{Held, PullKind, PullSeen, Taut, Transit};
 use crate::watch::geo::Local;
+pub(super) use crate::watch::tuning::pull::STILL_M_PER_MIN;
+use crate::watch::tuning::pull::{
+    AHEAD_M_PER_MIN, BEFORE, COMES_M_PER_MIN, ERROR_LASTS_S, GIVES_M, JITTER, KEPT, NOW, PLOUGHS_M_PER_MIN,
+    SHORT_M, SHORT_SHARE, STRAIGHT_M, STUCK_S, STUCK_WITHIN_S, TOO_ROUGH_M_PER_MIN, UNEXPLAINED_M,
+    UNEXPLAINED_WITHIN_S, WINDOW_LEAST_S, WINDOW_POINTS, WINDOW_S,
+};
 use crate::watch::units::{Metres, Span, WatchTime};
-
-/// Seconds of a pull that are kept: nobody pulls for longer, and a forgotten key must not grow memory.
-const KEPT: usize = 600;
-/// What counts as the place before the pull: the mean of the last seconds.
-const BEFORE: Span = Span::from_secs(5);
-/// A speed is taken over so many seconds at most, and at least.
-const WINDOW_S: f64 = 15.0;
-const WINDOW_LEAST_S: f64 = 6.0;
-/// Positions in a window, at least.
-const WINDOW_POINTS: usize = 5;
-/// Slower than this she lies still, metres a minute: 0.1 kn is 3.
-pub(super) const STILL_M_PER_MIN: f64 = 3.0;
-/// Faster than this, with a steady pull and a rode that is all but straight, the anchor comes with her. Slower it may
-/// still be chain that is drawn straight over the ground.
-const COMES_M_PER_MIN: f64 = 8.0;
-/// What she goes away while lying still, and is not the anchor's doing: chain lifts, snubber and bow give.
-const GIVES_M: f64 = 1.5;
-/// And an anchor that ploughs goes on at this speed at least, metres a minute.
-const PLOUGHS_M_PER_MIN: f64 = 1.0;
-/// A position no older than this is now.
-const NOW: Span = Span::from_secs(5);
-/// Errors so large that nothing can be judged, metres a minute.
-const TOO_ROUGH_M_PER_MIN: f64 = 9.0;
-/// With the engine astern and a rode on her bow she does not go ahead: a position that says so is wrong.
-const AHEAD_M_PER_MIN: f64 = 5.0;
-/// A receiver whose positions wander so far from its own velocity, over the last seconds, sees reflections.
-const UNEXPLAINED_M: f64 = 3.0;
-const UNEXPLAINED_WITHIN_S: f64 = 45.0;
-/// A receiver that prints the same position for so long does not show slow movement at all; looked for in the last seconds.
-const STUCK_S: f64 = 5.0;
-const STUCK_WITHIN_S: f64 = 30.0;
-/// Nearer than so much to the reach the rode is all but straight, and so much beyond it the anchor has come along.
-/// Chain that hangs in a curve, and the mark's own error.
-const STRAIGHT_M: f64 = 2.0;
-/// A rode that stops her by so much nearer than it reaches is short: share of the reach, and metres.
-const SHORT_SHARE: f64 = 0.1;
-const SHORT_M: f64 = 4.0;
-/// How slowly a receiver's error changes: the 390 s measured on receivers at rest (`docs/inside/holding.md`), rounded down.
-const ERROR_LASTS_S: f64 = 300.0;
-/// The part of a receiver's error that changes from second to second.
-const JITTER: f64 = 0.1;
 
 /// Where the bow was in one second.
 #[derive(Clone, Copy, Debug)]

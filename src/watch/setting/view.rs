@@ -10,16 +10,9 @@ use crate::watch::geo::{Local, Plane};
 use crate::watch::holding::HoldingState;
 use crate::watch::rode;
 use crate::watch::snapshot::Stage;
+use crate::watch::tuning::setting::{LEAVE_AFTER, LEAVE_PERCENT, PROVED_BY_WIND_PERCENT};
 use crate::watch::units::{Metres, Span, WatchTime};
 use crate::watch::{FIX_AGE, Watch};
-
-/// Evidence from which leaving her is reasonable, percent: about half an hour in 10 kn of wind after pulls that held.
-/// Common practice, no source.
-const LEAVE_PERCENT: f64 = 60.0;
-/// With so much the wind has proved it, pulls or no pulls, percent.
-const PROVED_BY_WIND_PERCENT: f64 = 80.0;
-/// Time that must pass before she is left in any case: common practice, no source.
-const LEAVE_AFTER: Span = Span::from_mins(20);
 
 impl Watch {
     /// The reconnaissance as the screen shows it.
