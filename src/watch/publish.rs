@@ -9,7 +9,9 @@ use super::input::TurnKind;
 use super::lights::{self, LightsView};
 use super::marks::Swing;
 use super::rode;
-use super::snapshot::{Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, VesselView, WindView};
+use super::snapshot::{
+    CircleView, Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, VesselView, WindView,
+};
 use super::units::{Metres, Newtons, WatchTime};
 
 /// What a person can look at: vessels nearer than two miles, and no more than so many.
@@ -55,9 +57,11 @@ impl Watch {
             anchor_off: self.ride.drop_point().and(lie).map(|l| l.to_anchor()),
             heading: self.picture.heading_reading(&self.feeds),
             reach: self.reach(now),
-            swing_circle: self.swing_circle(now),
-            set_circle: self.set_circle(now),
-            circle_centre: self.circle_centre(),
+            circle: CircleView {
+                swings: self.swing_circle(now),
+                set: self.set_circle(now),
+                centre: self.circle_centre(),
+            },
             track: self.ride.track().points(),
             farthest: self.ride.farthest(),
             wind: self.wind_view(now),

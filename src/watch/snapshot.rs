@@ -308,6 +308,17 @@ pub struct WeighingView {
     pub remind: Vec<&'static str>,
 }
 
+/// The circles about the anchor.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct CircleView {
+    /// Within this she swings: reach at the lowest tide and the boat's length.
+    pub swings: Option<Metres>,
+    /// The radius that raises `outside`.
+    pub set: Option<Metres>,
+    /// Its middle on the plane: the drop point, or where the anchor is learned to lie.
+    pub centre: Local,
+}
+
 /// How the anchor is judged to have moved.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Moved {
@@ -567,12 +578,8 @@ pub struct Snapshot {
     pub heading: Reading<Heading>,
     /// Reach of the rode now.
     pub reach: Option<Metres>,
-    /// Reach at the lowest tide + boat length.
-    pub swing_circle: Option<Metres>,
-    /// The circle that raises `outside`.
-    pub set_circle: Option<Metres>,
-    /// Its middle on the plane: the drop point, or where the anchor is learned to lie.
-    pub circle_centre: Local,
+    /// The circles about the anchor.
+    pub circle: CircleView,
     /// The track, oldest first, thinned with age.
     pub track: Arc<Vec<TrackPoint>>,
     /// The greatest distance from the drop point since it was marked.

@@ -246,8 +246,11 @@ pub fn quiet() -> Snapshot {
             "gps/HC",
         ),
         reach: Some(Metres(reach_m(NOW))),
-        swing_circle: Some(Metres(44.5)),
-        set_circle: Some(Metres(CIRCLE_M)),
+        circle: CircleView {
+            swings: Some(Metres(44.5)),
+            set: Some(Metres(CIRCLE_M)),
+            centre: Local::default(),
+        },
         track: Arc::new(track(NOW)),
         farthest: Some((
             Metres(33.6),
@@ -352,8 +355,7 @@ pub fn under_way() -> Snapshot {
         antenna: Some(wander(NOW)),
         anchor_off: None,
         reach: None,
-        swing_circle: None,
-        set_circle: None,
+        circle: CircleView::default(),
         track: Arc::new(track.collect()),
         farthest: None,
         wind: WindView { reference: None, shift_deg: None, ..base.wind.clone() },

@@ -289,7 +289,7 @@ fn let_go_before_any_fix_is_marked_with_the_first_that_settles_and_with_more_dou
     run.lie_for(70, |_| Local::new(0.0, -5.0));
     let drop = run.snapshot().drop.expect("a drop point");
     assert!(drop.doubt >= Metres(10.0), "20 s without a speed: {drop:?}");
-    assert!(run.snapshot().set_circle.is_some());
+    assert!(run.snapshot().circle.set.is_some());
 }
 
 #[test]
@@ -313,7 +313,7 @@ fn rode_depth_and_name_may_come_after_letting_go_or_never() {
     run.crew(let_go_now());
     let snapshot = run.snapshot();
     assert_eq!((snapshot.rode.veered, &*snapshot.place), (None, ""));
-    assert!(snapshot.drop.is_some() && snapshot.set_circle.is_some(), "by the length that is advised");
+    assert!(snapshot.drop.is_some() && snapshot.circle.set.is_some(), "by the length that is advised");
     run.lie_for(20, |s| Local::new(0.0, -(s as f64) / 3.0));
     run.crew(Command::Veered { length: Metres(25.0) });
     run.crew(Command::DropDepth { depth: Metres(6.0) });
@@ -393,7 +393,7 @@ fn the_tide_foretells_shoaling_and_short_scope_and_runs_out() {
     let snapshot = run.snapshot();
     assert_eq!(snapshot.tide.turns.len(), 3);
     assert!(
-        snapshot.swing_circle.unwrap() > snapshot.reach.unwrap() + Metres(10.0),
+        snapshot.circle.swings.unwrap() > snapshot.reach.unwrap() + Metres(10.0),
         "more reach at low water"
     );
     run.crew(Command::Veered { length: Metres(18.0) });
@@ -536,9 +536,9 @@ fn reach_breathes_with_the_tide_and_the_circle_stands_at_its_widest() {
     let (reach_high, reach_low) = (high.reach.unwrap(), low.reach.unwrap());
     assert!((reach_low - reach_high).0 > 0.4, "{reach_high:?} {reach_low:?}");
     // The circle is reckoned for low water all the time: it does not grow when she swings out.
-    assert!((low.swing_circle.unwrap() - high.swing_circle.unwrap()).0.abs() < 0.05);
+    assert!((low.circle.swings.unwrap() - high.circle.swings.unwrap()).0.abs() < 0.05);
     let loa = low.settings.boat.loa;
-    assert!((low.swing_circle.unwrap() - reach_low - loa).0.abs() < 0.1);
+    assert!((low.circle.swings.unwrap() - reach_low - loa).0.abs() < 0.1);
 }
 
 #[test]
@@ -637,7 +637,7 @@ fn marks_have_their_arcs_and_bearings_by_hand_are_held_against_them() {
     run.lie_for(120, |_| Local::new(0.0, -20.0));
     let snapshot = run.snapshot();
     assert_eq!(snapshot.marks.len(), 4);
-    let circle = snapshot.set_circle.unwrap();
+    let circle = snapshot.circle.set.unwrap();
     let beacon = &snapshot.marks[0];
     let Bearings::Between { from, to } = beacon.arc else { panic!("{beacon:?}") };
     let half = (circle.0 / beacon.distance.0).asin().to_degrees();

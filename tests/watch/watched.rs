@@ -220,7 +220,7 @@ struct Blind {
 impl Blind {
     fn look(&mut self, snap: &Snapshot) {
         let rides = matches!(snap.stage, Stage::Setting | Stage::BroughtUp);
-        let complete = snap.drop.is_some() && snap.set_circle.is_some();
+        let complete = snap.drop.is_some() && snap.circle.set.is_some();
         let stands = |kinds: &[AlertKind]| {
             snap.alerts.iter().any(|alert| kinds.contains(&alert.kind) && alert.rectified.is_none())
         };

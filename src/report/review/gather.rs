@@ -208,8 +208,8 @@ impl Gatherer {
             (a, b) => a.or(b),
         };
         let circle = &mut self.review.circle;
-        circle.set = now.set_circle.or(circle.set);
-        if let Some(swing) = now.swing_circle {
+        circle.set = now.circle.set.or(circle.set);
+        if let Some(swing) = now.circle.swings {
             circle.margins = MARGINS.map(|margin| (margin, swing + margin, None)).to_vec();
         }
         circle.rode_by_scope =

@@ -77,7 +77,7 @@ impl Sample {
             bow: now.bow.or(now.antenna).and_then(place),
             distance: greater(off, minute.and_then(|minute| minute.distance)).filter(|_| anchored),
             reach: now.reach,
-            circle: now.set_circle.filter(|_| anchored),
+            circle: now.circle.set.filter(|_| anchored),
             wind: now.wind.mean,
             gust: greater(now.wind.gust, minute.and_then(|minute| minute.gust)),
             direction: now.wind.mean_direction,

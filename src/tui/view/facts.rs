@@ -112,7 +112,7 @@ fn anchor(scene: &Scene) -> Fact {
 
 /// The room itself stands tall at the top.
 fn circle(scene: &Scene) -> Option<Fact> {
-    let fact = Fact::new("circle", 8, metres(scene.snap.set_circle?)).note_in(Ink::Dim, "about the anchor");
+    let fact = Fact::new("circle", 8, metres(scene.snap.circle.set?)).note_in(Ink::Dim, "about the anchor");
     Some(match scene.snap.reach {
         Some(reach) => fact.note_in(Ink::Dim, format!("rode reaches {}", metres(reach))),
         None => fact,
