@@ -310,9 +310,9 @@ impl SoundNews {
         match (self, failed) {
             // Nobody listens any more: the program is ending.
             (Self::ToKeeper(keeper), failed) => drop(keeper.send(Order::Device(Device::Sound { failed }))),
-            (Self::ToScreen(screen), Some(why)) => {
-                let words =
-                    format!("Sounds do not play here ({why}): the terminal's bell stands in for them.");
+            // In one row of the smallest window; why not is for `nightrode sound` to say.
+            (Self::ToScreen(screen), Some(_)) => {
+                let words = "No sound card plays here: the terminal's bell stands in.".to_owned();
                 drop(screen.send(Said::Notice(words)));
             }
             (Self::ToScreen(_), None) => {}
@@ -481,7 +481,8 @@ mod tests {
         assert_eq!(orders_in.try_recv(), Ok(Order::Device(Device::Sound { failed })));
         SoundNews::ToScreen(notices).report(Some("no card".into()));
         let Ok(Said::Notice(words)) = notices_in.try_recv() else { panic!("nothing was said") };
-        assert_eq!(words, "Sounds do not play here (no card): the terminal's bell stands in for them.");
+        assert_eq!(words, "No sound card plays here: the terminal's bell stands in.");
+        assert!(words.len() <= 58, "one row of a window of 60 columns");
     }
 
     #[test]
