@@ -92,7 +92,7 @@ fn head(snap: &Snapshot, clock: &Clock) -> Vec<String> {
         let reach = snap.reach.map_or_else(String::new, |m| format!(", reaches {:.0} m now", m.0));
         row("rode", format!("{:.0} m out{reach}", veered.0));
     }
-    if let Some(circle) = snap.circle.set.or(snap.circle.swings) {
+    if let Some(circle) = snap.circle.radius() {
         row("circle", format!("{:.0} m about the drop point: all of her should stay within it", circle.0));
     }
     if let Some((distance, bearing)) = snap.anchor_off {
@@ -272,7 +272,7 @@ pub fn svg(snap: &Snapshot, zone: &TimeZone) -> String {
 
 /// Circle, drop point and the arc of each mark, north up.
 fn sketch(svg: &mut Svg, snap: &Snapshot, centre: Spot) {
-    let Some(circle) = snap.circle.set.or(snap.circle.swings).filter(|circle| circle.0 > 0.0) else { return };
+    let Some(circle) = snap.circle.radius().filter(|circle| circle.0 > 0.0) else { return };
     let radius = SKETCH * 0.22;
     let at = |bearing: TrueBearing, far: f64| {
         (centre.0 + far * bearing.radians().sin(), centre.1 - far * bearing.radians().cos())

@@ -319,6 +319,14 @@ pub struct CircleView {
     pub centre: Local,
 }
 
+impl CircleView {
+    /// The one to show: that which raises `outside`, else that in which she swings.
+    #[must_use]
+    pub fn radius(&self) -> Option<Metres> {
+        self.set.or(self.swings)
+    }
+}
+
 /// How the anchor is judged to have moved.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Moved {

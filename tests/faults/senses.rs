@@ -9,7 +9,8 @@ use nightrode::edge::sound::speaker::Played;
 use nightrode::edge::sound::{Cue, Fault, SoundReport};
 use nightrode::tui::app::App;
 use nightrode::tui::options::Options;
-use nightrode::watch::alert::{Alert, AlertState, Priority, Sound};
+use nightrode::tui::scene::stands;
+use nightrode::watch::alert::{Alert, Priority, Sound};
 use nightrode::watch::input::Device;
 use nightrode::watch::snapshot::Snapshot;
 use ratatui::buffer::Buffer;
@@ -169,13 +170,10 @@ pub fn look(snapshot: &Snapshot, chance: &mut Chance) -> Result<(), String> {
     let rows = 1 + chance.below(70) as u16;
     let screen = drawn(snapshot, (columns, rows));
     // Of two alarms one that was answered may stand first.
-    let stands = |alert: &&Alert| {
-        let is_so = !matches!(alert.state, AlertState::Normal | AlertState::Rectified);
-        alert.priority == Priority::Alarm && is_so
-    };
+    let alarms = snapshot.alerts.iter().filter(|alert| alert.priority == Priority::Alarm && stands(alert));
     // The title may stand in tall letters; the first words of what happened do not.
     let begins = |alert: &Alert| alert.reason.what.split_inclusive(' ').take(2).collect::<String>();
-    let begun: Vec<String> = snapshot.alerts.iter().filter(stands).map(begins).collect();
+    let begun: Vec<String> = alarms.map(begins).collect();
     let is_large = columns >= 60 && rows >= 20;
     if is_large && !begun.is_empty() && !begun.iter().any(|words| screen.contains(words)) {
         return Err(format!("none of {begun:?} on a screen of {columns} by {rows}:\n{screen}"));

@@ -15,8 +15,7 @@ use nightrode::watch::input::{
 use nightrode::watch::nmea::checksum;
 use nightrode::watch::output::{EndedBy, Output};
 use nightrode::watch::setting::{Doing, Held, TargetBy, Taut, Transit};
-use nightrode::watch::snapshot::UpAndDown;
-use nightrode::watch::snapshot::{Reading, Snapshot, Stage, Verdict};
+use nightrode::watch::snapshot::{Reading, Snapshot, Stage, UpAndDown, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::wake::WakeFor;
 use proptest::prelude::*;

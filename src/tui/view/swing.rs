@@ -112,7 +112,7 @@ fn extent(scene: &Scene) -> Extent {
     let snap = scene.snap;
     let boat = snap.bow.or(snap.antenna);
     let loa_m = snap.settings.boat.loa.0;
-    let circle = snap.circle.set.or(snap.circle.swings).or(snap.reach).filter(|_| snap.drop.is_some());
+    let circle = snap.circle.radius().or(snap.reach).filter(|_| snap.drop.is_some());
     match (circle, boat) {
         // The circle fills the chart, and it widens in steps when she leaves, so that it does not creep.
         (Some(circle), Some(boat)) => {
@@ -190,7 +190,7 @@ fn circles(scene: &Scene, dots: &mut Dots, chart: &Chart, names: &mut Names) {
     if let Some(reach) = snap.reach {
         dots.path(&chart.circle(centre, reach.0), Pattern::Every(3), Ink::Dim, CIRCLES);
     }
-    let Some(circle) = snap.circle.set.or(snap.circle.swings) else { return };
+    let Some(circle) = snap.circle.radius() else { return };
     let centre = snap.circle.centre;
     let ink = if snap.room.is_some_and(|room| room.left.0 < 0.0) { Ink::Trouble } else { Ink::Strong };
     // Two dots thick: the line that counts.

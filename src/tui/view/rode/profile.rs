@@ -253,11 +253,9 @@ fn boat(scene: &Scene, reach_m: f64, float_m: f64, dots: &mut Dots, scale: &Scal
 /// From keel to bottom.
 fn clearance(then: &Riding, along_m: f64, dots: &mut Dots, scale: &Scale) {
     let (x, top) = scale.dot((along_m, then.under_keel.0));
-    // From the sheet's edge at most: a float far above it would not move by two dots.
-    let mut y = (top.floor() + 2.0).max(0.0);
-    while y < scale.bed() - 1.0 {
-        dots.dot((x, y), Ink::Text, SEA);
-        y += 2.0;
+    let (from, to) = (top.floor() + 2.0, scale.bed() - 1.0);
+    if from < to {
+        dots.path(&[(x, from), (x, to)], Pattern::Every(2), Ink::Text, SEA);
     }
 }
 
