@@ -3,8 +3,10 @@
 //! The conditions are functions over one view of what is so ([`facts::Facts`]) and of what must be remembered from
 //! second to second, by subject. What they have in common is in `watch/alert/kinds.rs`.
 
+mod blind;
 mod devices;
 mod facts;
+mod ground;
 mod position;
 mod rounds;
 mod traffic;
@@ -115,7 +117,7 @@ impl Assessor {
             AlertKind::Drag => position::drag(&self.position, facts),
             AlertKind::Creep => position::creep(facts),
             AlertKind::Outside => position::outside(&mut self.position, facts),
-            AlertKind::FixLost => position::fix_lost(facts),
+            AlertKind::FixLost => position::fix_lost(&mut self.position, facts),
             AlertKind::FixDoubtful => position::fix_doubtful(&mut self.position, facts),
             AlertKind::WindShift => wind::shift(&mut self.wind, facts),
             AlertKind::WindHigh => wind::high(&mut self.wind, facts),

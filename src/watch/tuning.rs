@@ -43,6 +43,35 @@ pub const SETTING_MAX: Span = Span::from_mins(20);
 
 /// A doubtful position is worth waking for when it has lasted this long.
 pub const DOUBT_AFTER: Span = Span::from_secs(20);
+/// A boat that drags goes to leeward at no more than this share of the wind's speed: our choice, half of what a yacht adrift
+/// with her beam to it makes (common practice, no source).
+pub const DRIFT_SHARE: f64 = 0.05;
+/// Where no wind is known so much is taken to blow.
+pub const WIND_ASSUMED: Knots = Knots(15.0);
+/// So much more wind than she has held tonight is a load that the anchor has not been tried with.
+pub const BLOWS_HARDER: Knots = Knots(2.0);
+/// An anchor that has held more than now pulls at it is trusted so many times as long at most.
+pub const HELD_MORE_MOST: f64 = 4.0;
+/// She goes unjudged in silence for no longer than this, ...
+pub const BLIND_MOST: Span = Span::from_mins(10);
+/// ... and with no less room than this reckoned with.
+pub const BLIND_ROOM_LEAST: Metres = Metres(10.0);
+/// Once it has sounded it is over when she has been judged for so long: what comes and goes sounds once.
+pub const BLIND_OVER: Span = Span::from_mins(3);
+/// Soundings so near are of the place where she would lie.
+pub const SOUNDED_WITHIN: Metres = Metres(15.0);
+/// A vessel nearer than this to where she would lie is in her way: two small yachts' lengths, our choice.
+pub const NEIGHBOUR_CLEAR: Metres = Metres(20.0);
+/// Depths about the anchor are learned on squares of so many metres, ...
+pub const GROUND_SIDE_M: f64 = 5.0;
+/// ... each known once she has lain there for so many seconds, ...
+pub const GROUND_KNOWN_S: u32 = 60;
+/// ... and followed over so many.
+pub const GROUND_MEMORY_S: u32 = 6 * 3600;
+/// No more squares than these are kept.
+pub const GROUND_MOST: usize = 4000;
+/// A leap of her place about the mark by so much: the mark was moved, and what was learned about it is nothing.
+pub const GROUND_LEAP_M: f64 = 10.0;
 /// A drag that goes on after it was answered sounds again with each further so much, ...
 pub const DRAGS_ON: Metres = Metres(10.0);
 /// ... and as the room left falls below each of these.
@@ -76,8 +105,6 @@ pub const TIDE_ENDS_SOON: Span = Span::from_mins(60);
 
 /// A sensor is gone when it has been silent for this long.
 pub const SENSOR_GONE: Span = Span::from_secs(30);
-/// So long after the sun has risen or set the crew is reminded.
-pub const LIGHT_DUE_FOR: Span = Span::from_mins(30);
 /// A course must lead to the circle for so long, not only while a vessel turns; and away from it for so long before the
 /// alert ends.
 pub const CLOSING: Patience = Patience { on: Span::from_secs(10), off: Span::from_secs(30) };

@@ -445,9 +445,11 @@ fn a_table_that_contradicts_itself_is_refused_and_the_tide_before_stays() {
 }
 
 #[test]
-fn a_sounder_that_disagrees_with_the_tide_is_odd() {
+fn a_sounder_that_shows_what_it_did_not_show_here_before_is_odd() {
     let mut run = Run::anchored();
     run.crew(tide(&[(-1, 4.0, TurnKind::High), (5, 1.0, TurnKind::Low)]));
+    run.lie_for(300, |_| Local::new(0.0, -20.0));
+    assert!(run.raised_of(AlertKind::DepthOdd).is_none());
     run.instruments.depth_below_transducer_m = 6.5;
     run.lie_for(300, |_| Local::new(0.0, -20.0));
     assert!(

@@ -95,6 +95,7 @@ fn raising(kind: AlertKind) -> Run {
         AlertKind::Shoaling => with_tide(&[(-1, 4.0, High), (5, 1.0, Low), (11, 4.2, High)], |_| ()),
         AlertKind::ScopeShort => with_tide(&[(-1, 1.0, Low), (5, 9.0, High), (11, 1.0, Low)], |_| ()),
         AlertKind::DepthOdd => with_tide(&[(-1, 4.0, High), (5, 1.0, Low)], |run| {
+            run.lie_for(300, lying);
             run.instruments.depth_below_transducer_m = 6.5;
             run.lie_for(300, lying);
         }),

@@ -356,7 +356,7 @@ pub fn tide(snap: &Snapshot) -> (Purpose, Form) {
 }
 
 /// The limits in the order of the form, the ones a night changes first.
-const LIMITS_ORDER: [&str; 15] = [
+const LIMITS_ORDER: [&str; 16] = [
     "circle_m",
     "round_every_min",
     "round_grace_min",
@@ -365,6 +365,7 @@ const LIMITS_ORDER: [&str; 15] = [
     "wind_high_kn",
     "gust_high_kn",
     "wind_shift_deg",
+    "wind_shift_kn",
     "wind_window_min",
     "under_keel_m",
     "scope",

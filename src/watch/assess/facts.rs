@@ -5,9 +5,11 @@ use std::sync::Arc;
 use crate::watch::Watch;
 use crate::watch::boat::{Boat, Limits};
 use crate::watch::fixgate;
+use crate::watch::geo::Local;
 use crate::watch::holding;
 use crate::watch::snapshot::{Moved, Room, Stage, VesselView};
 use crate::watch::sun::Crossing;
+use crate::watch::tuning::SOUNDED_WITHIN;
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use crate::watch::water::Water;
 use crate::watch::wind::Speeds;
@@ -78,6 +80,17 @@ pub struct PositionFacts<'a> {
     pub watching_since: WatchTime,
 }
 
+/// Where a boat lies to a wind.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LiesTo {
+    /// Seen from the anchor.
+    pub bearing: TrueBearing,
+    /// The least depth that was sounded thereabouts, at the lowest water ahead where a tide is known.
+    pub depth: Option<Metres>,
+    /// Another vessel lies so far from there.
+    pub neighbour: Option<Metres>,
+}
+
 /// The wind.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct WindFacts {
@@ -85,6 +98,8 @@ pub struct WindFacts {
     pub mean: Option<TrueBearing>,
     /// The direction that a shift is measured from.
     pub shift_from: Option<TrueBearing>,
+    /// Where she lies in the end to the mean wind.
+    pub lies_to: Option<LiesTo>,
     /// Mean and gust.
     pub speeds: Option<Speeds>,
     /// The mean wind at which the pull at the anchor is calculated to reach 8° above the bottom.
@@ -164,6 +179,7 @@ impl Watch {
             wind: WindFacts {
                 mean,
                 shift_from: self.wind.shift_origin(),
+                lies_to: mean.and_then(|mean| self.lies_to_wind(now, mean)),
                 speeds: self.wind.speeds(now),
                 lifts,
             },
@@ -208,6 +224,21 @@ impl Watch {
             sun,
             lights_seen: sun.is_some_and(|crossed| self.rounds.lights_seen_since(crossed.at)),
         }
+    }
+
+    fn lies_to_wind(&self, now: WatchTime, mean: TrueBearing) -> Option<LiesTo> {
+        self.ride.drop_point()?;
+        let (plane, reach) = (self.ride.plane()?, self.reach(now)?);
+        let bearing = mean.reversed();
+        let half = self.settings.boat.loa.0 / 2.0;
+        let spot = self.circle_centre() + Local::polar(bearing, reach.0 + half);
+        let off = |vessel: VesselView| Metres((vessel.point - spot).length_m() - vessel.extent.0 - half);
+        let neighbours = self.traffic.views(now, plane, None).map(off);
+        Some(LiesTo {
+            bearing,
+            depth: self.lowest_about(plane, spot, SOUNDED_WITHIN),
+            neighbour: neighbours.min_by(|a, b| a.0.total_cmp(&b.0)),
+        })
     }
 
     fn closing_vessel(&self, now: WatchTime) -> Option<(VesselView, Metres)> {

@@ -1,5 +1,6 @@
 //! Does the anchor move, does she lie outside her circle, and is her position known?
 
+use super::blind::{Blind, Exposure};
 use super::facts::Facts;
 use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
@@ -18,6 +19,9 @@ use crate::watch::units::{Metres, Span, WatchTime};
 pub struct Memory {
     outside: Latch,
     doubt: Lasting,
+    lost: Blind,
+    doubted: Blind,
+    exposure: Exposure,
     opening: Opening,
     answered: Option<Answered>,
     /// She went off from an anchor that nobody marked, and the crew has not yet answered.
@@ -60,6 +64,7 @@ impl Memory {
 
     /// One second: how fast she goes away from the anchor.
     pub fn second(&mut self, facts: &Facts) {
+        self.exposure.note(facts);
         if let Some((distance, _)) = facts.position.to_anchor {
             self.opening.note(facts.now, distance.0);
         }
@@ -221,17 +226,36 @@ fn outside_words(memory: &Memory, facts: &Facts) -> String {
 }
 
 /// There is no position.
-pub fn fix_lost(facts: &Facts) -> Condition {
+pub fn fix_lost(memory: &mut Memory, facts: &Facts) -> Condition {
+    let lost_for = lost_for(facts);
+    let patience = memory.exposure.patience(facts);
+    let is_lost = facts.anchored() && lost_for >= facts.limits.fix_lost_after;
+    // It has been lost for a while when it counts as lost.
+    let after = Span(patience.0 - facts.limits.fix_lost_after.0);
+    let Some(mut priority) = memory.lost.note(facts.now, is_lost, after) else { return Condition::Absent };
     if !facts.anchored() {
         return Condition::Absent;
     }
-    let lost_for = lost_for(facts);
-    let priority =
-        if lost_for >= facts.limits.fix_lost_alarm_after { Priority::Alarm } else { Priority::Warning };
-    Condition::when(lost_for >= facts.limits.fix_lost_after, || {
-        let what = format!("No position for {lost_for}. She can move without an alarm.");
-        Condition::present(AlertKind::FixLost, priority, what)
-    })
+    if !is_lost {
+        let what = "The position comes and goes; now there is one.".to_owned();
+        return Condition::present(AlertKind::FixLost, priority, what);
+    }
+    if lost_for >= facts.limits.fix_lost_alarm_after.max(patience + patience) {
+        priority = Priority::Alarm;
+    }
+    let what =
+        format!("No position for {lost_for}. She can move without an alarm.{}", waits(priority, patience));
+    Condition::present(AlertKind::FixLost, priority, what)
+}
+
+/// In words how long it waits before it sounds.
+fn waits(priority: Priority, patience: Span) -> String {
+    match priority {
+        Priority::Caution => {
+            format!(" It sounds after {patience}: at this load a drag takes so long to use up the room.")
+        }
+        _ => String::new(),
+    }
 }
 
 /// How long no position has come, while somebody could have seen it.
@@ -244,11 +268,19 @@ fn lost_for(facts: &Facts) -> Span {
 pub fn fix_doubtful(memory: &mut Memory, facts: &Facts) -> Condition {
     let why = doubt(facts).or_else(|| cannot_judge(facts));
     let lasting = memory.doubt.note(facts.now, facts.anchored() && why.is_some());
-    Condition::when(lasting.is_some_and(|span| span >= doubt_patience(facts)), || {
-        let why = why.unwrap_or_default();
-        let what = format!("The position cannot be trusted: {why}. Whether she drags cannot be judged.");
-        Condition::present(AlertKind::FixDoubtful, Priority::Warning, what)
-    })
+    let is_doubted = lasting.is_some_and(|span| span >= doubt_patience(facts));
+    let patience = memory.exposure.patience(facts);
+    let priority =
+        memory.doubted.note(facts.now, is_doubted, Span(patience.0 - facts.limits.fix_lost_after.0));
+    let Some(priority) = priority.filter(|_| facts.anchored()) else { return Condition::Absent };
+    let what = match why.filter(|_| is_doubted) {
+        Some(why) => format!(
+            "The position cannot be trusted: {why}. Whether she drags cannot be judged.{}",
+            waits(priority, patience)
+        ),
+        None => "The position was not to be trusted, and now it is.".to_owned(),
+    };
+    Condition::present(AlertKind::FixDoubtful, priority, what)
 }
 
 /// Where a position may come seldom, none for a while is no doubt yet.
@@ -316,23 +348,31 @@ mod tests {
     }
 
     #[test]
-    fn no_position_is_a_warning_and_then_an_alarm() {
-        let calm = Calm::default();
-        let lost = |now: WatchTime| {
-            let mut facts = calm.facts(now);
+    fn no_position_is_silent_at_first_and_then_a_warning_and_an_alarm() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        memory.second(&calm.facts(second(0)));
+        let mut seen = Vec::new();
+        for s in 0..100 {
+            let mut facts = calm.facts(second(s));
             facts.position.fix_at = Some(second(0));
-            fix_lost(&facts)
-        };
-        assert_eq!(first(lost), Some((15, Priority::Warning)));
-        assert_eq!(lost(second(60)).priority(), Some(Priority::Alarm));
-        assert_eq!(fix_lost(&calm.facts(second(60))), Condition::Absent);
+            let priority = fix_lost(&mut memory, &facts).priority();
+            if seen.last().map(|(_, before)| *before) != Some(priority) {
+                seen.push((s, priority));
+            }
+        }
+        // 15 m of room in 15 kn: some 40 s.
+        let priorities: Vec<_> = seen.iter().map(|(_, priority)| *priority).collect();
+        let expected = [None, Some(Priority::Caution), Some(Priority::Warning), Some(Priority::Alarm)];
+        assert_eq!(priorities, expected, "{seen:?}");
+        assert!(seen[1].0 == 15 && (30..50).contains(&seen[2].0) && seen[3].0 >= 60, "{seen:?}");
+        assert_eq!(fix_lost(&mut Memory::default(), &calm.facts(second(60))), Condition::Absent);
     }
 
     #[test]
     fn a_frozen_receiver_is_doubted_and_one_that_settles_is_not() {
         let calm = Calm::default();
         for (doubt, raised) in [
-            (fixgate::Doubt::SameTime(Span::from_secs(9)), Some((20, Priority::Warning))),
+            (fixgate::Doubt::SameTime(Span::from_secs(9)), Some((20, Priority::Caution))),
             (fixgate::Doubt::Settling, None),
         ] {
             let mut memory = Memory::default();

@@ -4,7 +4,6 @@ use super::facts::Facts;
 use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::snapshot::Stage;
-use crate::watch::tuning::LIGHT_DUE_FOR;
 use crate::watch::units::Span;
 
 /// A round is due.
@@ -24,12 +23,11 @@ pub fn round_due(facts: &Facts) -> Condition {
     Condition::present(AlertKind::RoundDue, priority, what)
 }
 
-/// The sun has risen or set while she rides: for a while, or until a round has looked at the lights.
+/// The sun has risen or set while she rides, or had set before: until a round has looked at the lights.
 pub fn light_due(facts: &Facts) -> Condition {
     let crossed = facts.duties.sun.filter(|crossed| {
         facts.stage == Stage::BroughtUp
-            && crossed.at > facts.stage_since
-            && facts.now.since(crossed.at) < LIGHT_DUE_FOR
+            && (crossed.at > facts.stage_since || !crossed.rises)
             && !facts.duties.lights_seen
     });
     let Some(crossed) = crossed else { return Condition::Absent };
@@ -65,7 +63,7 @@ mod tests {
     }
 
     #[test]
-    fn lights_are_due_for_half_an_hour_or_until_they_were_seen() {
+    fn lights_are_due_until_they_were_seen_also_after_anchoring_in_the_dark() {
         let calm = Calm::default();
         let at = |minute: i64, seen: bool| {
             let mut facts = calm.facts(second(600 + minute * 60));
@@ -73,6 +71,12 @@ mod tests {
             facts.duties.lights_seen = seen;
             light_due(&facts).is_present()
         };
-        assert!(at(0, false) && at(29, false) && !at(30, false) && !at(5, true));
+        assert!(at(0, false) && at(300, false) && !at(5, true));
+        let mut facts = calm.facts(second(600));
+        facts.stage_since = second(300);
+        facts.duties.sun = Some(Crossing { at: second(0), rises: false });
+        assert!(light_due(&facts).is_present(), "anchored after sunset");
+        facts.duties.sun = Some(Crossing { at: second(0), rises: true });
+        assert!(!light_due(&facts).is_present(), "anchored by day: nothing has changed");
     }
 }

@@ -1,8 +1,10 @@
 //! Is there water enough under her, and rode enough over it: now, and through the night?
 
 use super::facts::Facts;
+use super::ground::Ground;
 use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
+use crate::watch::geo::Local;
 use crate::watch::latch::{Latch, Patience};
 use crate::watch::snapshot::Stage;
 use crate::watch::tide::turns::Uncovered;
@@ -14,6 +16,7 @@ use crate::watch::units::{Metres, Span};
 pub struct Memory {
     shallow: Latch,
     odd: Latch,
+    ground: Ground,
 }
 
 /// Too little water under the keel now.
@@ -89,21 +92,29 @@ pub fn scope_short(facts: &Facts) -> Condition {
     Condition::present(AlertKind::ScopeShort, Priority::Warning, what)
 }
 
-/// Sounder and tide disagree.
+/// The sounder shows what neither the tide nor what it showed here before explains.
 pub fn depth_odd(memory: &mut Memory, facts: &Facts) -> Condition {
     let water = facts.water.at_drop;
     let watching = facts.stage == Stage::BroughtUp && water.has_tide();
     let known = facts.water.sounded.zip(water.depth_at(facts.now)).filter(|_| watching);
-    let off_m = known.map_or(0.0, |(sounded, predicted)| (sounded - predicted).0.abs());
+    let place =
+        facts.position.to_anchor.map(|(distance, bearing)| Local::polar(bearing.reversed(), distance.0));
     let limit = facts.limits.depth_odd;
+    let off_m = known.zip(place).map_or(0.0, |((sounded, predicted), place)| {
+        memory.ground.odd_m(place, (sounded - predicted).0, limit.0)
+    });
     let patience = Patience { on: ODD_AFTER, off: Span::ZERO };
-    let is_odd = memory.odd.note(facts.now, off_m > limit.0, off_m <= (limit - DEPTH_EASE).0, patience);
+    let clears = off_m.abs() <= (limit - DEPTH_EASE).0;
+    let is_odd = memory.odd.note(facts.now, off_m.abs() > limit.0, clears, patience);
     Condition::when(is_odd, || {
         let (sounded, predicted) = known.unwrap_or_default();
         let what = format!(
-            "The sounder shows {:.1} m, the tide makes it {:.1} m at the anchor. She has moved, the bottom slopes, or \
-             the tide was entered wrong.",
-            sounded.0, predicted.0
+            "The sounder shows {:.1} m, {:.1} m {} than it was here before, corrected for the tide (at the anchor the tide \
+             makes it {:.1} m). She has moved, or the tide was entered wrong.",
+            sounded.0,
+            off_m.abs(),
+            if off_m > 0.0 { "deeper" } else { "shallower" },
+            predicted.0
         );
         Condition::present(AlertKind::DepthOdd, Priority::Warning, what)
     })
@@ -192,14 +203,16 @@ mod tests {
     }
 
     #[test]
-    fn sounder_and_tide_must_disagree_for_three_minutes() {
+    fn a_depth_that_was_not_so_here_before_is_odd_after_three_minutes() {
         let (calm, mut memory) = (falling(3.0), Memory::default());
-        let raised = (0..300).find(|s| {
-            let mut facts = calm.facts(second(*s));
-            facts.water.sounded = Some(Metres(4.0));
+        let mut odd = |s: i64, depth: f64| {
+            let mut facts = calm.facts(second(s));
+            facts.water.sounded = Some(Metres(depth));
             depth_odd(&mut memory, &facts).is_present()
-        });
-        assert_eq!(raised, Some(180));
+        };
+        // Steadily deeper than at the anchor: the bottom slopes.
+        assert!(!(0..300).any(|s| odd(s, 4.0)));
+        assert_eq!((300..600).find(|s| odd(*s, 6.0)), Some(480));
     }
 
     #[test]

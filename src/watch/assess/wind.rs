@@ -1,11 +1,11 @@
 //! Has the wind turned, and is there too much of it?
 
-use super::facts::Facts;
+use super::facts::{Facts, LiesTo};
 use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::latch::{Latch, Patience};
 use crate::watch::snapshot::Stage;
-use crate::watch::tuning::{SHIFT_EASE_DEG, WIND_EASE};
+use crate::watch::tuning::{NEIGHBOUR_CLEAR, SHIFT_EASE_DEG, WIND_EASE};
 use crate::watch::units::{Knots, TrueBearing};
 
 /// What must be remembered about the wind from second to second.
@@ -28,14 +28,39 @@ pub fn shift(memory: &mut Memory, facts: &Facts) -> Condition {
     if facts.limits.barred.iter().any(|sector| sector.contains(mean)) {
         return barred(mean);
     }
+    let worse = facts.wind.lies_to.and_then(|lies| worse(lies, facts));
+    let blows = facts.wind.speeds.is_some_and(|speeds| speeds.mean >= facts.limits.wind_shift_from);
+    let priority = if blows || worse.is_some() { Priority::Warning } else { Priority::Caution };
     Condition::when(shifted, || {
         let word = if turned_deg > 0.0 { "veered" } else { "backed" };
         let what = format!(
-            "The wind has {word} {:.0}°, to {mean}. She will swing, and the anchor may turn.",
-            turned_deg.abs()
+            "The wind has {word} {:.0}°, to {mean}.{} The anchor may turn.{}",
+            turned_deg.abs(),
+            lies_words(facts.wind.lies_to),
+            worse.unwrap_or_default()
         );
-        Condition::present(AlertKind::WindShift, Priority::Warning, what)
+        Condition::present(AlertKind::WindShift, priority, what)
     })
+}
+
+/// Where she will lie and how deep.
+fn lies_words(lies: Option<LiesTo>) -> String {
+    let Some(lies) = lies else { return " She will swing.".to_owned() };
+    let depth = lies.depth.map_or_else(
+        || ", where nothing was sounded".to_owned(),
+        |depth| format!(", where {:.1} m were sounded, reckoned for low water", depth.0),
+    );
+    format!(" She will lie {} of the anchor{depth}.", lies.bearing)
+}
+
+/// Why it is worse there.
+fn worse(lies: LiesTo, facts: &Facts) -> Option<String> {
+    let under_keel = lies.depth.map(|depth| depth - facts.boat.draft);
+    if let Some(under_keel) = under_keel.filter(|under| *under < facts.limits.under_keel) {
+        return Some(format!(" There she has {:.1} m under the keel.", under_keel.0));
+    }
+    let near = lies.neighbour.filter(|off| *off < NEIGHBOUR_CLEAR)?;
+    Some(format!(" Another vessel lies {:.0} m from there.", near.0.max(0.0)))
 }
 
 fn barred(mean: TrueBearing) -> Condition {
@@ -78,6 +103,7 @@ mod tests {
     use super::super::facts::tests::{Calm, second};
     use super::*;
     use crate::watch::boat::Sector;
+    use crate::watch::units::Metres;
     use crate::watch::wind::Speeds;
 
     fn turned(calm: &Calm, memory: &mut Memory, to_deg: f64) -> Condition {
@@ -95,6 +121,25 @@ mod tests {
         assert_eq!(raised, [false, true, true, false, false]);
         let Condition::Present { reason, .. } = turned(&calm, &mut memory, 290.0) else { panic!() };
         assert!(reason.what.contains("backed 60°"), "{reason:?}");
+    }
+
+    #[test]
+    fn in_light_air_a_shift_wakes_only_where_she_would_lie_worse() {
+        let priority = |kn: f64, depth: Option<f64>, neighbour: Option<f64>| {
+            let calm = Calm::default();
+            let mut facts = calm.facts(second(0));
+            facts.wind.shift_from = Some(TrueBearing::new(350.0));
+            facts.wind.mean = Some(TrueBearing::new(90.0));
+            facts.wind.speeds = Some(Speeds { mean: Knots(kn), gust: Knots(kn) });
+            let bearing = TrueBearing::new(270.0);
+            let (depth, neighbour) = (depth.map(Metres), neighbour.map(Metres));
+            facts.wind.lies_to = Some(LiesTo { bearing, depth, neighbour });
+            shift(&mut Memory::default(), &facts).priority()
+        };
+        assert_eq!(priority(9.0, None, None), Some(Priority::Warning));
+        assert_eq!(priority(2.0, Some(8.0), Some(80.0)), Some(Priority::Caution));
+        assert_eq!(priority(2.0, Some(1.0), None), Some(Priority::Warning));
+        assert_eq!(priority(2.0, None, Some(12.0)), Some(Priority::Warning));
     }
 
     #[test]

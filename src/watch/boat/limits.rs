@@ -23,6 +23,9 @@ pub struct Limits {
     pub fix_lost_alarm_after: Span,
     /// Turn of the mean wind since brought up, degrees.
     pub wind_shift_deg: f64,
+    /// Below this mean wind a shift wakes nobody, unless where she would lie then is worse.
+    #[serde(default = "usual_wind_shift_from")]
+    pub wind_shift_from: Knots,
     /// Length of the mean that decides on a wind shift.
     pub wind_window: Span,
     /// Mean wind (ten minutes).
@@ -71,7 +74,7 @@ pub struct Limit {
 pub const ESCALATE_AFTER: Range = range("s", 30.0, 3600.0);
 
 /// Every limit that is a number, in the order of the files.
-pub const LIMITS: [Limit; 15] = [
+pub const LIMITS: [Limit; 16] = [
     Limit {
         key: "circle_m",
         label: "circle",
@@ -103,7 +106,7 @@ pub const LIMITS: [Limit; 15] = [
     Limit {
         key: "fix_lost_after_s",
         label: "no position for",
-        about: "so long without a position: warning",
+        about: "so long without a position: caution; it sounds as the load and the room ask",
         range: range("s", 5.0, 120.0),
         usual: Some(15.0),
         get: |l| Some(l.fix_lost_after.seconds()),
@@ -112,7 +115,7 @@ pub const LIMITS: [Limit; 15] = [
     Limit {
         key: "fix_lost_alarm_after_s",
         label: "then alarm after",
-        about: "so long without a position: alarm",
+        about: "so long without a position at least: alarm",
         range: range("s", 10.0, 600.0),
         usual: Some(60.0),
         get: |l| Some(l.fix_lost_alarm_after.seconds()),
@@ -126,6 +129,16 @@ pub const LIMITS: [Limit; 15] = [
         usual: Some(45.0),
         get: |l| Some(l.wind_shift_deg),
         set: |l, v| l.wind_shift_deg = v,
+    },
+    Limit {
+        key: "wind_shift_kn",
+        label: "shift wakes from",
+        about: "mean wind from which a shift wakes; in less it is silent, unless where she would lie is worse",
+        range: range("kn", 0.0, 40.0),
+        // In less wind an anchor that turns is hardly pulled at: our choice.
+        usual: Some(8.0),
+        get: |l| Some(l.wind_shift_from.0),
+        set: |l, v| l.wind_shift_from = Knots(v),
     },
     Limit {
         key: "wind_window_min",
@@ -234,6 +247,7 @@ impl Limits {
         fix_lost_after: Span::ZERO,
         fix_lost_alarm_after: Span::ZERO,
         wind_shift_deg: 0.0,
+        wind_shift_from: Knots(0.0),
         wind_window: Span::ZERO,
         wind_high: Knots(0.0),
         gust_high: Knots(0.0),
@@ -257,6 +271,11 @@ impl Default for Limits {
         }
         limits
     }
+}
+
+/// For logs from before light air was told apart.
+fn usual_wind_shift_from() -> Knots {
+    Limits::default().wind_shift_from
 }
 
 /// For logs from before rounds could be late.

@@ -45,6 +45,23 @@ impl Watch {
         }
     }
 
+    /// The shoalest sounding so near to a point of the plane, at the lowest water ahead where a tide is known.
+    pub(in crate::watch) fn lowest_about(
+        &self,
+        plane: &Plane,
+        point: Local,
+        within: Metres,
+    ) -> Option<Metres> {
+        let least = self.water.heights_ahead().map(|(least, _)| least);
+        let near = self
+            .setting
+            .soundings()
+            .iter()
+            .filter(|sounding| (plane.to_local(sounding.position) - point).length_m() <= within.0);
+        let stands = near.map(|s| s.charted.zip(least).map_or(s.depth, |(charted, least)| charted + least));
+        stands.min_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
     /// The shoalest sounding within the room she needs: the swing circle about the drop point, or about the bow with the
     /// rode that would be veered here.
     fn least_depth(&self, now: WatchTime, soundings: &[SoundingView]) -> Option<LeastDepth> {

@@ -1,0 +1,109 @@
+//! How long may she lie there without anybody being able to tell whether she drags?
+
+use super::facts::Facts;
+use crate::watch::alert::Priority;
+use crate::watch::holding::HoldingState;
+use crate::watch::latch::{Latch, Patience};
+use crate::watch::snapshot::Stage;
+use crate::watch::tuning::{
+    BLIND_MOST, BLIND_OVER, BLIND_ROOM_LEAST, BLOWS_HARDER, DRIFT_SHARE, HELD_MORE_MOST, WIND_ASSUMED,
+};
+use crate::watch::units::{Knots, Metres, Span, WatchTime};
+
+/// What a drag that nobody sees would have to do with: the load that the anchor has held, and the room.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Exposure {
+    /// The greatest mean wind in which she was judged to hold.
+    held: Knots,
+    /// Room to the circle when it was known last.
+    room: Option<Metres>,
+}
+
+impl Exposure {
+    /// One second.
+    pub fn note(&mut self, facts: &Facts) {
+        if let Some(room) = facts.position.room {
+            self.room = Some(room.left);
+        }
+        if facts.position.judged.state == HoldingState::Holding
+            && let Some(speeds) = facts.wind.speeds
+        {
+            self.held = self.held.max(speeds.mean);
+        }
+    }
+
+    /// How long she may go unjudged before somebody must look: as long as a drag at this load takes to use up the room. It is
+    /// short where it blows harder than she has held, and long where she has held more.
+    #[must_use]
+    pub fn patience(&self, facts: &Facts) -> Span {
+        let least = facts.limits.fix_lost_after;
+        let wind = facts.wind.speeds.map(|speeds| speeds.mean);
+        let is_untried = wind.is_some_and(|wind| wind > self.held + BLOWS_HARDER);
+        if facts.stage != Stage::BroughtUp || is_untried {
+            return least;
+        }
+        let blows = wind.unwrap_or(WIND_ASSUMED).max(Knots(1.0));
+        let held_more = (self.held.0 / blows.0).powi(2).clamp(1.0, HELD_MORE_MOST);
+        let room = self.room.unwrap_or(facts.limits.circle_margin).max(BLIND_ROOM_LEAST);
+        let seconds = room.0 / (blows.mps() * DRIFT_SHARE) * held_more;
+        Span::from_secs(seconds as i64).clamp(least, BLIND_MOST.max(least))
+    }
+}
+
+/// Seconds without a judgement, less those with one since. What comes and goes sounds once.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Blind {
+    lasts: Span,
+    sounds: Latch,
+}
+
+impl Blind {
+    /// One second of it, or none: silent at first, and aloud once it has come to more than `patience`.
+    pub fn note(&mut self, now: WatchTime, is_so: bool, patience: Span) -> Option<Priority> {
+        let second = Span::from_secs(1);
+        self.lasts = if is_so { self.lasts + second } else { Span((self.lasts.0 - second.0).max(0)) };
+        let off = Patience { on: Span::ZERO, off: BLIND_OVER };
+        let sounds = self.sounds.note(now, is_so && self.lasts >= patience, !is_so, off);
+        if sounds {
+            return Some(Priority::Warning);
+        }
+        is_so.then_some(Priority::Caution)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::facts::tests::{Calm, second};
+    use super::*;
+    use crate::watch::wind::Speeds;
+
+    /// How long she may go unjudged in so much wind, having held in `held`.
+    fn patience(held: f64, blows: Option<f64>) -> i64 {
+        let calm = Calm::default();
+        let mut facts = calm.facts(second(0));
+        facts.wind.speeds = blows.map(|kn| Speeds { mean: Knots(kn), gust: Knots(kn) });
+        Exposure { held: Knots(held), room: Some(Metres(25.0)) }.patience(&facts).0 / 1000
+    }
+
+    #[test]
+    fn light_air_leaves_ten_minutes_and_more_wind_than_she_has_held_seconds() {
+        assert_eq!(patience(15.0, Some(2.0)), 600);
+        assert_eq!(patience(10.0, Some(16.0)), 15);
+        let (tried, untried) = (patience(24.0, Some(15.0)), patience(15.0, Some(15.0)));
+        assert!(untried > 45 && untried < 90 && tried > 2 * untried, "{tried} {untried}");
+        assert!((45..90).contains(&patience(0.0, None)), "no wind is known: as in 15 kn");
+    }
+
+    #[test]
+    fn what_comes_and_goes_sounds_once() {
+        let mut blind = Blind::default();
+        let patience = Span::from_secs(60);
+        let aloud: Vec<bool> = (0..1200)
+            .map(|s| blind.note(second(s), s % 30 < 25, patience) == Some(Priority::Warning))
+            .collect();
+        let begins = aloud.windows(2).filter(|two| !two[0] && two[1]).count();
+        assert_eq!(begins, 1);
+        let over = (1200..1500).find(|s| blind.note(second(*s), false, patience).is_none());
+        assert_eq!(over, Some(1195 + BLIND_OVER.0 / 1000), "it was so for the last time at 1194");
+    }
+}
