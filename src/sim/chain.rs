@@ -316,7 +316,7 @@ mod tests {
 
     /// Against the watch's own calculation, which knows the rope's weight: here the rope is weightless.
     #[test]
-    fn rope_behind_chain_spans_what_the_watch_reckons() {
+    fn rope_behind_chain_spans_what_the_watch_calculates() {
         use crate::watch::rode::{Line, Section, shape};
         use crate::watch::units::{Metres, Newtons};
         for (chain_m, rope_m, height_m, pull) in [

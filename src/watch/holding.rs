@@ -225,7 +225,7 @@ impl Holding {
         }
     }
 
-    /// Evidence for a moved anchor now, nats; it goes on being reckoned after `drag` is called.
+    /// Evidence for a moved anchor now, nats; it goes on being calculated after `drag` is called.
     #[must_use]
     pub fn nats(&self) -> f64 {
         self.stay.as_ref().map_or(0.0, Stay::nats)

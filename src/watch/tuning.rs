@@ -54,7 +54,7 @@ pub const BLOWS_HARDER: Knots = Knots(2.0);
 pub const HELD_MORE_MOST: f64 = 4.0;
 /// She goes unjudged in silence for no longer than this, ...
 pub const BLIND_MOST: Span = Span::from_mins(10);
-/// ... and with no less room than this reckoned with.
+/// ... and as if she had at least so much room.
 pub const BLIND_ROOM_LEAST: Metres = Metres(10.0);
 /// Once it has sounded it is over when she has been judged for so long: what comes and goes sounds once.
 pub const BLIND_OVER: Span = Span::from_mins(3);

@@ -31,7 +31,7 @@ fn height_on_the_curve_of_the_stay(bencher: Bencher, id: &str) {
 }
 
 #[divan::bench(args = IDS)]
-fn height_reckoned_afresh(bencher: Bencher, id: &str) {
+fn height_worked_out_afresh(bencher: Bencher, id: &str) {
     let tide = harmonic(id);
     bencher.bench_local(|| tide.height_at(divan::black_box(ABOUT)));
 }

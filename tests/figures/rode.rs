@@ -180,13 +180,13 @@ fn the_abyc_design_loads_are_the_published_ones() {
 }
 
 #[test]
-fn measured_loads_lie_below_the_reckoned_and_the_reckoned_below_the_design_table() {
+fn measured_loads_lie_below_the_calculated_and_those_below_the_design_table() {
     // "Three to five times less than ABYC" (D. Frye, 2018): measured on yachts of about 30–40 ft.
     for (loa, beam) in [(9.0, 3.0), (10.0, 3.3), (12.0, 3.9)] {
         let boat = Boat { loa: Metres(loa), beam: Metres(beam), ..Boat::default() };
         let table = abyc_h40(boat.loa, Knots(30.0)).unwrap().0;
-        let reckoned = Windage::of(&boat).push(Knots(30.0)).0;
-        assert!(table / 5.0 < reckoned && reckoned < table, "{loa} m: {reckoned} N, table {table} N");
+        let calculated = Windage::of(&boat).push(Knots(30.0)).0;
+        assert!(table / 5.0 < calculated && calculated < table, "{loa} m: {calculated} N, table {table} N");
     }
 }
 
@@ -400,7 +400,7 @@ proptest! {
     }
 
     #[test]
-    fn nonsense_is_refused_not_reckoned(numbers in prop::array::uniform6(any::<f64>())) {
+    fn nonsense_is_refused_not_calculated(numbers in prop::array::uniform6(any::<f64>())) {
         let [a, b, c, d, e, f] = numbers;
         let line = Line {
             chain: Section { length: Metres(a), weight_n_per_m: b, stiffness_n: Some(c) },

@@ -229,7 +229,7 @@ fn high_and_low_waters_agree_with_utide() {
 }
 
 #[test]
-fn heights_from_the_curve_equal_heights_reckoned_one_by_one() {
+fn heights_from_the_curve_equal_heights_worked_out_one_by_one() {
     let from = time("2026-11-25T00:00:00Z");
     for (name, tide) in stations() {
         let curve = tide.curve(from, from + Span::from_mins(3 * 1440));

@@ -24,7 +24,7 @@ fn place(east: f64, north: f64) -> Position {
 }
 
 #[test]
-fn the_card_of_a_ride_tells_the_arcs_that_the_watch_reckoned() {
+fn the_card_of_a_ride_tells_the_arcs_that_the_watch_found() {
     let rides = tempfile::tempdir().unwrap();
     let settings = Settings::default();
     let mut run = Run::with(settings.clone());

@@ -280,9 +280,11 @@ fn a_circle_that_would_have_been_silent_is_silent_when_the_night_is_judged_with_
     };
     let outside =
         |review: &Review| review.alarms.iter().find(|a| a.kind == AlertKind::Outside).map(|a| a.raised);
-    // A circle that is asked for lies about the drop point, the usual one about the learned place: `outside` may differ.
+    // A circle that is asked for lies about the drop point, the usual one about the learned place: `outside` may differ,
+    // and the room that a reason names.
     let others = |review: &Review| {
-        review.alarms.iter().filter(|a| a.kind != AlertKind::Outside).cloned().collect::<Vec<_>>()
+        let others = review.alarms.iter().filter(|a| a.kind != AlertKind::Outside);
+        others.map(|a| (a.kind, a.priority, a.raised, a.rectified, a.ended)).collect::<Vec<_>>()
     };
     let as_set = asked(&format!("circle={}", review.circle.set.unwrap().0));
     assert_eq!(others(&as_set), others(&review));

@@ -537,7 +537,7 @@ fn reach_breathes_with_the_tide_and_the_circle_stands_at_its_widest() {
     let low = run.snapshot();
     let (reach_high, reach_low) = (high.reach.unwrap(), low.reach.unwrap());
     assert!((reach_low - reach_high).0 > 0.4, "{reach_high:?} {reach_low:?}");
-    // The circle is reckoned for low water all the time: it does not grow when she swings out.
+    // The circle is calculated for low water all the time: it does not grow when she swings out.
     assert!((low.circle.swings.unwrap() - high.circle.swings.unwrap()).0.abs() < 0.05);
     let loa = low.settings.boat.loa;
     assert!((low.circle.swings.unwrap() - reach_low - loa).0.abs() < 0.1);

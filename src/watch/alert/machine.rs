@@ -49,6 +49,11 @@ pub enum Condition {
         /// Why, with numbers, and what to do.
         reason: Reason,
     },
+    /// It is gone for now and may come back: nothing to sound an alert for, nor to end a warning that stands.
+    Lingering {
+        /// What is so now.
+        reason: Reason,
+    },
 }
 
 impl Condition {
@@ -56,6 +61,12 @@ impl Condition {
     #[must_use]
     pub fn present(kind: AlertKind, priority: Priority, what: String) -> Self {
         Self::Present { priority, reason: Reason { what, action: kind.about().action.to_owned() } }
+    }
+
+    /// Nothing is wrong any more, for now.
+    #[must_use]
+    pub fn lingering(kind: AlertKind, what: String) -> Self {
+        Self::Lingering { reason: Reason { what, action: kind.about().action.to_owned() } }
     }
 
     /// The same, with something else to do.
@@ -77,7 +88,7 @@ impl Condition {
     #[must_use]
     pub fn priority(&self) -> Option<Priority> {
         match self {
-            Self::Absent => None,
+            Self::Absent | Self::Lingering { .. } => None,
             Self::Present { priority, .. } => Some(*priority),
         }
     }
@@ -113,6 +124,8 @@ struct Live {
     since: WatchTime,
     /// How long it had been there, unanswered, before that.
     unanswered: Span,
+    /// It is gone and may come back: no time counts towards an alarm.
+    lingers: bool,
 }
 
 impl Alerts {
@@ -145,6 +158,7 @@ impl Alerts {
         self.run_to(at, out);
         match found {
             Condition::Absent => self.rectify(at, kind, out),
+            Condition::Lingering { reason } => self.linger(at, kind, reason, out),
             Condition::Present { priority, reason } => match self.live.get_mut(&kind) {
                 None => self.raise(at, kind, priority, reason, out),
                 Some(live) => {
@@ -255,7 +269,7 @@ impl Alerts {
             escalated: false,
             reason,
         };
-        let mut live = Live { alert, cause: priority, since: at, unanswered: Span::ZERO };
+        let mut live = Live { alert, cause: priority, since: at, unanswered: Span::ZERO, lingers: false };
         live.enter(state_when_present(priority), at, Change::Raised, out);
         self.live.insert(kind, live);
         self.signal_owed = true;
@@ -265,6 +279,9 @@ impl Alerts {
     fn reconsider(&mut self, at: WatchTime, kind: AlertKind, priority: Priority, out: &mut Vec<Output>) {
         let Some(live) = self.live.get_mut(&kind) else { return };
         let before = std::mem::replace(&mut live.cause, priority);
+        if std::mem::take(&mut live.lingers) {
+            live.since = at;
+        }
         if live.alert.state == AlertState::Rectified {
             live.alert.rectified = None;
             live.since = at;
@@ -281,11 +298,25 @@ impl Alerts {
         }
     }
 
+    /// A warning stays as it is and does not rise; an alarm, which sounds without a break, is rectified.
+    fn linger(&mut self, at: WatchTime, kind: AlertKind, reason: Reason, out: &mut Vec<Output>) {
+        let Some(live) = self.live.get_mut(&kind) else { return };
+        if live.alert.priority == Priority::Alarm {
+            return self.rectify(at, kind, out);
+        }
+        if live.alert.state != AlertState::Rectified {
+            live.alert.reason = reason;
+            live.stop_counting(at);
+            live.lingers = true;
+        }
+    }
+
     fn rectify(&mut self, at: WatchTime, kind: AlertKind, out: &mut Vec<Output>) {
         let Some(live) = self.live.get_mut(&kind) else { return };
         match live.alert.state {
             AlertState::Unacknowledged | AlertState::Silenced { .. } => {
-                live.unanswered = live.unanswered + at.since(live.since);
+                live.stop_counting(at);
+                live.lingers = false;
                 live.alert.rectified = Some(at);
                 live.enter(AlertState::Rectified, at, Change::Rectified, out);
             }
@@ -338,7 +369,7 @@ impl Alerts {
 
     /// When a warning that nobody answers becomes an alarm.
     fn rises(&self, live: &Live) -> Option<WatchTime> {
-        (live.is_unanswered() && live.alert.priority == Priority::Warning)
+        (live.is_unanswered() && !live.lingers && live.alert.priority == Priority::Warning)
             .then(|| live.has_lasted(self.escalate_after).max(self.escalate_from))
     }
 
@@ -396,6 +427,13 @@ impl Live {
         if self.cause < self.alert.priority && !self.alert.escalated {
             self.alert.priority = self.cause;
             self.enter(AlertState::Acknowledged, at, Change::Eased, out);
+        }
+    }
+
+    /// The time since when it was there is put to the rest.
+    fn stop_counting(&mut self, at: WatchTime) {
+        if !self.lingers {
+            self.unanswered = self.unanswered + at.since(self.since);
         }
     }
 
@@ -696,6 +734,31 @@ mod tests {
         bench.wait(1);
         assert_eq!(bench.stands(), "Alarm/Unacknowledged");
         assert!(bench.alerts.get(KIND).is_some_and(|alert| alert.escalated && alert.raised == START));
+    }
+
+    #[test]
+    fn a_warning_that_lingers_stands_and_neither_rises_nor_is_raised() {
+        let mut bench = Bench::new();
+        let lingering = || {
+            let Condition::Present { reason, .. } = present(Priority::Warning) else { unreachable!() };
+            Condition::Lingering { reason }
+        };
+        bench.find(KIND, lingering());
+        assert_eq!(bench.stands(), "Normal");
+        bench.happens("warning");
+        bench.wait(200);
+        for _ in 0..400 {
+            bench.find(KIND, lingering());
+            bench.wait(1);
+        }
+        assert_eq!(bench.stands(), "Warning/Unacknowledged");
+        bench.happens("warning");
+        bench.wait(99);
+        assert_eq!(bench.stands(), "Warning/Unacknowledged");
+        bench.wait(1);
+        assert_eq!(bench.stands(), "Alarm/Unacknowledged", "200 s and 100 s of its cause");
+        bench.find(KIND, lingering());
+        assert_eq!(bench.stands(), "Alarm/Rectified");
     }
 
     #[test]

@@ -58,7 +58,7 @@ pub struct Blind {
 }
 
 impl Blind {
-    /// One second of it, or none: silent at first, and aloud once it has come to more than `patience`.
+    /// One second of it, or none: silent at first, and aloud once it has come to more than `patience`; `None` when it is over.
     pub fn note(&mut self, now: WatchTime, is_so: bool, patience: Span) -> Option<Priority> {
         let second = Span::from_secs(1);
         self.lasts = if is_so { self.lasts + second } else { Span((self.lasts.0 - second.0).max(0)) };

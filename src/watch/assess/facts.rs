@@ -87,6 +87,8 @@ pub struct LiesTo {
     pub bearing: TrueBearing,
     /// The least depth that was sounded thereabouts, at the lowest water ahead where a tide is known.
     pub depth: Option<Metres>,
+    /// A tide is known.
+    pub at_low_water: bool,
     /// Another vessel lies so far from there.
     pub neighbour: Option<Metres>,
 }
@@ -237,6 +239,7 @@ impl Watch {
         Some(LiesTo {
             bearing,
             depth: self.lowest_about(plane, spot, SOUNDED_WITHIN),
+            at_low_water: self.water.heights_ahead().is_some(),
             neighbour: neighbours.min_by(|a, b| a.0.total_cmp(&b.0)),
         })
     }

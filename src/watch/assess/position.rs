@@ -237,8 +237,8 @@ pub fn fix_lost(memory: &mut Memory, facts: &Facts) -> Condition {
         return Condition::Absent;
     }
     if !is_lost {
-        let what = "The position comes and goes; now there is one.".to_owned();
-        return Condition::present(AlertKind::FixLost, priority, what);
+        let what = "The position comes and goes; now there is one.";
+        return Condition::lingering(AlertKind::FixLost, what.to_owned());
     }
     if lost_for >= facts.limits.fix_lost_alarm_after.max(patience + patience) {
         priority = Priority::Alarm;
@@ -273,13 +273,14 @@ pub fn fix_doubtful(memory: &mut Memory, facts: &Facts) -> Condition {
     let priority =
         memory.doubted.note(facts.now, is_doubted, Span(patience.0 - facts.limits.fix_lost_after.0));
     let Some(priority) = priority.filter(|_| facts.anchored()) else { return Condition::Absent };
-    let what = match why.filter(|_| is_doubted) {
-        Some(why) => format!(
-            "The position cannot be trusted: {why}. Whether she drags cannot be judged.{}",
-            waits(priority, patience)
-        ),
-        None => "The position was not to be trusted, and now it is.".to_owned(),
+    let Some(why) = why.filter(|_| is_doubted) else {
+        let what = "The position was not to be trusted, and now it is.";
+        return Condition::lingering(AlertKind::FixDoubtful, what.to_owned());
     };
+    let what = format!(
+        "The position cannot be trusted: {why}. Whether she drags cannot be judged.{}",
+        waits(priority, patience)
+    );
     Condition::present(AlertKind::FixDoubtful, priority, what)
 }
 

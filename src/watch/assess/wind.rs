@@ -48,7 +48,13 @@ fn lies_words(lies: Option<LiesTo>) -> String {
     let Some(lies) = lies else { return " She will swing.".to_owned() };
     let depth = lies.depth.map_or_else(
         || ", where nothing was sounded".to_owned(),
-        |depth| format!(", where {:.1} m were sounded, reckoned for low water", depth.0),
+        |depth| {
+            format!(
+                ", in {:.1} m by the soundings{}",
+                depth.0,
+                if lies.at_low_water { ", at low water" } else { "" }
+            )
+        },
     );
     format!(" She will lie {} of the anchor{depth}.", lies.bearing)
 }
@@ -133,7 +139,7 @@ mod tests {
             facts.wind.speeds = Some(Speeds { mean: Knots(kn), gust: Knots(kn) });
             let bearing = TrueBearing::new(270.0);
             let (depth, neighbour) = (depth.map(Metres), neighbour.map(Metres));
-            facts.wind.lies_to = Some(LiesTo { bearing, depth, neighbour });
+            facts.wind.lies_to = Some(LiesTo { bearing, depth, at_low_water: true, neighbour });
             shift(&mut Memory::default(), &facts).priority()
         };
         assert_eq!(priority(9.0, None, None), Some(Priority::Warning));

@@ -74,7 +74,7 @@ impl Lies {
 
     /// Within which distances of the anchor the bow must lie now. `nearer_m`: how far she lies from the best place for
     /// it, and the inner limit there.
-    pub fn reckon(
+    pub fn work_out(
         &mut self,
         at: WatchTime,
         load: &Load,

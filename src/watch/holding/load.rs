@@ -1,6 +1,6 @@
 //! How hard does she pull on the rode, and is it taut?
 //!
-//! The pull is reckoned from windage alone and not by `rode::Windage`, which adds stream and an allowance for gusts to
+//! The pull is calculated from windage alone and not by `rode::Windage`, which adds stream and an allowance for gusts to
 //! be safe. Here a pull that is too high is as wrong as one too low, since it calls a slack rode taut; every number of
 //! the method was measured with this one.
 

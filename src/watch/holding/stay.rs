@@ -208,7 +208,7 @@ impl Stay {
         // What she does far beyond her reach is no noise of a receiver.
         let stands = self.beyond_m() < noise::LEARNS_WITHIN * self.receivers.wander_m().max(1.0);
         self.receivers.learn(&Lesson { anchor: self.cells.best().anchor, stands, length_s });
-        self.reckon_limits(at, load, around.boat, length_s);
+        self.limits(at, load, around.boat, length_s);
         let (step, is_excursion) = self.evidence_of(at, length_s);
         if let Some(heading) = self.bow.heading.filter(|_| self.known != Known::Nothing) {
             self.pointing.step(&mut self.cells, heading, step.bow, load, length_s);
@@ -241,14 +241,14 @@ impl Stay {
         Some((bow, length_s))
     }
 
-    fn reckon_limits(&mut self, at: WatchTime, load: &Load, boat: &Boat, length_s: f64) {
+    fn limits(&mut self, at: WatchTime, load: &Load, boat: &Boat, length_s: f64) {
         if self.known == Known::Nothing {
             self.lies.any_radius();
             return;
         }
         let inner_m = self.lies.limits[self.cells.best().reach].1;
         let nearer = (inner_m != 0.0).then(|| (self.distance_m(), inner_m));
-        self.lies.reckon(at, load, boat, nearer, length_s);
+        self.lies.work_out(at, load, boat, nearer, length_s);
     }
 
     /// What this step says to every place, and whether the fixes may be on an excursion.

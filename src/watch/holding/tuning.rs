@@ -51,7 +51,7 @@ pub(super) mod grid {
     pub const SETTLE: Span = Span::from_mins(2);
     /// She lies to her rode then if she is so much of the reach from the mark.
     pub const LIES_SHARE: f64 = 0.4;
-    /// How well the mark is known is reckoned anew this often, by what the fixes have shown.
+    /// How well the mark is known is worked out anew this often, by what the fixes have shown.
     pub const PRIOR_EVERY: Span = Span::from_mins(10);
     /// A receiver's wander up to here widens no mark, metres.
     pub const PRIOR_WANDER_M: f64 = 1.5;
@@ -67,7 +67,7 @@ pub(super) mod reach {
     pub const INNER_SLACK_M: f64 = 0.5;
     /// So much sag is not taken off the outer limit, metres.
     pub const SAG_KEPT_M: f64 = 0.3;
-    /// Least and greatest true load as a share of the one reckoned from a measured wind …
+    /// Least and greatest true load as a share of the one calculated from a measured wind …
     pub const LOAD: (f64, f64) = (0.5, 1.5);
     /// … and from how she sheers.
     pub const LOAD_GUESSED: (f64, f64) = (0.4, 2.5);

@@ -281,7 +281,7 @@ mod tests {
     }
 
     #[test]
-    fn the_design_table_stands_well_above_what_is_reckoned() {
+    fn the_design_table_stands_well_above_what_is_calculated() {
         let boat = Boat::default();
         let computed = Windage::of(&boat).push(Knots(30.0)).0;
         let table = abyc_h40(boat.loa, Knots(30.0)).unwrap().0;
