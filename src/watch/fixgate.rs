@@ -7,10 +7,11 @@ use super::geo::Local;
 use super::latch::Lasting;
 use super::nmea::{FixMode, TimeOfDay};
 use super::tuning::fixgate::{
-    FIRST_SIGHT, HDOP_MAX, HOLE, JUMP_ALLOWED_S, JUMP_FIXES, JUMP_M, JUMP_MPS, SAME_PLACE, SAME_PLACE_COARSE,
-    SAME_TIME, SETTLING, WAY_FIXES, WAY_LASTS, WAY_MPS,
+    FIRST_SIGHT, HDOP_MAX, HOLDS_STILL, HOLDS_STILL_TIMES, HOLE, JUMP_ALLOWED_S, JUMP_FIXES, JUMP_M,
+    JUMP_MPS, SAME_PLACE, SAME_PLACE_COARSE, SAME_PLACE_HELD, SAME_TIME, SETTLING, WAY_FIXES, WAY_LASTS,
+    WAY_MPS,
 };
-use super::units::{Span, WatchTime};
+use super::units::{Knots, Span, WatchTime};
 
 /// What the gate needs to know of one fix.
 #[derive(Clone, Copy, Debug)]
@@ -25,6 +26,8 @@ pub struct Sight {
     pub mode: Option<FixMode>,
     /// Horizontal dilution of precision, where it reports it.
     pub hdop: Option<f64>,
+    /// Speed over ground, where it reports it.
+    pub sog: Option<Knots>,
 }
 
 /// Why a fix is not trusted.
@@ -152,6 +155,8 @@ pub struct FixGate {
     /// Not a digit of its time, or of its place, has changed.
     same_time: Lasting,
     same_place: Lasting,
+    /// So often it has stood still for a while and moved on.
+    held_still: u32,
     trusted: Option<(WatchTime, Local)>,
     away: Option<Away>,
     was_without: bool,
@@ -167,6 +172,12 @@ impl FixGate {
     /// wherever it finds itself now.
     pub fn slept(&mut self) {
         (self.last, self.trusted, self.away) = (None, None, None);
+    }
+
+    /// It holds its position still until she has moved far or fast enough: a slow drag shows late.
+    #[must_use]
+    pub const fn holds_still(&self) -> bool {
+        self.held_still >= HOLDS_STILL_TIMES
     }
 
     /// Judges the next fix of this receiver; `None` means that it can be trusted.
@@ -202,6 +213,9 @@ impl FixGate {
             self.same_time = Lasting::beginning(at);
         }
         if sight.point != last.point {
+            if self.same_place.is_for(at, HOLDS_STILL) {
+                self.held_still = self.held_still.saturating_add(1);
+            }
             self.same_place = Lasting::beginning(at);
         }
     }
@@ -221,7 +235,12 @@ impl FixGate {
         if same_time > SAME_TIME {
             return Some(Doubt::SameTime(same_time));
         }
-        let limit = if sight.minute_decimals >= 4 { SAME_PLACE } else { SAME_PLACE_COARSE };
+        let limit = match sight.minute_decimals {
+            _ if self.holds_still() => SAME_PLACE_HELD,
+            // One that says that she stands may well hold her still.
+            4.. if sight.sog != Some(Knots(0.0)) => SAME_PLACE,
+            _ => SAME_PLACE_COARSE,
+        };
         let same_place = self.same_place.length(at).unwrap_or_default();
         (same_place > limit).then_some(Doubt::SamePlace(same_place))
     }
@@ -267,6 +286,7 @@ mod tests {
             minute_decimals: 4,
             mode: None,
             hdop: Some(0.9),
+            sog: None,
         }
     }
 
@@ -378,6 +398,28 @@ mod tests {
         let first = (60..400)
             .find(|s| matches!(gate.judge(WatchTime(s * 1000), sight(0.0, *s)), Some(Doubt::SamePlace(_))));
         assert!(first.is_some_and(|s| s >= 180 + 57), "{first:?}");
+    }
+
+    #[test]
+    fn one_that_says_that_she_stands_is_frozen_after_a_quarter_of_an_hour() {
+        let mut gate = settled();
+        let standing = |s: i64| Sight { sog: Some(Knots(0.0)), ..sight(0.0, s) };
+        let first = (60..2000)
+            .find(|s| matches!(gate.judge(WatchTime(s * 1000), standing(*s)), Some(Doubt::SamePlace(_))));
+        assert!(first.is_some_and(|s| (957..=961).contains(&s)), "{first:?}");
+    }
+
+    #[test]
+    fn one_that_holds_still_and_moves_on_is_not_frozen_for_an_hour() {
+        let mut gate = settled();
+        for s in 60..240 {
+            assert_eq!(gate.judge(WatchTime(s * 1000), sight((s / 40) as f64, s)), None);
+        }
+        assert!(gate.holds_still());
+        let frozen =
+            |s: &i64| matches!(gate.judge(WatchTime(s * 1000), sight(6.0, *s)), Some(Doubt::SamePlace(_)));
+        let first = (240..5000).find(frozen);
+        assert!(first.is_some_and(|s| (240 + 3600..=242 + 3600).contains(&s)), "{first:?}");
     }
 
     #[test]

@@ -12,8 +12,8 @@ use super::magvar;
 use super::nmea::{DepthBelow, Machine, MagneticHeading, Observation, TimeOfDay};
 use super::receiver::{BelievedFix, Receivers, Source};
 use super::snapshot::{FixQuality, FixView, Heading, HeadingBasis, Reading};
-use super::tuning::TIME_OF_DAY_AGE;
 use super::tuning::picture::{THERE_AFTER, TOO_FAST, UNDER_WAY, VARIATION_AGE, VARIATION_MOVED};
+use super::tuning::{TIME_OF_DAY_AGE, TIME_STANDS};
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
 /// A heading as a source gave it.
@@ -79,6 +79,8 @@ pub struct Picture {
     feed_variation: Option<(WatchTime, f64)>,
     model_variation: Option<(Position, Option<f64>)>,
     clock_error: Option<(WatchTime, Span)>,
+    /// The receiver's time, and since when it has been that.
+    utc: Option<(TimeOfDay, WatchTime)>,
     date: Option<jiff::civil::Date>,
     now: WatchTime,
     fix: Option<BelievedFix>,
@@ -176,7 +178,10 @@ impl Picture {
 
     fn hear_utc(&mut self, at: WatchTime, time: TimeOfDay, date: Option<jiff::civil::Date>) {
         self.date = date.or(self.date);
-        if let Some(date) = date {
+        let since = self.utc.filter(|(last, _)| *last == time).map_or(at, |(_, since)| since);
+        self.utc = Some((time, since));
+        // A time that stands still says nothing of the clock.
+        if let Some(date) = date.filter(|_| at.since(since) < TIME_STANDS) {
             self.clock_error = Some((at, Span(time.unix_ms_on(date) - at.0)));
         }
     }

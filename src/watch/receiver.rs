@@ -212,6 +212,12 @@ impl Receivers {
             minute_decimals,
             mode: self.attribute(receiver.source, now, |a| a.mode, ATTRIBUTE_AGE),
             hdop: self.attribute(receiver.source, now, |a| a.hdop, ATTRIBUTE_AGE),
+            sog: self.attribute(
+                receiver.source,
+                now,
+                |a| a.velocity.map(|(at, sog, _)| (at, sog)),
+                VELOCITY_AGE,
+            ),
         }
     }
 

@@ -28,6 +28,8 @@ pub const FIX_AGE: Span = Span::from_secs(10);
 /// The receiver's time of day is held against the clock for so long after it came: one wrong time before a hole says nothing
 /// of the clock. Our choice.
 pub const TIME_OF_DAY_AGE: Span = Span::from_secs(5);
+/// The sentences of one fix, which have one time, come within this: our choice.
+pub const TIME_STANDS: Span = Span::from_secs(2);
 /// The receiver's speed shows for this long how far she has come since letting go.
 pub const SPEED_AGE: Span = Span::from_secs(3);
 /// What the judge takes her to lie to where neither rode nor depth are known: short rather than long, so that it speaks
@@ -50,8 +52,10 @@ pub const DRIFT_SHARE: f64 = 0.05;
 pub const WIND_ASSUMED: Knots = Knots(15.0);
 /// So much more wind than she has held tonight is a load that the anchor has not been tried with.
 pub const BLOWS_HARDER: Knots = Knots(2.0);
-/// An anchor that has held more than now pulls at it is trusted so many times as long at most.
-pub const HELD_MORE_MOST: f64 = 4.0;
+/// An anchor that has held more than now pulls at it, or as much for hours, is trusted so many times as long at most.
+pub const HELD_MOST: f64 = 6.0;
+/// So much of the wind counts as nearly as much.
+pub const HELD_NEARLY: f64 = 0.9;
 /// She goes unjudged in silence for no longer than this, ...
 pub const BLIND_MOST: Span = Span::from_mins(10);
 /// ... and as if she had at least so much room.

@@ -16,8 +16,9 @@ use chance::Chance;
 
 /// Rides that are run each time.
 const FEW: u64 = 12;
-/// Seeds that have failed, and why.
-const KEPT: [u64; 0] = [];
+/// Seeds that have failed: one copy of a ride went while the disk refused, and then the other was damaged, which the model had
+/// not thought of.
+const KEPT: [u64; 4] = [1_035_877, 1_042_928, 2_021_247, 2_042_485];
 
 fn number(name: &str) -> Option<u64> {
     std::env::var(name).ok()?.parse().ok()

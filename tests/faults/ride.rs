@@ -146,6 +146,10 @@ pub struct World {
     since: Vec<Facts>,
     /// Somebody removed the folder, and it is not certain that another is on the disk.
     is_folder_gone: bool,
+    /// One of the two places of what is essential went while the disk refused to write it again, and that was reported.
+    is_copy_gone: bool,
+    /// Then the other was damaged as well: where the anchor lies is nowhere, and the alert says so.
+    is_drop_lost: bool,
     /// The watch reports that nothing is written.
     is_loss_reported: bool,
     /// The files may be damaged: the disk failed, the power went, somebody was at the folder.
@@ -210,6 +214,8 @@ impl World {
             kept: None,
             since: Vec::new(),
             is_folder_gone: false,
+            is_copy_gone: false,
+            is_drop_lost: false,
             is_loss_reported: false,
             may_be_damaged: false,
             is_told: super::number("NIGHTRODE_SEED").is_some(),
@@ -375,6 +381,7 @@ impl World {
         self.turned.turn();
         if self.disk.fault() == Fault::None && !self.is_loss_reported {
             self.is_folder_gone &= self.newest_folder().is_none();
+            self.is_copy_gone = false;
             self.kept = Some(facts.clone());
             self.since = vec![facts];
         }
@@ -388,7 +395,9 @@ impl World {
         self.far_for = if far { self.far_for + 1 } else { 0 };
         self.lost_for = if anchored && !self.has_position { self.lost_for + 1 } else { 0 };
         let stands = |kinds: &[AlertKind]| snapshot.alerts.iter().any(|alert| kinds.contains(&alert.kind));
-        let called = stands(&[AlertKind::Outside, AlertKind::Drag]);
+        self.is_drop_lost &= snapshot.drop.is_none();
+        let called = stands(&[AlertKind::Outside, AlertKind::Drag])
+            || self.is_drop_lost && stands(&[AlertKind::RideDamaged, AlertKind::Unwatched]);
         let bound = if self.far_for == self.fresh_for { JUDGED_WITHIN } else { CALLED_WITHIN };
         if self.far_for > bound && !called {
             return Err(format!("{} s far outside without a call: {}", self.far_for, words(snapshot)));
@@ -551,8 +560,10 @@ impl World {
             3 => self.disk.remove(&folder.join(JOURNAL)),
             _ => self.disk.overwrite(&folder.join(JOURNAL), Vec::new()),
         }
-        // It is noticed, and made anew.
-        self.pass(8)
+        // It is noticed, and made anew where the disk can be written.
+        self.pass(8)?;
+        self.is_copy_gone |= self.is_loss_reported;
+        Ok(())
     }
 
     pub fn newest_folder(&self) -> Option<PathBuf> {
@@ -622,7 +633,7 @@ impl World {
             taken_up => taken_up?,
         };
         let Some(kept) = self.kept.clone().filter(|kept| kept.stage != Stage::NotSet) else { return Ok(()) };
-        if taken_up.is_none() && self.is_folder_gone && self.is_loss_reported {
+        if taken_up.is_none() && (self.is_folder_gone || self.is_copy_gone) && self.is_loss_reported {
             // It was said at the time: her ride is nowhere.
             self.sum.folders_lost_for_good += 1;
             self.kept = None;
@@ -640,6 +651,7 @@ impl World {
         let is_known = facts == kept || self.since.contains(&facts);
         let is_reported = snapshot.alerts.iter().any(|alert| alert.kind == AlertKind::RideDamaged);
         self.sum.damages_reported += u64::from(is_reported && is_damaged);
+        self.is_drop_lost = self.is_copy_gone && is_reported && facts.drop.is_none();
         if is_reported && !self.may_be_damaged {
             return Err(format!("{when}: damage is reported where there is none: {}", words(&snapshot)));
         }
@@ -675,6 +687,7 @@ impl World {
             self.tick_clocks(300_000);
             self.boat = Local::new(1_600.0, 0.0);
             self.start()?;
+            self.is_drop_lost = self.is_copy_gone;
             self.far_for = 0;
             self.pass(JUDGED_WITHIN + 5)?;
         } else {

@@ -6,17 +6,32 @@ use crate::watch::holding::HoldingState;
 use crate::watch::latch::{Latch, Patience};
 use crate::watch::snapshot::Stage;
 use crate::watch::tuning::{
-    BLIND_MOST, BLIND_OVER, BLIND_ROOM_LEAST, BLOWS_HARDER, DRIFT_SHARE, HELD_MORE_MOST, WIND_ASSUMED,
+    BLIND_MOST, BLIND_OVER, BLIND_ROOM_LEAST, BLOWS_HARDER, DRIFT_SHARE, HELD_MOST, HELD_NEARLY, WIND_ASSUMED,
 };
 use crate::watch::units::{Knots, Metres, Span, WatchTime};
 
 /// What a drag that nobody sees would have to do with: the load that the anchor has held, and the room.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Exposure {
     /// The greatest mean wind in which she was judged to hold.
     held: Knots,
+    /// Seconds in which she was judged to hold, by whole knots of mean wind.
+    borne_s: [u32; WINDS],
     /// Room to the circle when it was known last.
     room: Option<Metres>,
+}
+
+/// Mean winds that are told apart, knots.
+const WINDS: usize = 80;
+
+fn class(wind: Knots) -> usize {
+    (wind.0.max(0.0) as usize).min(WINDS - 1)
+}
+
+impl Default for Exposure {
+    fn default() -> Self {
+        Self { held: Knots(0.0), borne_s: [0; WINDS], room: None }
+    }
 }
 
 impl Exposure {
@@ -29,6 +44,8 @@ impl Exposure {
             && let Some(speeds) = facts.wind.speeds
         {
             self.held = self.held.max(speeds.mean);
+            let borne_s = &mut self.borne_s[class(speeds.mean)];
+            *borne_s = borne_s.saturating_add(1);
         }
     }
 
@@ -43,10 +60,18 @@ impl Exposure {
             return least;
         }
         let blows = wind.unwrap_or(WIND_ASSUMED).max(Knots(1.0));
-        let held_more = (self.held.0 / blows.0).powi(2).clamp(1.0, HELD_MORE_MOST);
+        let held_more = (self.held.0 / blows.0).powi(2).max(1.0);
+        let held_long = wind.map_or(1.0, |wind| 1.0 + self.borne_hours(wind));
+        let trust = (held_more * held_long).min(HELD_MOST);
         let room = self.room.unwrap_or(facts.limits.circle_margin).max(BLIND_ROOM_LEAST);
-        let seconds = room.0 / (blows.mps() * DRIFT_SHARE) * held_more;
+        let seconds = room.0 / (blows.mps() * DRIFT_SHARE) * trust;
         Span::from_secs(seconds as i64).clamp(least, BLIND_MOST.max(least))
+    }
+
+    /// Hours for which she has held in so much wind, or nearly.
+    fn borne_hours(&self, wind: Knots) -> f64 {
+        let seconds: u32 = self.borne_s[class(wind * HELD_NEARLY)..].iter().sum();
+        f64::from(seconds) / 3600.0
     }
 }
 
@@ -82,7 +107,8 @@ mod tests {
         let calm = Calm::default();
         let mut facts = calm.facts(second(0));
         facts.wind.speeds = blows.map(|kn| Speeds { mean: Knots(kn), gust: Knots(kn) });
-        Exposure { held: Knots(held), room: Some(Metres(25.0)) }.patience(&facts).0 / 1000
+        Exposure { held: Knots(held), room: Some(Metres(25.0)), ..Exposure::default() }.patience(&facts).0
+            / 1000
     }
 
     #[test]
@@ -92,6 +118,19 @@ mod tests {
         let (tried, untried) = (patience(24.0, Some(15.0)), patience(15.0, Some(15.0)));
         assert!(untried > 45 && untried < 90 && tried > 2 * untried, "{tried} {untried}");
         assert!((45..90).contains(&patience(0.0, None)), "no wind is known: as in 15 kn");
+    }
+
+    #[test]
+    fn hours_in_which_she_has_held_as_much_make_it_longer() {
+        let calm = Calm::default();
+        let mut facts = calm.facts(second(0));
+        facts.wind.speeds = Some(Speeds { mean: Knots(20.0), gust: Knots(24.0) });
+        let mut exposure = Exposure { held: Knots(20.0), room: Some(Metres(25.0)), ..Exposure::default() };
+        let before = exposure.patience(&facts).seconds();
+        exposure.borne_s[19] = 2 * 3600;
+        exposure.borne_s[10] = 9 * 3600;
+        let after = exposure.patience(&facts).seconds();
+        assert!((after / before - 3.0).abs() < 0.1, "{before} {after}: 19 kn count as 20, 10 kn do not");
     }
 
     #[test]

@@ -294,12 +294,11 @@ fn doubt(facts: &Facts) -> Option<String> {
     facts.position.doubt.filter(|doubt| *doubt != fixgate::Doubt::Settling).map(|doubt| doubt.to_string())
 }
 
-/// A receiver that has only just started is no reason to wake anybody.
+/// A receiver that has only just started is no reason to wake anybody, and one that says nothing has its own alert.
 fn cannot_judge(facts: &Facts) -> Option<String> {
     match facts.position.judged.state {
-        HoldingState::CannotJudge(why) if facts.stage == Stage::BroughtUp && why != Doubt::JustStarted => {
-            Some(why.to_string())
-        }
+        HoldingState::CannotJudge(Doubt::JustStarted | Doubt::NoFix) => None,
+        HoldingState::CannotJudge(why) if facts.stage == Stage::BroughtUp => Some(why.to_string()),
         _ => None,
     }
 }

@@ -14,8 +14,15 @@ pub const HOLE: Span = Span::from_secs(60);
 pub const SAME_TIME: Span = Span::from_secs(5);
 /// Not one digit of the position has changed for this long, printed to a decimetre or so.
 pub const SAME_PLACE: Span = Span::from_secs(180);
-/// The same where minutes have three decimals or fewer, steps of 1.85 m, in which a boat in a calm may stay.
+/// The same where minutes have three decimals or fewer, steps of 1.85 m, in which a boat in a calm may stay, or the receiver
+/// says that her speed is nothing.
 pub const SAME_PLACE_COARSE: Span = Span::from_mins(15);
+/// A receiver that has stood still for so long and moved on again, ...
+pub const HOLDS_STILL: Span = Span::from_secs(20);
+/// ... so often tonight, holds its position still while she moves little: that is its way, and no fault, ...
+pub const HOLDS_STILL_TIMES: u32 = 3;
+/// ... up to this long.
+pub const SAME_PLACE_HELD: Span = Span::from_mins(60);
 /// What a boat may do between two fixes: position noise, and her speed under tow or engine.
 pub const JUMP_M: f64 = 15.0;
 pub const JUMP_MPS: f64 = 8.0;
