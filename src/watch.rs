@@ -483,6 +483,7 @@ impl Watch {
             ride::Waiting::Nothing => {}
             ride::Waiting::Marked => {
                 self.setting.plane_moved();
+                self.water.mark_moved();
                 self.moving = Moving::default();
                 self.circle.forget();
                 self.judge_from_mark(now);
@@ -608,6 +609,7 @@ impl Watch {
             Err(why) => self.refuse(at, why.into()),
             Ok(()) => {
                 self.setting.plane_moved();
+                self.water.mark_moved();
                 self.moving = Moving::default();
                 self.circle.forget();
                 if self.lies_to(at).is_some() || self.ride.stage == Stage::Setting {
@@ -634,6 +636,7 @@ impl Watch {
         };
         self.ride.lies_to(at, place);
         self.setting.plane_moved();
+        self.water.mark_moved();
         self.moving = Moving::default();
         self.circle.forget();
         let (distance, bearing) = before.distance_and_bearing_to(place);
@@ -705,6 +708,7 @@ impl Watch {
             self.ride.lose_sight();
         }
         self.await_mark(now);
+        self.hear_water(now);
         self.sun.second(now, good_fix.as_ref().map(|fix| fix.position));
         self.judge(now, fix.as_ref());
         self.set_second(now, good_fix.as_ref());
@@ -714,6 +718,16 @@ impl Watch {
         self.settle_verdict(now);
         let seen = self.second_seen(good_fix.is_some());
         self.night.second(now, &seen);
+    }
+
+    /// What is sounded where she lies teaches how the sea stands off the tide.
+    fn hear_water(&mut self, now: WatchTime) {
+        let lies = self.ride.drop_point().and(self.ride.lie()).filter(|_| self.ride.stage != Stage::Weighing);
+        let place = lies.map(|lie| {
+            let (distance, bearing) = lie.to_anchor();
+            geo::Local::polar(bearing.reversed(), distance.0)
+        });
+        self.water.hear(now, self.picture.depth().zip(place), self.picture.pressure_hpa());
     }
 
     fn judge(&mut self, now: WatchTime, fix: Option<&BelievedFix>) {

@@ -99,7 +99,7 @@ impl Scene<'_> {
                     None => moved,
                 }
             }
-            _ => alert.reason.what.clone(),
+            _ => self.clock.words(&alert.reason.what, self.snap.at),
         }
     }
 

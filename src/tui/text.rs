@@ -34,6 +34,29 @@ impl Clock {
         self.format(at, "%H:%M")
     }
 
+    /// Words with each `19:40 UTC` in them as this clock has it. The times lie about `now`.
+    #[must_use]
+    pub fn words(&self, words: &str, now: WatchTime) -> String {
+        let (told, last) = words.rsplit_once(" UTC").map_or(("", words), |(told, last)| (told, last));
+        if last.len() == words.len() {
+            return words.to_owned();
+        }
+        let shown: String = told.split(" UTC").map(|part| self.part(part, now)).collect();
+        shown + last
+    }
+
+    /// What stands before one ` UTC`, the time at its end by this clock; with ` UTC` where no time stands there.
+    fn part(&self, part: &str, now: WatchTime) -> String {
+        let split = part.len().checked_sub(5).and_then(|at| part.split_at_checked(at));
+        let here = split.and_then(|(before, time)| {
+            let time = jiff::civil::Time::strptime("%H:%M", time).ok()?;
+            let today = TimeZone::UTC.to_datetime(jiff::Timestamp::from_millisecond(now.0).ok()?).date();
+            let at = TimeZone::UTC.to_timestamp(today.to_datetime(time)).ok()?.as_millisecond();
+            Some(format!("{before}{}", self.hm(WatchTime(at))))
+        });
+        here.unwrap_or_else(|| format!("{part} UTC"))
+    }
+
     /// `02:14:07`.
     #[must_use]
     pub fn hms(&self, at: WatchTime) -> String {
@@ -387,6 +410,19 @@ mod tests {
         let long = "Not changed in any digit for 2 min: the receiver may be frozen.";
         assert_eq!(whole_sentences(long, 24, 2), ["Not changed in any digit", "for 2 min …"]);
         assert_eq!(whole_sentences(long, 70, 1), [long]);
+    }
+
+    #[test]
+    fn words_with_times_in_utc_are_shown_by_the_boats_clock() {
+        let clock = Clock::new(TimeZone::fixed(jiff::tz::offset(2)));
+        let shown = |words| clock.words(words, WatchTime(1_780_445_647_000));
+        assert_eq!(
+            shown("Touches 19:40 UTC; floats again 23:15 UTC: ü"),
+            "Touches 21:40; floats again 01:15: ü"
+        );
+        for plain in ["no time", "by UTC", "ü UTC 1", ""] {
+            assert_eq!(shown(plain), plain);
+        }
     }
 
     #[test]

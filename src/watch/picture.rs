@@ -76,6 +76,7 @@ pub struct Picture {
     depths: Channel<(Source, u8), Metres>,
     water_speeds: Channel<Source, Knots>,
     revolutions: Channel<(Source, u8, u8), f64>,
+    pressures: Channel<Source, f64>,
     feed_variation: Option<(WatchTime, f64)>,
     model_variation: Option<(Position, Option<f64>)>,
     clock_error: Option<(WatchTime, Span)>,
@@ -90,6 +91,7 @@ pub struct Picture {
     apparent: Option<(f64, Knots)>,
     water_speed: Option<Knots>,
     rpm: Option<f64>,
+    pressure_hpa: Option<f64>,
     depth: Option<Metres>,
     depth_ring: Vec<Metres>,
     /// Whether a heading sensor is there.
@@ -147,6 +149,11 @@ impl Picture {
                 let kind = u8::from(*of == Machine::Shaft);
                 self.revolutions.hear(at, (source, kind, *number), (priority, kind), rpm.abs());
             }
+            Observation::Transducer(transducer) => {
+                if let Some(hpa) = transducer.barometer_hpa() {
+                    self.pressures.hear(at, source, (priority, 0), hpa);
+                }
+            }
             Observation::WaterSpeed(speed) => self.water_speeds.hear(at, source, (priority, 0), *speed),
             _ => {}
         }
@@ -202,6 +209,7 @@ impl Picture {
         self.depth = self.believe_depth(now);
         self.rpm = self.revolutions.believe(now).map(|h| h.value);
         self.water_speed = self.water_speeds.believe(now).map(|h| h.value);
+        self.pressure_hpa = self.pressures.believe(now).map(|h| h.value);
         self.heading_presence.note(now, self.heading.is_some());
         self.wind_presence.note(now, self.wind.is_some());
         self.depth_presence.note(now, self.depth.is_some());
@@ -362,6 +370,12 @@ impl Picture {
     #[must_use]
     pub fn depth(&self) -> Option<Metres> {
         self.depth
+    }
+
+    /// Pressure of the air, hectopascals.
+    #[must_use]
+    pub fn pressure_hpa(&self) -> Option<f64> {
+        self.pressure_hpa
     }
 
     /// Revolutions of the engine a minute.

@@ -23,6 +23,7 @@ use super::tide::Assumed;
 pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 pub use super::wake::WakeFor;
+use super::water::Correction;
 
 /// How far the crew has come with this anchor.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -403,6 +404,8 @@ pub struct DepthView {
     pub predicted: Option<Metres>,
     /// Water under the keel now (by the sounder, else predicted).
     pub under_keel: Option<Metres>,
+    /// Pressure of the air in hectopascals, and how it has changed in three hours.
+    pub pressure: Option<(f64, Option<f64>)>,
     /// Least water under the keel in the night ahead, and when.
     pub least_under_keel: Option<(Metres, WatchTime)>,
 }
@@ -433,6 +436,10 @@ pub struct TideView {
     pub rate_m_per_h: Option<f64>,
     /// Turns that were not entered, where the depth of letting go rests on them.
     pub assumed: Option<Assumed>,
+    /// How the sea stands off the tide, as measured; depths here have it in them.
+    pub correction: Option<Correction>,
+    /// How much higher than at the anchor the highest bottom is that she has lain over.
+    pub shoals: Metres,
 }
 
 /// The rode as it lies now.

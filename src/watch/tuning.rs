@@ -11,6 +11,7 @@ pub mod picture;
 pub mod pull;
 pub mod receiver;
 pub mod ride;
+pub mod sea;
 pub mod setting;
 pub mod traffic;
 pub mod water;

@@ -221,6 +221,13 @@ impl WatchTime {
         Span(self.0.saturating_sub(earlier.0))
     }
 
+    /// `19:40 UTC`: the time of day for words that leave the boat. The screen shows such words by her own clock.
+    #[must_use]
+    pub fn in_utc(self) -> String {
+        let shown = jiff::Timestamp::from_millisecond(self.0);
+        shown.map_or_else(|_| "beyond the calendar".to_owned(), |at| at.strftime("%H:%M UTC").to_string())
+    }
+
     /// The first whole second at or after this moment.
     #[must_use]
     pub fn ceil_second(self) -> Self {

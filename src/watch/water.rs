@@ -1,17 +1,28 @@
 //! The water at the drop point through the stay: the sounding at letting go, and the tide since.
 //!
-//! Heights tie to that sounding, so that an error of the tide's datum cancels.
+//! Heights tie to that sounding, so that an error of the tide's datum cancels. How the sea stands off the tide since then is
+//! measured by the sounder, else by the barometer, and corrects what is foretold: less water counts at once, more only
+//! beyond its doubt.
+
+mod barometer;
+mod sea;
 
 use std::sync::Arc;
 
+pub use barometer::Barometer;
+pub use sea::{CorrectedBy, Correction};
+
+use super::geo::Local;
 use super::input::TideEntered;
 use super::snapshot::{Snapshot, Stage, TideView, TurnView};
 use super::tide::TurnKind;
 use super::tide::stations::{StationError, Stations};
 use super::tide::turns::{Rule, TableError, TurnTable, Uncovered};
 use super::tide::{Tide, Turn};
+use super::tuning::sea::{FALLS_SURELY_H, GROWS_FOR_H};
 use super::tuning::water::{AHEAD, BEHIND, CURVE_STEP, OUTLOOK_AGE};
 use super::units::{Metres, Span, WatchTime};
+use sea::Sea;
 
 /// A depth at a moment.
 pub type DepthThen = (Metres, WatchTime);
@@ -43,12 +54,16 @@ pub struct Grounding {
 #[derive(Clone, Debug, Default)]
 pub struct Outlook {
     made: WatchTime,
-    /// Least depth ahead, with what may be wrong of it taken off.
+    /// Least depth ahead where she has lain, with what may be wrong of it taken off.
     pub least: Option<DepthThen>,
+    /// The same if the sea goes on falling off the tide for three hours as it has in the last.
+    pub least_if_grows: Option<Metres>,
     /// Greatest depth ahead, with what may be wrong of it put on.
     pub greatest: Option<DepthThen>,
     /// Least depth from letting go to the end of the outlook.
     pub least_of_stay: Option<Metres>,
+    /// By how much the likeliest depth is corrected.
+    by: Metres,
     /// Least and greatest height of tide ahead, above the datum of the tide entered.
     heights: Option<(Metres, Metres)>,
     view: TideView,
@@ -61,6 +76,9 @@ pub struct Water {
     table: Option<TurnTable>,
     tide: Option<Tide>,
     sounding: Option<(WatchTime, Metres)>,
+    /// What sounder and tide show together; `None` without a sounding.
+    sea: Option<Sea>,
+    barometer: Barometer,
     outlook: Outlook,
 }
 
@@ -87,6 +105,9 @@ impl Water {
             TideEntered::Station { id } => Some(Stations::bundled()?.tide(id, now)?),
         };
         (self.table, self.tide) = (table, tide);
+        if let Some(sea) = &mut self.sea {
+            sea.new_tide();
+        }
         self.look_ahead(now);
         Ok(())
     }
@@ -99,6 +120,8 @@ impl Water {
     /// Ties the tide to a depth sounded (or entered) at that moment; `None` unties it.
     pub fn tie(&mut self, sounding: Option<(WatchTime, Metres)>, now: WatchTime) {
         self.sounding = sounding;
+        self.sea = sounding.map(|(sounded_at, _)| Sea::tied(sounded_at));
+        self.barometer.tie(sounding.map(|(sounded_at, _)| sounded_at));
         if let Some(table) = self.table.clone() {
             self.tide = Some(self.covering(&table, now).unwrap_or_else(|_| Tide::from_table(table)));
         }
@@ -126,11 +149,10 @@ impl Water {
     /// When a keel so far down touches next, and floats again.
     #[must_use]
     pub fn grounding(&self, draft: Metres, now: WatchTime) -> Option<Grounding> {
-        let (sounded_at, _) = self.sounding?;
-        let tide = self.tide.as_ref()?;
         let depth = self.depth_at(now)?;
         // What may be wrong is allowed for, as far as it does not say that she is aground while she floats.
-        let deep = Some(draft + tide.doubt_at(sounded_at)).filter(|deep| depth > *deep).unwrap_or(draft);
+        let wrong = self.corrected(now).unwrap_or_default() - self.least_by(now);
+        let deep = Some(draft + wrong).filter(|deep| depth > *deep).unwrap_or(draft);
         let touches = if depth <= deep { now } else { self.next_passing(deep, now)? };
         Some(Grounding { touches, floats: self.next_passing(deep, touches + Span::from_secs(1)) })
     }
@@ -141,9 +163,76 @@ impl Water {
         self.tide.is_some()
     }
 
-    /// Depth at the drop point; without a tide the sounding stands for the whole stay.
+    /// Hears the sounder where she lies about the mark (`None` where either is not known), and the pressure in hectopascals.
+    pub fn hear(&mut self, now: WatchTime, sounded: Option<(Metres, Local)>, pressure_hpa: Option<f64>) {
+        self.barometer.hear(now, pressure_hpa);
+        let (Some(tide), Some((depth, place))) = (&self.tide, sounded) else { return };
+        let Some(by_tide) = self.depth_by_tide(now) else { return };
+        let unsure = tide.doubt_at(now);
+        if let Some(sea) = &mut self.sea {
+            sea.hear(now, place, (depth - by_tide).0, unsure);
+        }
+    }
+
+    /// The mark of the anchor was moved: places about it are others.
+    pub fn mark_moved(&mut self) {
+        if let Some(sea) = &mut self.sea {
+            sea.mark_moved();
+        }
+    }
+
+    /// The barometer.
+    #[must_use]
+    pub fn barometer(&self) -> &Barometer {
+        &self.barometer
+    }
+
+    /// How the sea stands off the tide: by the sounder, else by the barometer.
+    #[must_use]
+    pub fn correction(&self, now: WatchTime) -> Option<Correction> {
+        self.tide.as_ref()?;
+        self.sea.as_ref().and_then(|sea| sea.correction(now)).or_else(|| self.barometer.correction(now))
+    }
+
+    /// By how much the likeliest depth is corrected.
+    fn corrected(&self, now: WatchTime) -> Option<Metres> {
+        self.correction(now).map(|correction| correction.by)
+    }
+
+    /// What to put to tide and sounding for the least water where she has lain: seldom more than 0.
+    fn least_by(&self, now: WatchTime) -> Metres {
+        let by = self.correction(now).map_or(Metres(0.0), |correction| correction.for_least());
+        by - self.shoals() - self.doubt_of_tie(now)
+    }
+
+    /// How much higher than at the anchor the highest bottom is that she has lain over.
+    #[must_use]
+    pub fn shoals(&self) -> Metres {
+        self.sea.as_ref().filter(|_| self.tide.is_some()).map_or(Metres(0.0), Sea::shoals)
+    }
+
+    /// How far off all heights may be because the sounding was made while the tide was assumed. Once that time is past, the
+    /// sounder shows what was wrong of it.
+    fn doubt_of_tie(&self, now: WatchTime) -> Metres {
+        let Some((tide, (sounded_at, _))) = self.tide.as_ref().zip(self.sounding) else { return Metres(0.0) };
+        let doubt = tide.doubt_at(sounded_at);
+        let by_sounder = self.sea.as_ref().and_then(|sea| sea.correction(now));
+        match by_sounder.filter(|_| tide.doubt_at(now) == Metres(0.0)) {
+            Some(measured) => doubt.min(measured.doubt),
+            None => doubt,
+        }
+    }
+
+    /// Depth at the drop point as it most likely is, corrected by what is measured now; without a tide the sounding stands
+    /// for the whole stay.
     #[must_use]
     pub fn depth_at(&self, t: WatchTime) -> Option<Metres> {
+        Some(self.depth_by_tide(t)? + self.outlook.by)
+    }
+
+    /// Depth at the drop point by sounding and tide alone.
+    #[must_use]
+    pub fn depth_by_tide(&self, t: WatchTime) -> Option<Metres> {
         let (sounded_at, sounding) = self.sounding?;
         match &self.tide {
             Some(tide) => tide.depth_at(sounding, sounded_at, t),
@@ -175,7 +264,7 @@ impl Water {
     pub fn next_passing(&self, depth: Metres, now: WatchTime) -> Option<WatchTime> {
         let (sounded_at, sounding) = self.sounding?;
         let tide = self.tide.as_ref()?;
-        let level = tide.height_at(sounded_at)? + depth - sounding;
+        let level = tide.height_at(sounded_at)? + depth - sounding - self.outlook.by;
         tide.next_passing(level, now, now + AHEAD)
     }
 
@@ -207,8 +296,11 @@ impl Water {
 
     fn look_ahead(&mut self, now: WatchTime) {
         let ahead = self.tide.as_ref().and_then(|tide| tide.extremes_between(now, now + AHEAD));
+        let correction = self.correction(now);
+        self.outlook.by = correction.map_or(Metres(0.0), |correction| correction.by);
         let mut outlook = Outlook {
             made: now,
+            by: self.outlook.by,
             heights: ahead.map(|extremes| (extremes.least.height, extremes.greatest.height)),
             ..Outlook::default()
         };
@@ -217,13 +309,22 @@ impl Water {
                 tide.height_at(sounded_at).map(|at_sounding| sounding + height - at_sounding)
             };
             if let Some(extremes) = ahead {
-                let doubt = tide.doubt_at(sounded_at);
-                outlook.least = depth_of(extremes.least.height).map(|d| (d - doubt, extremes.least.at));
+                let at = extremes.least.at;
+                let least = depth_of(extremes.least.height).map(|depth| depth + self.least_by(now));
+                let fall = |most_h: f64| {
+                    let falls = correction.map_or(0.0, |c| c.growth_m_per_h).min(0.0);
+                    Metres(falls * (at.since(now).seconds() / 3600.0).min(most_h))
+                };
+                outlook.least = least.map(|depth| (depth + fall(FALLS_SURELY_H), at));
+                outlook.least_if_grows = least.map(|depth| depth + fall(GROWS_FOR_H));
+                let greatest_by =
+                    correction.map_or(Metres(0.0), |c| c.for_greatest()) + self.doubt_of_tie(now);
                 outlook.greatest =
-                    depth_of(extremes.greatest.height).map(|d| (d + doubt, extremes.greatest.at));
+                    depth_of(extremes.greatest.height).map(|d| (d + greatest_by, extremes.greatest.at));
             }
             let stay = tide.extremes_between(sounded_at, now + AHEAD);
-            outlook.least_of_stay = stay.and_then(|e| depth_of(e.least.height));
+            let by = correction.map_or(Metres(0.0), |c| c.for_least());
+            outlook.least_of_stay = stay.and_then(|e| depth_of(e.least.height)).map(|depth| depth + by);
             let points =
                 (0..=(AHEAD + BEHIND).0 / CURVE_STEP.0).map(|i| now - BEHIND + Span(i * CURVE_STEP.0));
             let curve = points.filter_map(|t| Some((t, self.depth_at(t)?))).collect();
@@ -233,11 +334,15 @@ impl Water {
                 curve: Arc::new(curve),
                 turns: turns
                     .iter()
-                    .filter_map(|t| Some(TurnView { at: t.at, kind: t.kind, depth: depth_of(t.height)? }))
+                    .filter_map(|t| {
+                        Some(TurnView { at: t.at, kind: t.kind, depth: depth_of(t.height)? + outlook.by })
+                    })
                     .collect(),
                 known_until: tide.known_until(),
                 rate_m_per_h: None,
                 assumed: tide.assumed().filter(|_| tide.doubt_at(sounded_at) > Metres(0.0)).cloned(),
+                correction,
+                shoals: self.shoals(),
             };
         }
         self.outlook = outlook;

@@ -4,4 +4,5 @@
 mod limit;
 mod rode;
 mod sentences;
+mod surge;
 mod tide;

@@ -19,7 +19,7 @@ fn reference(name: &str) -> String {
 }
 
 /// The rows of a reference table without quoted fields, each by column name.
-fn rows(name: &str) -> Vec<BTreeMap<String, String>> {
+pub(super) fn rows(name: &str) -> Vec<BTreeMap<String, String>> {
     let text = reference(name);
     let mut lines = text.lines();
     let header: Vec<&str> = lines.next().expect("a header").split(',').collect();
@@ -28,11 +28,11 @@ fn rows(name: &str) -> Vec<BTreeMap<String, String>> {
     lines.map(row).collect()
 }
 
-fn number(row: &BTreeMap<String, String>, column: &str) -> f64 {
+pub(super) fn number(row: &BTreeMap<String, String>, column: &str) -> f64 {
     row[column].parse().unwrap_or_else(|e| panic!("{column}: {e}"))
 }
 
-fn time(text: &str) -> WatchTime {
+pub(super) fn time(text: &str) -> WatchTime {
     WatchTime(text.parse::<Timestamp>().expect("an RFC 3339 time").as_millisecond())
 }
 
@@ -52,7 +52,7 @@ fn two_turns(t0: WatchTime, h0: f64, t1: WatchTime, h1: f64, rule: Rule) -> Turn
 }
 
 /// The made-up stations of the reference set.
-fn stations() -> BTreeMap<String, Harmonic> {
+pub(super) fn stations() -> BTreeMap<String, Harmonic> {
     let json: serde_json::Value = serde_json::from_str(&reference("tide_constituents.json")).expect("JSON");
     let stations = json["stations"].as_object().expect("stations");
     stations.iter().map(|(name, station)| (name.clone(), harmonic(station))).collect()

@@ -272,6 +272,7 @@ pub fn quiet() -> Snapshot {
             predicted: Some(Metres(depth_m(NOW))),
             under_keel: Some(Metres(depth_m(NOW) - DRAFT_M)),
             least_under_keel: Some((Metres(depth_m(LOW_WATER) - DRAFT_M), LOW_WATER)),
+            pressure: None,
         },
         tide: TideView {
             credit: Some(source("high and low waters typed by the crew")),
@@ -284,6 +285,8 @@ pub fn quiet() -> Snapshot {
             known_until: Some(LOW_WATER + half),
             rate_m_per_h: Some(-0.1),
             assumed: None,
+            correction: None,
+            shoals: Metres(0.0),
         },
         rode: RodeView {
             veered: Some(Metres(VEERED_M)),

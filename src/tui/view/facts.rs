@@ -8,7 +8,7 @@ use crate::tui::palette::Ink;
 use crate::tui::scene::{Scene, alert_ink, priority_word, stands};
 use crate::tui::text::{self, Pen, ago, depth, knots, metres, point, shift};
 use crate::watch::alert::AlertState;
-use crate::watch::snapshot::{FixQuality, HeadingBasis, MarkedHow, Reading, Stage};
+use crate::watch::snapshot::{FixQuality, HeadingBasis, MarkedHow, Reading, Snapshot, Stage};
 use crate::watch::units::{Metres, Span, WatchTime};
 
 /// One fact.
@@ -59,6 +59,7 @@ pub fn facts(scene: &Scene) -> Vec<Fact> {
     all.extend([wind(scene), water(scene), scope(scene), load(scene)]);
     all.push(heading(scene));
     all.extend(stream(scene));
+    all.extend(pressure(scene));
     all.extend([fix(scene), position(scene)]);
     all.extend(marked(scene));
     all
@@ -165,7 +166,33 @@ fn water(scene: &Scene) -> Fact {
         let words = format!("least {} at {}", text::rounded(least.0, 1), scene.clock.hm(at));
         fact = fact.note_in(trouble(least), words);
     }
+    if let Some(words) = sea(snap) {
+        fact = fact.note_in(Ink::Dim, words);
+    }
     fact
+}
+
+/// How the sea stands off the tide, where it is more than its doubt: `sea 0.3 below the tide ±0.1`.
+fn sea(snap: &Snapshot) -> Option<String> {
+    let correction = snap.tide.correction.filter(|c| c.by.0.abs() >= 0.1)?;
+    let side = if correction.by.0 < 0.0 { "below" } else { "above" };
+    let doubt = text::rounded((correction.doubt.0 * 10.0).ceil() / 10.0, 1);
+    let age = snap.at.since(correction.at);
+    let age = if age >= Span::from_mins(10) { format!(", {age} ago") } else { String::new() };
+    let by = text::rounded(correction.by.0.abs(), 1);
+    Some(format!("sea {by} {side} the tide ±{doubt} by the {}{age}", correction.by_what.word()))
+}
+
+/// The pressure of the air and how it has changed.
+fn pressure(scene: &Scene) -> Option<Fact> {
+    let (hpa, change) = scene.snap.depth.pressure?;
+    let fact = Fact::new("air", 4, format!("{} hPa", text::rounded(hpa, 0)));
+    Some(match change {
+        Some(change) if change <= -1.0 => fact.note(format!("fell {} in 3 h", text::rounded(-change, 0))),
+        Some(change) if change >= 1.0 => fact.note(format!("rose {} in 3 h", text::rounded(change, 0))),
+        Some(_) => fact.note_in(Ink::Dim, "steady for 3 h"),
+        None => fact,
+    })
 }
 
 fn scope(scene: &Scene) -> Fact {

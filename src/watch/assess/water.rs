@@ -62,20 +62,58 @@ fn relief(facts: &Facts, sounded: Metres) -> String {
     }
 }
 
-/// Too little water under the keel at the next low water.
+/// Too little water under the keel at the next low water, where she has lain; or so if the sea goes on falling off the tide.
 pub fn shoaling(facts: &Facts) -> Condition {
-    let least = facts.water.at_drop.outlook().least.filter(|_| facts.anchored());
-    let least = least.map(|(depth, at)| (depth - facts.boat.draft, at));
-    let Some((under_keel, at)) = least.filter(|(under_keel, _)| *under_keel < facts.limits.under_keel) else {
-        return Condition::Absent;
+    let outlook = facts.water.at_drop.outlook();
+    let Some((depth, at)) = outlook.least.filter(|_| facts.anchored()) else { return Condition::Absent };
+    let (draft, limit) = (facts.boat.draft, facts.limits.under_keel);
+    let when = format!("at low water {}, in {}", at.in_utc(), at.since(facts.now));
+    let under_keel = depth - draft;
+    let grown = outlook.least_if_grows.map(|depth| depth - draft).filter(|grown| *grown < limit);
+    let what = match (under_keel < limit, grown) {
+        (true, _) => format!(
+            "{}{} {when}; your limit is {:.1} m.{}",
+            touching(facts),
+            keel_words(under_keel),
+            limit.0,
+            measured(facts)
+        ),
+        (false, Some(grown)) => format!(
+            "{} {when}, if the sea goes on falling below the tide as in the last hour; your limit is {:.1} m.{}",
+            keel_words(grown),
+            limit.0,
+            measured(facts)
+        ),
+        (false, None) => return Condition::Absent,
     };
-    let what = format!(
-        "{} at low water in {}; your limit is {:.1} m.",
-        keel_words(under_keel),
-        at.since(facts.now),
-        facts.limits.under_keel.0
-    );
     Condition::present(AlertKind::Shoaling, Priority::Warning, what)
+}
+
+/// When she touches and floats again, in words.
+fn touching(facts: &Facts) -> String {
+    let Some(grounding) = facts.water.at_drop.grounding(facts.boat.draft, facts.now) else {
+        return String::new();
+    };
+    let touches = if grounding.touches <= facts.now {
+        "Aground now".to_owned()
+    } else {
+        format!("Touches {}, in {}", grounding.touches.in_utc(), grounding.touches.since(facts.now))
+    };
+    match grounding.floats {
+        Some(at) => format!("{touches}; floats again {}: ", at.in_utc()),
+        None => format!("{touches}; when she floats again is not known: "),
+    }
+}
+
+/// What was measured beside the tide that makes the forecast what it is.
+fn measured(facts: &Facts) -> String {
+    let water = facts.water.at_drop;
+    let sea = water.correction(facts.now).filter(|correction| correction.for_least().0 <= -0.05);
+    let sea = sea.map(|correction| format!(" {}.", correction.in_words(facts.now)));
+    let shoals = Some(water.shoals()).filter(|shoals| shoals.0 >= 0.05);
+    let shoals = shoals
+        .map(|shoals| format!(" Where she has swung it is {:.1} m shallower than at the anchor.", shoals.0));
+    [sea, shoals].into_iter().flatten().collect()
 }
 
 /// Too little scope at the next high water.
@@ -96,7 +134,7 @@ pub fn scope_short(facts: &Facts) -> Condition {
 pub fn depth_odd(memory: &mut Memory, facts: &Facts) -> Condition {
     let water = facts.water.at_drop;
     let watching = facts.stage == Stage::BroughtUp && water.has_tide();
-    let known = facts.water.sounded.zip(water.depth_at(facts.now)).filter(|_| watching);
+    let known = facts.water.sounded.zip(water.depth_by_tide(facts.now)).filter(|_| watching);
     let place =
         facts.position.to_anchor.map(|(distance, bearing)| Local::polar(bearing.reversed(), distance.0));
     let limit = facts.limits.depth_odd;
@@ -189,6 +227,66 @@ mod tests {
         assert_eq!(shoaling(&falling(3.0).facts(second(0))), Condition::Absent);
         let Condition::Present { reason, .. } = shoaling(&falling(4.0).facts(second(0))) else { panic!() };
         assert!(reason.what.starts_with("0.2 m under the keel at low water"), "{reason:?}");
+    }
+
+    #[test]
+    fn water_too_little_ahead_is_told_with_its_times() {
+        // 6 m at high water falls by 4.5 m; she draws 1.8 m.
+        let Condition::Present { reason, .. } = shoaling(&falling(4.5).facts(second(0))) else { panic!() };
+        assert_eq!(
+            reason.what,
+            "Touches 05:00 UTC, in 5 h 00 min; floats again 06:59 UTC: aground by 0.3 m at low water 06:00 UTC, in 6 h \
+             00 min; your limit is 0.5 m."
+        );
+    }
+
+    /// Four hours of a sea that falls `fall_m` an hour off the tide, as the sounder shows it over one spot.
+    fn falls_off(range_m: f64, fall_m: f64) -> Calm {
+        let mut calm = falling(range_m);
+        for s in 0..4 * HOUR_S {
+            let now = second(s);
+            calm.water.second(now);
+            let sea_m = -fall_m * s as f64 / 3600.0;
+            let depth = calm.water.depth_by_tide(now).unwrap() + Metres(sea_m);
+            calm.water.hear(now, Some((depth, Local::new(3.0, -28.0))), None);
+        }
+        calm
+    }
+
+    #[test]
+    fn a_sea_that_stands_below_the_tide_takes_from_the_least_water() {
+        // By the table 0.8 m at low water; the sea falls by 10 cm an hour for four hours.
+        let calm = falls_off(3.4, 0.1);
+        let Condition::Present { reason, .. } = shoaling(&calm.facts(second(4 * HOUR_S))) else { panic!() };
+        assert!(reason.what.starts_with("0.3 m under the keel at low water 06:00 UTC"), "{reason:?}");
+        assert!(
+            reason.what.contains("The sea stands 0.4 m below the tide, within 0.3 m, by the sounder"),
+            "{reason:?}"
+        );
+    }
+
+    #[test]
+    fn a_growing_difference_is_told_before_it_eats_the_limit() {
+        // By the table 1.05 m at low water: less by half a metre with what was measured, and it goes on.
+        let calm = falls_off(3.15, 0.1);
+        let Condition::Present { reason, .. } = shoaling(&calm.facts(second(4 * HOUR_S))) else { panic!() };
+        assert!(reason.what.contains("if the sea goes on falling below the tide"), "{reason:?}");
+        assert_eq!(shoaling(&falls_off(3.15, 0.0).facts(second(4 * HOUR_S))), Condition::Absent);
+    }
+
+    #[test]
+    fn a_bank_that_she_has_lain_over_counts_at_low_water() {
+        let mut calm = falling(3.4);
+        for s in 0..2 * HOUR_S {
+            let now = second(s);
+            calm.water.second(now);
+            // 0.6 m shallower where she lies than at the anchor.
+            let depth = calm.water.depth_by_tide(now).unwrap() - Metres(0.6);
+            calm.water.hear(now, Some((depth, Local::new(3.0, -28.0))), None);
+        }
+        let Condition::Present { reason, .. } = shoaling(&calm.facts(second(2 * HOUR_S))) else { panic!() };
+        assert!(reason.what.starts_with("0.2 m under the keel"), "{reason:?}");
+        assert!(reason.what.contains("0.6 m shallower than at the anchor"), "{reason:?}");
     }
 
     #[test]
