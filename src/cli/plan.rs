@@ -68,9 +68,19 @@ pub struct PlanArgs {
     /// Greatest rate of the stream, knots [default: 0].
     #[arg(long, value_name = "KN", value_parser = |text: &str| ranges::plan::STREAM_KN.read(text))]
     pub stream: Option<f64>,
-    /// How far she sheers to each side, degrees [default: 30, more than one hull 15].
+    /// How far she sheers to each side, degrees [default: 40; under 8 m 60; more than one
+    /// hull 52, on a bridle 41].
     #[arg(long, value_name = "DEG", value_parser = |text: &str| ranges::plan::SHEER_DEG.read(text))]
     pub sheer: Option<f64>,
+    /// She rides to a bridle: of more than one hull.
+    #[arg(long)]
+    pub bridle: bool,
+    /// Open water by direction, in sea miles: "SW 2, W 0.5, 330 1"; one figure is all round.
+    #[arg(long, value_name = "FETCH")]
+    pub fetch: Option<String>,
+    /// Depth of that water: metres, or feet as in 30ft [default: deep].
+    #[arg(long, value_name = "M", value_parser = |text: &str| ranges::plan::FETCH_DEPTH_M.read(text))]
+    pub fetch_depth: Option<f64>,
     /// What you think of veering: metres, or feet as in 100ft [default: what is advised].
     #[arg(long, value_name = "M", value_parser = |text: &str| ranges::VEERED_ENTERED_M.read(text))]
     pub veer: Option<f64>,
@@ -139,9 +149,7 @@ fn seabed(text: &str) -> Result<Seabed, String> {
 }
 
 fn snubber(text: &str) -> Result<Snubber, String> {
-    let parts = text.split_once('x').and_then(|(size, length)| Some((finite(size)?, Metres::read(length)?)));
-    let (size_mm, length) = parts.ok_or("write its size in millimetres by its length in metres: 12x6")?;
-    Ok(Snubber { size_mm, length })
+    Snubber::read(text).ok_or_else(|| Snubber::AS_WRITTEN.to_owned())
 }
 
 fn mark(text: &str) -> Result<Mark, String> {
@@ -233,6 +241,9 @@ impl PlanArgs {
             };
         }
         asked.odd_tide_meant |= self.odd_tide_meant;
+        put(&mut asked.fetch, self.fetch.clone());
+        put(&mut asked.fetch_depth, self.fetch_depth.map(Metres));
+        asked.bridle |= self.bridle;
         asked.metres_meant |= self.metres_meant;
         asked.marks.extend(self.mark.iter().cloned());
         asked.others.extend(self.neighbour.iter().copied());

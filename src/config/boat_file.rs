@@ -247,6 +247,8 @@ fn example(key: &str) -> f64 {
     match key {
         "windage_m2" => 13.0,
         "kg" => 20.0,
+        "engine_kw" => 15.0,
+        "propeller_mm" => 400.0,
         _ => 50.0,
     }
 }
@@ -333,7 +335,7 @@ hook = "ring-the-bell"
     fn a_whole_file_says_what_is_in_it() {
         let Read { value, doubts } = read_boat(MARRAM, "boat.toml").unwrap();
         assert!(doubts.is_empty(), "{doubts}");
-        let Settings { boat, tackle, limits, feeds, marks, crew, expected } = &value.settings;
+        let Settings { boat, tackle, limits, feeds, marks, crew, engine: _, expected } = &value.settings;
         assert_eq!(*expected, None, "a plan is no part of the boat");
         assert_eq!(
             (boat.name.as_str(), boat.loa, boat.antenna_starboard),

@@ -119,6 +119,10 @@ const GEAR: &[Number] = &[
         |s| Some(s.boat.antenna_starboard.0), |s, v| s.boat.antenna_starboard = Metres(v)),
     number!(Boat "sounder_below_water_m" SOUNDER_BELOW_WATER_M, "transducer of the echo sounder below the water",
         |s| Some(s.boat.sounder_below_water.0), |s, v| s.boat.sounder_below_water = Metres(v)),
+    number!(Boat "engine_kw" ENGINE_KW, "power of the engine at the propeller: what a pull astern proves follows from it",
+        |s| s.engine.kw, |s, v| s.engine.kw = Some(v)),
+    number!(Boat "propeller_mm" PROPELLER_MM, "diameter of the propeller",
+        |s| s.engine.propeller_mm, |s, v| s.engine.propeller_mm = Some(v)),
     number!(Rode "chain_mm" CHAIN_MM, "diameter of the chain's bar; 0 for no chain",
         |s| Some(s.tackle.chain_mm), |s, v| s.tackle.chain_mm = v),
     number!(Rode "chain_m" CHAIN_M, "length of chain, next to the anchor",
@@ -165,6 +169,8 @@ pub mod plan {
     pub const STREAM_KN: Bounds = within("stream_kn", ranges::STREAM_KN);
     /// How far she sheers to each side.
     pub const SHEER_DEG: Bounds = within("sheer_deg", ranges::SHEER_DEG);
+    /// Depth of the water along the fetch.
+    pub const FETCH_DEPTH_M: Bounds = within("fetch_depth_m", ranges::FETCH_DEPTH_M);
     /// Diameter of the snubber.
     pub const SNUBBER_MM: Bounds = within("snubber_mm", ranges::SNUBBER_MM);
     /// Length of the snubber.

@@ -9,7 +9,7 @@ use super::reader::{Log, Table};
 use super::settings::read_shared;
 use crate::watch::boat::Settings;
 use crate::watch::plan::{Asked, OtherBoat, Snubber, TideAsked};
-use crate::watch::rode::Seabed;
+use crate::watch::rode::{Seabed, parse_fetch};
 use crate::watch::room::{Mark, RidesTo};
 use crate::watch::tide::turns::Rule;
 use crate::watch::units::{Knots, Metres, TrueBearing};
@@ -74,6 +74,9 @@ pub fn plan_toml(asked: &Asked) -> String {
     put(keys::plan::WIND_FROM_DEG.key, asked.wind_from.map(|from| Value::Float(from.degrees())));
     put(keys::plan::STREAM_KN.key, knots(asked.stream));
     put(keys::plan::SHEER_DEG.key, asked.sheer_deg.map(Value::Float));
+    put("bridle", asked.bridle.then_some(Value::Boolean(true)));
+    put("fetch", words(&asked.fetch));
+    put(keys::plan::FETCH_DEPTH_M.key, metres(asked.fetch_depth));
     put(keys::VEERED_M.key, metres(asked.veered));
     put("seabed", asked.seabed.map(|seabed| Value::String(seabed.key().into())));
     put(keys::plan::SNUBBER_MM.key, asked.snubber.map(|snubber| Value::Float(snubber.size_mm)));
@@ -120,6 +123,9 @@ fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
         wind_from: number(log, &mut table, &keys::plan::WIND_FROM_DEG).map(TrueBearing::new),
         stream: number(log, &mut table, &keys::plan::STREAM_KN).map(Knots),
         sheer_deg: number(log, &mut table, &keys::plan::SHEER_DEG),
+        bridle: table.flag(log, "bridle").unwrap_or(false),
+        fetch: read_fetch(log, &mut table),
+        fetch_depth: number(log, &mut table, &keys::plan::FETCH_DEPTH_M).map(Metres),
         veered: number(log, &mut table, &keys::VEERED_M).map(Metres),
         seabed: read_seabed(log, &mut table),
         snubber: read_snubber(log, &mut table),
@@ -173,6 +179,15 @@ fn one_of<T: Copy>(log: &mut Log, table: &mut Table, key: &'static str, choices:
         );
     }
     found
+}
+
+/// Open water, looked through here so that what is wrong is told with its line.
+fn read_fetch(log: &mut Log, table: &mut Table) -> Option<String> {
+    let (text, place) = table.text(log, "fetch")?;
+    if let Err(error) = parse_fetch(&text) {
+        log.wrong(place, &table.full("fetch"), error.to_string());
+    }
+    Some(text)
 }
 
 fn read_snubber(log: &mut Log, table: &mut Table) -> Option<Snubber> {
@@ -250,6 +265,8 @@ wind_from_deg = 230
 seabed = "soft-mud"
 snubber_mm = 12
 snubber_m = 6
+fetch = "SW 2, W 0.5"
+fetch_depth_m = 8
 
 [[mark]]
 name = "Perch rock"
@@ -293,6 +310,7 @@ rides_to = "rope"
                 "[plan]\nseabed = \"jelly\"\n",
                 "line 2: seabed is \"jelly\"; it must be one of sand, loose-sand",
             ),
+            ("[plan]\nfetch = \"SW far\"\n", "line 2: `SW far` is no open water. Write direction and miles"),
             ("[plan]\nsnubber_m = 5\n", "line 2: a snubber needs snubber_mm and snubber_m"),
             ("[plan]\ndepht_m = 5\n", "line 2: unknown key \"depht_m\"; do you mean depth_m?"),
             (

@@ -104,6 +104,20 @@ fn why(demand: &Demand, inputs: &Inputs, plan: &Plan, clock: &PlanClock) -> Stri
                 weather.gust.0, weather.sheer_deg
             )
         }
+        Aim::TwelveDegreesInSquall => {
+            format!(
+                "keeps it below 12° in a squall of {:.0} kn, so that none need be veered then",
+                weather.squall().mean.0
+            )
+        }
+        Aim::TwelveDegreesInSnatch => "keeps it below 12° in a gust with the waves' snatch".to_owned(),
+        Aim::RuleForRode(kind) => {
+            format!(
+                "is the least that published rules ask of {} at {}",
+                kind.name(),
+                water_time(plan.greatest, clock)
+            )
+        }
         Aim::LeastScope => {
             format!(
                 "gives your least scope of {:.1} at {}",
@@ -244,6 +258,7 @@ pub struct PlanJson {
     grade: &'static str,
     depth: DepthJson,
     load: LoadJson,
+    waves: Option<WavesJson>,
     winds: WindsJson,
     winds_with_5_m_more: Option<WindsJson>,
     hold: Option<HoldJson>,
@@ -288,9 +303,20 @@ struct LoadJson {
     gust_n: f64,
     sheering_n: f64,
     stream_n: f64,
+    stream_in_gusts_n: f64,
     steady_n: f64,
     greatest_n: f64,
     design_n: Option<f64>,
+}
+
+#[derive(Debug, Serialize)]
+struct WavesJson {
+    fetch_m: f64,
+    height_m: f64,
+    period_s: f64,
+    greatest_m: f64,
+    peak_n: f64,
+    peak_bare_n: Option<f64>,
 }
 
 #[derive(Debug, Serialize)]
@@ -362,10 +388,19 @@ pub fn json(inputs: &Inputs, plan: &Plan, heading: &Heading) -> PlanJson {
             gust_n: tidy(load.gust.0),
             sheering_n: tidy(load.sheering.0),
             stream_n: tidy(load.stream.0),
+            stream_in_gusts_n: tidy(load.stream_in_gusts.0),
             steady_n: tidy(load.steady().0),
             greatest_n: tidy(load.greatest().0),
             design_n: plan.design_load.map(|design| tidy(design.0)),
         },
+        waves: plan.waves.as_ref().map(|waves| WavesJson {
+            fetch_m: metres(waves.fetch),
+            height_m: metres(waves.sea.height),
+            period_s: tidy(waves.sea.period_s),
+            greatest_m: metres(waves.snatch.wave),
+            peak_n: tidy(waves.peak.0),
+            peak_bare_n: waves.peak_bare.map(|peak| tidy(peak.0)),
+        }),
         winds: winds_json(&plan.winds),
         winds_with_5_m_more: plan.winds_with_more.as_ref().map(winds_json),
         hold: plan.hold.map(|hold| HoldJson { least_n: tidy(hold.least.0), most_n: tidy(hold.most.0) }),
@@ -394,6 +429,9 @@ fn demand_json(demand: &Demand) -> DemandJson {
     let aim = match demand.aim {
         Aim::BottomInMeanWind => "bottom_in_mean_wind",
         Aim::EightDegreesInGusts => "eight_degrees_in_gusts",
+        Aim::TwelveDegreesInSquall => "twelve_degrees_in_squall",
+        Aim::TwelveDegreesInSnatch => "twelve_degrees_in_snatch",
+        Aim::RuleForRode(_) => "rule_for_rode",
         Aim::LeastScope => "least_scope",
     };
     DemandJson { aim, length_m: metres(demand.length) }

@@ -13,7 +13,7 @@ use super::shell::{FORM_COLUMNS, Frame, Shell};
 use super::stands::Place;
 use super::text::{Pen, width, wrap};
 use crate::watch::boat::ranges::{Range, VEERED_ENTERED_M, plan as ranges};
-use crate::watch::plan::{Asked, AskedError, PlanError, TideAsked};
+use crate::watch::plan::{Asked, AskedError, PlanError, Snubber, TideAsked};
 use crate::watch::rode::{RodeError, Seabed};
 use crate::watch::snapshot::Stage;
 use crate::watch::tide::stations::{Station, Stations};
@@ -34,7 +34,7 @@ pub enum Step {
 #[derive(Debug)]
 pub struct PlanForm {
     form: Form,
-    /// What was asked before the form and has no field in it: marks, neighbours, a snubber.
+    /// What was asked before the form and has no field in it: marks, neighbours, a sheer.
     kept: Asked,
     /// The page, while it is looked at.
     page: Option<Page>,
@@ -69,6 +69,9 @@ const GUST: usize = 9;
 const FROM: usize = 10;
 const STREAM: usize = 11;
 const PLACE: usize = 12;
+const FETCH: usize = 13;
+const SNUBBER: usize = 14;
+const BRIDLE: usize = 15;
 
 /// The choices of the tide.
 const NO_TIDE: usize = 0;
@@ -209,6 +212,9 @@ impl PlanForm {
             wind_from,
             stream: number(STREAM, ranges::STREAM_KN)?.map(Knots),
             place: words(PLACE),
+            fetch: words(FETCH),
+            snubber: form.read(SNUBBER, snubber)?,
+            bridle: form.chosen(BRIDLE) == BRIDLED,
             ..self.kept.clone()
         })
     }
@@ -220,6 +226,7 @@ impl PlanForm {
             AskedError::Missing { what: "wind" } => WIND,
             AskedError::NotATime { text } if self.form.text(UNTIL).trim().starts_with(text.as_str()) => UNTIL,
             AskedError::NotATime { .. } => AT,
+            AskedError::Fetch(_) => FETCH,
             AskedError::Tide(_) | AskedError::Station(_) => tide,
             AskedError::Rode(error) | AskedError::Plan(PlanError::Rode(error)) => match error {
                 RodeError::NotCarried { .. } | RodeError::TooShort { .. } => VEER,
@@ -281,6 +288,13 @@ fn fields(asked: &Asked) -> Vec<Field> {
         Field::number("wind from", "°", wind_from, "Degrees true, for barred winds and neighbours."),
         knots("stream", asked.stream, "Its greatest rate, taken as setting with the wind."),
         words("place", &asked.place, "For the head of the page."),
+        words("open water", &asked.fetch, "Sea miles by direction: SW 2, W 0.5. Empty: no sea is reckoned."),
+        Field::words(
+            "snubber",
+            &snubber_text(asked.snubber),
+            "Nylon, millimetres by metres: 12x6. Empty: none.",
+        ),
+        Field::choice("bridle", bridles()).choosing(usize::from(asked.bridle)),
     ]
 }
 
@@ -298,6 +312,20 @@ fn tide_fields(tide: &TideAsked) -> [Field; 3] {
         Field::words("from the table", table, as_printed).only(TIDE, TYPED),
         Field::words("station", station, by_name).only(TIDE, BY_STATION),
     ]
+}
+
+/// The choice of a bridle.
+const BRIDLED: usize = 1;
+
+fn snubber(text: &str) -> Result<Option<Snubber>, String> {
+    match text.trim() {
+        "" => Ok(None),
+        text => Snubber::read(text).map(Some).ok_or_else(|| Snubber::AS_WRITTEN.to_owned()),
+    }
+}
+
+fn snubber_text(snubber: Option<Snubber>) -> String {
+    snubber.map_or(String::new(), |snubber| format!("{}x{}", snubber.size_mm, snubber.length.0))
 }
 
 /// Columns of the widest page.
@@ -371,6 +399,11 @@ fn tides() -> Vec<(String, String)> {
     ]
     .map(|(word, about)| (word.to_owned(), about.to_owned()))
     .to_vec()
+}
+
+fn bridles() -> Vec<(String, String)> {
+    let about = "Holds more than one hull to the wind: she sheers less. ← and → choose.";
+    ["none", "rides to one"].map(|word| (word.to_owned(), about.to_owned())).to_vec()
 }
 
 fn seabeds() -> Vec<(String, String)> {

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 pub use limits::Limits;
 
-use super::rode::Weather;
+use super::rode::{Engine, Weather};
 use super::units::{Metres, TrueBearing};
 
 /// How the boat floats: one hull or more.
@@ -153,6 +153,9 @@ pub struct Settings {
     /// The crew.
     #[serde(default)]
     pub crew: Crew,
+    /// The engine that sets the anchor, as far as it was entered.
+    #[serde(default)]
+    pub engine: Engine,
     /// Wind and stream that the stay was planned for.
     #[serde(default)]
     pub expected: Option<Weather>,
@@ -168,6 +171,7 @@ impl Default for Settings {
             feeds: Vec::new(),
             marks: Vec::new(),
             crew: Crew::default(),
+            engine: Engine::default(),
             expected: None,
         }
     }

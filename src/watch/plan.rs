@@ -7,17 +7,20 @@
 
 mod asked;
 mod check;
+mod demand;
+mod site;
 mod verdict;
 
 pub use asked::{Asked, AskedError, Now, Snubber, TideAsked};
 pub use check::{BigSizes, PlanError};
-pub use verdict::{Caution, Grade, PlanClock, Verdict};
+pub use demand::{Aim, Asking, Demand, demands_of_wind};
+pub use site::{Site, Waves};
+pub use verdict::{AskedBy, Caution, Grade, PlanClock, PullAsked, Verdict};
 
 use super::boat::{Boat, Limits, Tackle};
 use super::rode::{
-    ANGLES_DEG, Hold, Line, Load, Locker, Needed, RULES, RodeError, Rule, RuleInput, Seabed, Section,
-    Thresholds, Weather, Windage, abyc_h40, abyc_h40_by_beam, hold, needed, reach_limit, scope_factor, shape,
-    thresholds,
+    Hold, Line, Load, Locker, Published, RULES, RodeError, RodeKind, Rule, RuleInput, Seabed, Section,
+    Thresholds, Weather, Windage, design_load, hold, published, reach_limit, scope_factor, shape, thresholds,
 };
 use super::room::{Mark, Neighbour, RidesTo, SwingCircle, swing_circle};
 use super::tide::{Tide, TurnKind};
@@ -65,6 +68,8 @@ pub struct Inputs {
     pub seabed: Option<Seabed>,
     /// The crew's limits for water under the keel, scope and barred winds.
     pub limits: Limits,
+    /// What the place adds.
+    pub site: Site,
     /// Rocks, buoys and banks near by.
     pub marks: Vec<Mark>,
     /// Boats near by.
@@ -82,26 +87,6 @@ pub struct DepthAt {
     pub depth: Metres,
     /// High or low water, if the tide turns then.
     pub turn: Option<TurnKind>,
-}
-
-/// Why so much is to be veered.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Aim {
-    /// The pull at the anchor stays along the bottom in the mean wind.
-    BottomInMeanWind,
-    /// In a gust, while she sheers, it points no more than 8° up.
-    EightDegreesInGusts,
-    /// The crew's least scope at the highest water.
-    LeastScope,
-}
-
-/// A length that an aim asks for, at the highest water.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Demand {
-    /// The aim.
-    pub aim: Aim,
-    /// The length, whether it is aboard or not.
-    pub length: Metres,
 }
 
 /// One moment of the stay.
@@ -170,8 +155,14 @@ pub struct Plan {
     pub winds: LiftWinds,
     /// The same with 5 m more, if there are 5 m more.
     pub winds_with_more: Option<LiftWinds>,
+    /// What she snatches to with the wind against the stream; `None` without a stream.
+    pub fetches_up: Option<Newtons>,
+    /// The sea, where it is known how far the water is open.
+    pub waves: Option<Waves>,
     /// What the rules of thumb say.
     pub rules: Vec<RuleSays>,
+    /// Their range for the kind of rode that is out.
+    pub published: Published,
     /// What the anchor may hold.
     pub hold: Option<Hold>,
     /// The room she needs.
@@ -199,7 +190,18 @@ impl Plan {
         let load = Load::of(&inputs.boat, &inputs.weather);
         let high = bow_above_bottom(&inputs.boat, water.greatest.depth);
         check::rode_reaches(locker.carried(), high, water.greatest)?;
-        let demands = demands(inputs, &locker, high, &load)?;
+        let asking = Asking {
+            boat: &inputs.boat,
+            tackle: &inputs.tackle,
+            locker: &locker,
+            depth: water.greatest.depth,
+            least_scope: inputs.limits.scope,
+        };
+        let mut demands = asking.demands(Some(&inputs.weather))?;
+        if let Some(length) = site::length_in_snatch(inputs, &locker, water.greatest.depth, load.in_gust())? {
+            demands.push(Demand { aim: Aim::TwelveDegreesInSnatch, length });
+            demand::sort(&mut demands);
+        }
         let advised = advised(&demands, locker.carried());
         let veered = inputs.veered.unwrap_or(advised);
         check::rode_reaches(veered, high, water.greatest)?;
@@ -212,10 +214,13 @@ impl Plan {
             least: water.least,
             greatest: water.greatest,
             hours: hours(inputs, &water, &line, &load)?,
-            design_load: design_load(inputs),
+            design_load: design_load(&inputs.boat, inputs.weather.gust),
             winds: lift_winds(inputs, &locker, veered, high, &load)?,
             winds_with_more: None,
+            waves: None,
+            fetches_up: site::fetches_up(inputs, &line, high, &load)?,
             rules: rules(inputs, water.greatest.depth),
+            published: published_for(inputs, veered, water.greatest.depth),
             hold: inputs.seabed.zip(inputs.tackle.anchor_kg).and_then(|(bed, kg)| hold(kg, bed)),
             circle: swing_circle(&inputs.boat, veered, bow_above_bottom(&inputs.boat, water.least.depth))?,
             load,
@@ -226,9 +231,31 @@ impl Plan {
         if (veered + MORE).0 <= locker.carried().0 {
             plan.winds_with_more = Some(lift_winds(inputs, &locker, veered + MORE, high, &load)?);
         }
+        plan.waves = Waves::of(inputs, &plan, &locker)?;
+        let low = bow_above_bottom(&inputs.boat, water.least.depth);
+        plan.circle = plan.circle.wider(plan.given(&line, low)?);
         plan.verdicts = verdict::verdicts(inputs, &plan, &line, high)?;
         plan.cautions = verdict::cautions(inputs, &plan, water.known_until);
         Ok(plan)
+    }
+
+    /// The greatest pull to be expected, and from what: as calculated, waves with it where they are known.
+    #[must_use]
+    pub fn greatest_pull(&self) -> (Newtons, AskedBy) {
+        let waves = self.waves.map(|waves| (waves.peak, AskedBy::Waves));
+        let fetching_up = self.fetches_up.map(|pull| (pull, AskedBy::FetchingUp));
+        let sum = (self.load.greatest(), AskedBy::Sum);
+        [waves, fetching_up]
+            .into_iter()
+            .flatten()
+            .fold(sum, |most, one| if one.0 > most.0 { one } else { most })
+    }
+
+    /// How far rope and snubber give beyond a straight rode when that comes: room that she surges into.
+    fn given(&self, line: &Line, low: Metres) -> Result<Metres, RodeError> {
+        let straight = reach_limit(line.veered(), low)?;
+        let drawn = shape(line, low, self.greatest_pull().0)?.reach;
+        Ok(if line.rope.is_some() { (drawn - straight).max(Metres(0.0)) } else { Metres(0.0) })
     }
 
     /// The worst of the verdicts.
@@ -318,28 +345,9 @@ impl<'a> Water<'a> {
     }
 }
 
-/// What wind and stream ask for at the highest water, bow roller `high` above the bottom, whether it is aboard or not.
-///
-/// # Errors
-/// If the rode cannot be calculated with.
-pub fn demands_of_wind(locker: &Locker, high: Metres, load: &Load) -> Result<[Demand; 2], RodeError> {
-    let to_hold = |pull, angle_deg| {
-        Ok::<_, RodeError>(match needed(locker, high, pull, angle_deg)? {
-            Needed::Veer(length) => length,
-            Needed::NotCarried { would_take, .. } => would_take,
-        })
-    };
-    Ok([
-        Demand { aim: Aim::BottomInMeanWind, length: to_hold(load.steady(), 0.0)? },
-        Demand { aim: Aim::EightDegreesInGusts, length: to_hold(load.greatest(), ANGLES_DEG[1])? },
-    ])
-}
-
-fn demands(inputs: &Inputs, locker: &Locker, high: Metres, load: &Load) -> Result<Vec<Demand>, RodeError> {
-    let mut demands = demands_of_wind(locker, high, load)?.to_vec();
-    demands.push(Demand { aim: Aim::LeastScope, length: high * inputs.limits.scope });
-    demands.sort_by(|a, b| b.length.0.total_cmp(&a.length.0));
-    Ok(demands)
+/// The rule of thumb's range for the rode that would be out.
+fn published_for(inputs: &Inputs, veered: Metres, depth_high: Metres) -> Published {
+    published(RodeKind::of(&inputs.tackle, veered), &rule_input(inputs, depth_high), inputs.boat.hull)
 }
 
 /// The greatest of the demands in whole metres, but no more than there is.
@@ -390,24 +398,17 @@ fn lift_winds(
     })
 }
 
-/// By length or beam, whichever gives more; the beams of the table are those of one hull.
-fn design_load(inputs: &Inputs) -> Option<Newtons> {
-    let gust = inputs.weather.gust;
-    let by_length = abyc_h40(inputs.boat.loa, gust)?;
-    let by_beam = match inputs.boat.hull {
-        super::boat::Hull::Monohull => abyc_h40_by_beam(inputs.boat.beam, gust),
-        super::boat::Hull::Catamaran | super::boat::Hull::Trimaran => None,
-    };
-    Some(by_beam.map_or(by_length, |beam| beam.max(by_length)))
-}
-
-fn rules(inputs: &Inputs, depth_high: Metres) -> Vec<RuleSays> {
-    let input = RuleInput {
+fn rule_input(inputs: &Inputs, depth_high: Metres) -> RuleInput {
+    RuleInput {
         depth: depth_high.max(Metres(0.0)),
         bow: inputs.boat.bow_height,
         wind: inputs.weather.mean,
         loa: inputs.boat.loa,
-    };
+    }
+}
+
+fn rules(inputs: &Inputs, depth_high: Metres) -> Vec<RuleSays> {
+    let input = rule_input(inputs, depth_high);
     let times = scope_factor(inputs.boat.hull);
     RULES.iter().map(|rule| RuleSays { rule, length: rule.length(&input) * times }).collect()
 }

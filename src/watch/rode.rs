@@ -10,18 +10,25 @@ mod catenary;
 mod gear;
 mod ground;
 mod load;
+mod lying;
+mod proof;
 mod rules;
+mod snatch;
+mod waves;
 
-pub use advice::{ANGLES_DEG, Needed, Thresholds, needed, pull_raising, thresholds};
+pub use advice::{ANGLES_DEG, Needed, Thresholds, USELESS_DEG, needed, pull_raising, thresholds};
 pub use beaufort::beaufort;
 pub use catenary::{Shape, points, pull_at, pull_per_metre, shape};
 pub use gear::{CHAINS, ChainSize, Fibre, GRAVITY, Locker, SEA_KG_PER_M3, chain, chain_mass_kg_per_m, rope};
-pub use ground::{Hold, Seabed, hold};
+pub use ground::{Hold, Seabed, hold, left_at};
 pub use load::{
-    AIR_KG_PER_M3, GUST_FACTOR, Load, Weather, Windage, abyc_h40, abyc_h40_by_beam, pressure_pa,
-    sheer_factor, stream_push, usual_sheer_deg,
+    AIR_KG_PER_M3, GUST_FACTOR, Load, Weather, Windage, abyc_h40, abyc_h40_by_beam, design_load, pressure_pa,
+    sheer_factor, stream_push, usual_sheer, usual_sheer_deg,
 };
-pub use rules::{RULES, Rule, RuleInput, scope_factor};
+pub use proof::{Engine, Proved};
+pub use rules::{Published, RULES, RodeKind, Rule, RuleFor, RuleInput, published, scope_factor};
+pub use snatch::{Snatch, SnubberAdvice, WORKED, snubber_for, worked};
+pub use waves::{Fetch, FetchError, GREATEST, MILE, Sea, fetch_for, parse_fetch, sea, sea_under_stress};
 
 use super::units::Metres;
 

@@ -17,6 +17,14 @@ pub struct SwingCircle {
     pub antenna: Metres,
 }
 
+impl SwingCircle {
+    /// The same for a rode that gives so much.
+    #[must_use]
+    pub fn wider(self, give: Metres) -> Self {
+        Self { reach: self.reach + give, radius: self.radius + give, antenna: self.antenna + give }
+    }
+}
+
 /// The circle of a boat with `veered` out, `height_low` the bow roller above the seabed at the lowest water.
 ///
 /// # Errors

@@ -24,6 +24,7 @@ use self::pull::{Ground, Pull, Spot};
 use self::recon::Recon;
 use super::geo::{Local, Position};
 use super::place::LastTime;
+use super::rode::Proved;
 use super::tuning::setting::{PULL_LEAST, PULLS_MAX, RECENT};
 use super::units::{Metres, Span, TrueBearing, WatchTime};
 
@@ -148,6 +149,8 @@ pub enum TargetBy {
     Scope,
     /// The wind that the plan was made for, at the highest water.
     Wind,
+    /// What published rules ask at least of this kind of rode, at the highest water.
+    Rule,
     /// There is no more room in the circle that the crew set.
     Room,
     /// There is no more aboard.
@@ -311,6 +314,8 @@ pub struct SettingView {
     pub pulls: Vec<PullSeen>,
     /// Whether a transit was taken before the first pull; `None`: nobody has entered it.
     pub transit: Option<Transit>,
+    /// What the hardest pull that held has proved; `None` without one, or where the engine was not entered.
+    pub proved: Option<Proved>,
     /// The last pull is over and nobody has entered yet whether the transit stood.
     pub asks_transit: bool,
     /// What the program would do next; `None` when she is brought up.

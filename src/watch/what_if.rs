@@ -146,10 +146,13 @@ impl<'a> Gear<'a> {
         let boat = &snap.settings.boat;
         let rate = snap.stream.map_or(Knots(0.0), |(_, rate)| rate);
         let load = found.wind.map(|mean| {
+            // The plan knew whether she rides to a bridle; where there was none, none is assumed.
+            let planned = snap.settings.expected.map(|expected| expected.sheer_deg);
             let weather = Weather {
+                mean,
                 gust: found.gust.unwrap_or(mean).max(mean),
                 stream: rate,
-                ..Weather::usual(mean, boat.hull)
+                sheer_deg: planned.unwrap_or_else(|| rode::usual_sheer(boat, false)),
             };
             Load::of(boat, &weather)
         });

@@ -4,7 +4,7 @@ use nightrode::watch::boat::Boat;
 use nightrode::watch::rode::{
     AIR_KG_PER_M3, CHAINS, Fibre, GRAVITY, Line, Locker, Needed, RULES, RodeError, RuleInput, Section,
     Windage, abyc_h40, beaufort, chain, chain_mass_kg_per_m, needed, points, pressure_pa, pull_at,
-    reach_limit, rope, shape,
+    reach_limit, rope, sea, sea_under_stress, shape,
 };
 use nightrode::watch::units::{Knots, Metres, Newtons};
 use proptest::prelude::*;
@@ -412,4 +412,28 @@ proptest! {
         let _ = pull_at(&line, Metres(e), Metres(f));
         let _ = reach_limit(Metres(a), Metres(e));
     }
+}
+
+#[test]
+fn waves_are_those_of_a_coastal_engineers_library() {
+    for row in Table::read("waves.csv").rows() {
+        let wind = Knots::from_mps(row.number("wind_mps"));
+        let got = sea(wind, Metres(row.number("fetch_m")), row.maybe("depth_m").map(Metres));
+        let (height, period) = (row.number("height_m"), row.number("period_s"));
+        // The library rounds gravity to 9.81 m/s².
+        assert!((got.height.0 / height - 1.0).abs() < 1e-3, "{wind:?}: {got:?} against {height} m");
+        assert!((got.period_s / period - 1.0).abs() < 1e-3, "{wind:?}: {got:?} against {period} s");
+    }
+}
+
+/// A published worked answer: wind stress factor 15 m/s over 200 km of deep water, 3.42 m every 9.0 s; fully grown gH/U² =
+/// 0.243 and gT/U = 8.13.
+#[test]
+fn a_worked_example_of_the_manuals_deep_water_formulas_comes_out() {
+    let limited = sea_under_stress(15.0, Metres(200_000.0), None);
+    assert!((limited.height.0 - 3.417).abs() < 0.02, "{limited:?}");
+    assert!((limited.period_s - 9.0).abs() < 0.05, "{limited:?}");
+    let grown = sea_under_stress(15.0, Metres(2e6), None);
+    assert!((grown.height.0 * GRAVITY / 225.0 - 0.243).abs() < 1e-3, "{grown:?}");
+    assert!((grown.period_s * GRAVITY / 15.0 - 8.13).abs() < 0.01, "{grown:?}");
 }

@@ -14,6 +14,7 @@ use nightrode::sim::{
 use nightrode::watch::geo::{Local, Plane};
 use nightrode::watch::input::{Command, DropMove};
 use nightrode::watch::nmea::{Observation, parse};
+use nightrode::watch::rode as planned;
 use nightrode::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 
 fn truths(scenario: Scenario) -> impl Iterator<Item = Truth> {
@@ -588,4 +589,52 @@ fn the_simulator_uses_no_platform_mathematics() {
         files += 1;
     }
     assert!(files > 10);
+}
+
+/// The plan's sum stands above what the simulator's boats pull: wind alone, the stream with it, across it and against it.
+#[test]
+fn what_is_planned_for_is_more_than_what_a_boat_pulls_in_wind_and_stream() {
+    println!(
+        "| boat | stream kn, to | mean N | 99.9 % N | planned: steady, greatest, fetching up N | yaw 95 % |"
+    );
+    for (name, seed) in [("sheering-sloop", 5), ("marine", 3), ("marine", 12), ("rope-rode", 7)] {
+        for (rate, to) in [(0.0, 90.0), (2.0, 90.0), (2.0, 135.0), (2.0, 180.0), (2.0, 225.0), (2.0, 270.0)] {
+            let mut night = in_still_water(name, seed, 80);
+            night.weather = Weather { wind: Knots(20.0), ..Weather::default() };
+            // Half an hour about its greatest rate.
+            night.stream = Stream {
+                peak: Knots(rate),
+                flood_to: TrueBearing::new(to),
+                slack: Span::from_mins(-130),
+                ..Stream::default()
+            };
+            let boat = night.boat.clone();
+            let line = planned::Locker::of(&night.tackle).unwrap().veer(night.veered).unwrap();
+            let riding: Vec<Truth> = truths(night).filter(|t| t.step == Step::Riding).collect();
+            let loads: Vec<f64> = riding.iter().map(|t| t.load.0).collect();
+            let yaws: Vec<f64> = riding.iter().map(|t| t.heading.turn_to(t.wind_from).abs()).collect();
+            let (mean, high) = (loads.iter().sum::<f64>() / loads.len() as f64, percentile(&loads, 0.999));
+            let weather = planned::Weather {
+                stream: Knots(rate),
+                sheer_deg: planned::usual_sheer(&boat, false),
+                ..planned::Weather::usual(Knots(20.0), boat.hull)
+            };
+            let load = planned::Load::of(&boat, &weather);
+            let fetches_up = planned::Snatch::carried(&boat, Knots(rate))
+                .fetching_up(&line, Metres(5.0) + boat.bow_height, load.gust)
+                .unwrap();
+            println!(
+                "| {name}, {:.1} m | {rate} to {to} | {mean:.0} | {high:.0} | {:.0} {:.0} {:.0} | {:.0} |",
+                boat.loa.0,
+                load.steady().0,
+                load.greatest().0,
+                fetches_up.0,
+                percentile(&yaws, 0.95)
+            );
+            assert!(
+                high < load.greatest().max(fetches_up).0,
+                "{name} {rate} {to}: {high} N against {load:?}"
+            );
+        }
+    }
 }

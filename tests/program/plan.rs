@@ -5,7 +5,7 @@ use jiff::tz::Offset;
 use nightrode::report::plan::{Heading, json, text};
 use nightrode::watch::boat::{Boat, Hull, Limits, Sector, Tackle};
 use nightrode::watch::plan::{
-    BigSizes, Caution, Grade, Inputs, OtherBoat, Plan, PlanClock, PlanError, Verdict,
+    BigSizes, Caution, Grade, Inputs, OtherBoat, Plan, PlanClock, PlanError, Site, Verdict,
 };
 use nightrode::watch::rode::{Fibre, Seabed, Weather, rope};
 use nightrode::watch::room::{Mark, RidesTo};
@@ -65,6 +65,7 @@ fn a_night() -> Inputs {
         veered: None,
         seabed: Some(Seabed::Sand),
         limits: Limits::default(),
+        site: Site::default(),
         marks: Vec::new(),
         others: Vec::new(),
         big_sizes: BigSizes::Refuse,

@@ -116,6 +116,7 @@ fn veering(snap: &Snapshot) -> Vec<(String, Ink)> {
             let why = match target.by {
                 TargetBy::Crew => "as you entered".to_owned(),
                 TargetBy::Wind => "for the wind of your plan at high water".to_owned(),
+                TargetBy::Rule => "the least by the rules for this rode at high water".to_owned(),
                 TargetBy::Scope => format!("scope {} at high water", rounded(target.scope, 1)),
                 TargetBy::Room => format!("the circle allows no more: scope {}", rounded(target.scope, 1)),
                 TargetBy::Aboard => format!("all there is: scope {}", rounded(target.scope, 1)),
@@ -144,13 +145,20 @@ fn pulling(snap: &Snapshot) -> Vec<(String, Ink)> {
 /// Why the tall word is what it is: one short reason.
 fn reason(snap: &Snapshot) -> Vec<(String, Ink)> {
     let Some(pull) = snap.setting.pulls.last() else { return Vec::new() };
-    vec![(sentence(pull.reason), pull_ink(pull))]
+    std::iter::once((sentence(pull.reason), pull_ink(pull))).chain(proved(snap)).collect()
 }
 
 /// The last pull, where the tall word is the step's.
 fn last_pull(snap: &Snapshot) -> Vec<(String, Ink)> {
     let Some(pull) = snap.setting.pulls.last() else { return Vec::new() };
-    vec![(format!("The last pull: {}.", pull.reason), pull_ink(pull))]
+    let last = (format!("The last pull: {}.", pull.reason), pull_ink(pull));
+    std::iter::once(last).chain(proved(snap)).collect()
+}
+
+/// What the anchor was proved to beside what is to be expected.
+fn proved(snap: &Snapshot) -> Option<(String, Ink)> {
+    let proved = snap.setting.proved?;
+    Some((proved.in_words(), if proved.short() { Ink::Trouble } else { Ink::Text }))
 }
 
 /// All that was measured of the last pull, for whoever has the rows.

@@ -117,6 +117,10 @@ pub const SOUNDER_BELOW_WATER_M: Range = range("m", 0.0, 10.0);
 pub const CHAIN_MM: Range = range("mm", 0.0, 32.0);
 /// Length of chain, next to the anchor.
 pub const CHAIN_M: Range = range("m", 0.0, 500.0);
+/// Power of the engine at the propeller.
+pub const ENGINE_KW: Range = range("kW", 0.5, 1000.0);
+/// Diameter of the propeller.
+pub const PROPELLER_MM: Range = range("mm", 100.0, 1500.0);
 /// Diameter of the rope; 0 for no rope.
 pub const ROPE_MM: Range = range("mm", 0.0, 80.0);
 /// Length of rope behind the chain.
@@ -147,6 +151,8 @@ pub mod plan {
     pub const STREAM_KN: Range = range("kn", 0.0, 15.0);
     /// How far she sheers to each side.
     pub const SHEER_DEG: Range = range("°", 0.0, 90.0);
+    /// Depth of the water along the fetch.
+    pub const FETCH_DEPTH_M: Range = range("m", 0.5, 1000.0);
     /// Diameter of the snubber.
     pub const SNUBBER_MM: Range = range("mm", 3.0, 100.0);
     /// Length of the snubber.

@@ -4,9 +4,11 @@ use jiff::Timestamp;
 use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::Offset;
 
-use super::{BigSizes, Inputs, OtherBoat, PlanError};
+use super::{BigSizes, Inputs, OtherBoat, PlanError, Site};
 use crate::watch::boat::Settings;
-use crate::watch::rode::{Fibre, GUST_FACTOR, RodeError, Seabed, Weather, rope, usual_sheer_deg};
+use crate::watch::rode::{
+    FetchError, Fibre, GUST_FACTOR, RodeError, Seabed, Weather, parse_fetch, rope, usual_sheer,
+};
 use crate::watch::room::Mark;
 use crate::watch::tide::Tide;
 use crate::watch::tide::stations::{StationError, Stations};
@@ -33,6 +35,19 @@ pub struct Snubber {
     pub size_mm: f64,
     /// Length from its hook to the bow.
     pub length: Metres,
+}
+
+impl Snubber {
+    /// How one is written.
+    pub const AS_WRITTEN: &'static str = "write its size in millimetres by its length in metres: 12x6";
+
+    /// `12x6`: millimetres by metres, or by feet as in `12x20ft`. `None` for what is no such thing.
+    #[must_use]
+    pub fn read(text: &str) -> Option<Self> {
+        let (size, length) = text.split_once('x')?;
+        let size_mm = size.trim().parse().ok().filter(|size: &f64| size.is_finite())?;
+        Some(Self { size_mm, length: Metres::read(length)? })
+    }
 }
 
 /// A skipper's answers. What is not answered has its usual value or is left out of the plan.
@@ -62,6 +77,12 @@ pub struct Asked {
     pub stream: Option<Knots>,
     /// How far she sheers to each side, degrees.
     pub sheer_deg: Option<f64>,
+    /// True if she rides to a bridle, which more than one hull can spread.
+    pub bridle: bool,
+    /// Open water by direction, as typed: `SW 2, W 0.5`, in sea miles.
+    pub fetch: Option<String>,
+    /// Depth of the water along it.
+    pub fetch_depth: Option<Metres>,
     /// What the skipper thinks of veering.
     pub veered: Option<Metres>,
     /// The bottom.
@@ -106,6 +127,9 @@ pub enum AskedError {
     /// The station.
     #[error(transparent)]
     Station(#[from] StationError),
+    /// The open water.
+    #[error(transparent)]
+    Fetch(#[from] FetchError),
     /// The rode.
     #[error(transparent)]
     Rode(#[from] RodeError),
@@ -148,6 +172,7 @@ impl Asked {
             veered: self.veered,
             seabed: self.seabed,
             limits: settings.limits.clone(),
+            site: self.site(settings)?,
             marks: self.marks.clone(),
             others: self.others.clone(),
             big_sizes: if self.metres_meant { BigSizes::Accept } else { BigSizes::Refuse },
@@ -164,7 +189,16 @@ impl Asked {
             mean,
             gust: self.gust.unwrap_or(mean * GUST_FACTOR),
             stream: self.stream.unwrap_or(Knots(0.0)),
-            sheer_deg: self.sheer_deg.unwrap_or_else(|| usual_sheer_deg(settings.boat.hull)),
+            sheer_deg: self.sheer_deg.unwrap_or_else(|| usual_sheer(&settings.boat, self.bridle)),
+        })
+    }
+
+    fn site(&self, settings: &Settings) -> Result<Site, AskedError> {
+        Ok(Site {
+            fetch: self.fetch.as_deref().map(parse_fetch).transpose()?.unwrap_or_default(),
+            fetch_depth: self.fetch_depth,
+            engine: settings.engine,
+            snubber_mm: self.snubber.map(|snubber| snubber.size_mm),
         })
     }
 
@@ -293,7 +327,7 @@ mod tests {
         let asked = Asked { depth: Some(Metres(5.0)), wind: Some(Knots(20.0)), ..Asked::default() };
         let inputs = asked.inputs(&Settings::default(), now()).unwrap();
         assert_eq!((inputs.at, inputs.until), (now().at, now().at + USUAL_STAY));
-        assert_eq!((inputs.weather.gust, inputs.weather.sheer_deg), (Knots(28.0), 30.0));
+        assert_eq!((inputs.weather.gust, inputs.weather.sheer_deg), (Knots(28.0), 40.0));
         assert!(inputs.gusts_assumed && inputs.tide.is_none());
     }
 

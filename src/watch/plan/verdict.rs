@@ -1,9 +1,13 @@
 //! What does a plan come to, in words?
 
-use super::{DepthAt, Inputs, Plan, neighbour};
+use super::{DepthAt, Inputs, Plan, Waves, neighbour};
 use crate::watch::boat::Hull;
-use crate::watch::rode::{ANGLES_DEG, GUST_FACTOR, Hold, Line, RodeError, Seabed, shape};
+use crate::watch::rode::{
+    ANGLES_DEG, GUST_FACTOR, Hold, Line, MILE, Proved, Published, RodeError, Seabed, USELESS_DEG, WORKED,
+    shape,
+};
 use crate::watch::room::{Gap, Winds};
+use crate::watch::setting::PullKind;
 use crate::watch::tide::{Assumed, Tide};
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 
@@ -79,6 +83,13 @@ pub enum Verdict {
         /// The crew's least.
         limit: f64,
     },
+    /// Do the published rules for this kind of rode agree?
+    Rules {
+        /// What is out, or would be.
+        veered: Metres,
+        /// Their range.
+        published: Published,
+    },
     /// When does the last link lift?
     LiftOff {
         /// The wind that lifts it, at the highest water.
@@ -102,8 +113,10 @@ pub enum Verdict {
         /// The range; `None` where nothing can be calculated.
         hold: Option<Hold>,
         /// The greatest pull expected.
-        load: Newtons,
+        asked: PullAsked,
     },
+    /// Does her snubber stand the snatch of the waves?
+    Snatch(Waves),
     /// How much room does she need?
     Circle {
         /// Anchor to stern at the lowest water.
@@ -139,6 +152,9 @@ impl Verdict {
         match self {
             Self::Keel { lowest, draft, limit } => graded((lowest.depth - *draft).0, limit.0, 0.0),
             Self::Scope { scope, limit, .. } => graded(*scope, *limit, 0.8 * limit),
+            Self::Rules { veered, published } => {
+                graded(veered.0, published.least.0, RULE_SHORT * published.least.0)
+            }
             Self::LiftOff { lifts: None, .. } => Grade::Good,
             // Chain off the bottom in gusts is what chain is for; in the mean wind it should lie.
             Self::LiftOff { lifts: Some(wind), mean, .. } => graded(wind.0, mean.0, 0.7 * mean.0),
@@ -147,7 +163,13 @@ impl Verdict {
                 in_gusts.max(graded(-mean_deg, -LEVEL_DEG, -ANGLES_DEG[1]))
             }
             Self::Hold { hold: None, .. } => Grade::Tight,
-            Self::Hold { hold: Some(hold), load, .. } => graded(-load.0, -hold.least.0, -hold.most.0),
+            Self::Hold { hold: Some(hold), asked, .. } => hold_grade(*hold, asked),
+            // A rode of rope gives by itself: its peak is in the hold.
+            Self::Snatch(waves) => match (waves.snubber_worked, waves.advice) {
+                (Some(share), _) => graded(-share, -WORKED, -OVERWORKED),
+                (None, Some(_)) => Grade::Tight,
+                (None, None) => Grade::Good,
+            },
             Self::Circle { .. } => Grade::Good,
             Self::Mark { gap, .. } => graded(gap.0, MARK_CLEARANCE.0, 0.0),
             Self::Neighbour { gap, .. } if gap.same_way.0 <= 0.0 => Grade::Bad,
@@ -165,6 +187,7 @@ impl Verdict {
                 let less = if scope < limit { format!(", less than your {limit:.1}") } else { String::new() };
                 format!("Scope {scope:.1} at {}{less}.", clock.show_water(*highest))
             }
+            Self::Rules { veered, published } => rules_in_words(*veered, *published),
             Self::LiftOff { lifts: Some(wind), gust, .. } => {
                 format!("The last link lifts off at {:.0} kn; gusts of {:.0} kn expected.", wind.0, gust.0)
             }
@@ -176,7 +199,8 @@ impl Verdict {
                     angle_in_words(*gust_deg)
                 )
             }
-            Self::Hold { seabed, hold, load } => hold_in_words(*seabed, *hold, *load),
+            Self::Hold { seabed, hold, asked } => hold_in_words(*seabed, *hold, asked),
+            Self::Snatch(waves) => snatch_in_words(waves),
             Self::Circle { radius } => {
                 format!("Needs a circle of {:.0} m about the anchor.", radius.0.ceil())
             }
@@ -193,8 +217,10 @@ impl Verdict {
 const MARK_CLEARANCE: Metres = Metres(5.0);
 /// A pull that is as good as level, degrees.
 const LEVEL_DEG: f64 = 0.05;
-/// Pull past which an anchor holds little, degrees (as testers report).
-const USELESS_DEG: f64 = 12.0;
+/// Worked at more of its breaking load a snubber chafes or breaks in a night (common practice, no source).
+const OVERWORKED: f64 = 0.5;
+/// Less than so much of the least that published rules ask will not do (common practice, no source).
+const RULE_SHORT: f64 = 0.8;
 
 /// Good from `good` up, bad below `bad`, tight between.
 fn graded(value: f64, good: f64, bad: f64) -> Grade {
@@ -218,20 +244,126 @@ fn keel_in_words(lowest: DepthAt, draft: Metres, limit: Metres, clock: &PlanCloc
     }
 }
 
+fn rules_in_words(veered: Metres, published: Published) -> String {
+    let short =
+        if veered < published.least { format!("; {:.0} m is less", veered.0.floor()) } else { String::new() };
+    format!(
+        "Rules of thumb for {} ask {:.0} to {:.0} m here{short}.",
+        published.kind.name(),
+        published.least.0.ceil(),
+        published.most.0.ceil()
+    )
+}
+
 fn angle_in_words(degrees: f64) -> String {
     if degrees < LEVEL_DEG { "along the bottom".to_owned() } else { format!("{degrees:.0}° up") }
 }
 
-fn hold_in_words(seabed: Seabed, hold: Option<Hold>, load: Newtons) -> String {
-    let (name, load_kn) = (seabed.name(), load.0 / 1000.0);
-    match hold {
-        None => format!("On {name} an anchor catches or does not: try it hard, and have a way out."),
-        Some(hold) => format!(
-            "In {name} the anchor may hold {:.1} to {:.1} kN, well set; {load_kn:.1} kN expected. No promise.",
-            hold.least.0 / 1000.0,
-            hold.most.0 / 1000.0
-        ),
+/// Good only where even the least of the range holds, at the angle at which the pull arrives, all that pulls counted.
+fn hold_grade(hold: Hold, asked: &PullAsked) -> Grade {
+    let left = hold.pulled_up(asked.angle_deg);
+    let grade = graded(-asked.pull.0, -left.least.0, -left.most.0);
+    if asked.waves_counted { grade } else { grade.max(Grade::Tight) }
+}
+
+fn hold_in_words(seabed: Seabed, hold: Option<Hold>, asked: &PullAsked) -> String {
+    let name = seabed.name();
+    let Some(hold) = hold else {
+        return format!("On {name} an anchor catches or does not: try it hard, and have a way out.");
+    };
+    let left = hold.pulled_up(asked.angle_deg);
+    let up =
+        if asked.angle_deg < 0.5 { String::new() } else { format!(" pulled {:.0}° up", asked.angle_deg) };
+    format!(
+        "In {name} the anchor may hold {:.1} to {:.1} kN{up}, well set; {:.1} kN to be expected{}. No promise.",
+        left.least.0 / 1000.0,
+        left.most.0 / 1000.0,
+        asked.pull.0 / 1000.0,
+        asked.by.in_words()
+    )
+}
+
+/// Which figure is the greatest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AskedBy {
+    /// A gust while she sheers, and the stream, as calculated.
+    Sum,
+    /// The greatest wave, as calculated.
+    Waves,
+    /// Wind against stream, as calculated.
+    FetchingUp,
+    /// The published design table, which is higher.
+    DesignTable,
+}
+
+impl AskedBy {
+    fn in_words(self) -> &'static str {
+        match self {
+            Self::Sum => " in gusts while she sheers",
+            Self::Waves => " as a wave throws her back in a gust",
+            Self::FetchingUp => " as she fetches up with the wind against the stream",
+            Self::DesignTable => " by the ABYC design table, waves included",
+        }
     }
+}
+
+/// The greatest pull that the anchor is asked to hold.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PullAsked {
+    /// Its size.
+    pub pull: Newtons,
+    /// How steeply it arrives at the anchor, at the highest water, degrees above the bottom.
+    pub angle_deg: f64,
+    /// Where the figure comes from.
+    pub by: AskedBy,
+    /// Whether waves are in it.
+    pub waves_counted: bool,
+}
+
+impl PullAsked {
+    /// The greatest of what is calculated and what the design table says.
+    ///
+    /// # Errors
+    /// If the rode makes no shape.
+    pub(super) fn of(plan: &Plan, line: &Line, high: Metres) -> Result<Self, RodeError> {
+        let (sum, from) = plan.greatest_pull();
+        let (pull, by) = match plan.design_load {
+            Some(design) if design > sum => (design, AskedBy::DesignTable),
+            _ => (sum, from),
+        };
+        let angle_deg = shape(line, high, pull)?.angle_anchor_deg;
+        Ok(Self { pull, angle_deg, by, waves_counted: by == AskedBy::DesignTable || plan.waves.is_some() })
+    }
+}
+
+fn snatch_in_words(waves: &Waves) -> String {
+    let kn = |pull: Newtons| pull.0 / 1000.0;
+    let sea = format!(
+        "A sea of {:.1} m every {:.1} s over {:.1} M; its greatest wave of {:.1} m snatches to {:.1} kN",
+        waves.sea.height.0,
+        waves.sea.period_s,
+        waves.fetch.0 / MILE.0,
+        waves.snatch.wave.0,
+        kn(waves.peak)
+    );
+    let worked = match (waves.snubber_worked, waves.peak_bare) {
+        (Some(share), Some(bare)) => format!(
+            ", to chain alone {:.1}. The snubber is worked at {:.0} % of its breaking load; {:.0} % is usual",
+            kn(bare),
+            100.0 * share,
+            100.0 * WORKED
+        ),
+        _ => String::new(),
+    };
+    let advice = waves.advice.map_or(String::new(), |advice| {
+        format!(
+            ". A snubber of {:.0} mm nylon, {:.0} m long, would leave {:.1} kN",
+            advice.size_mm,
+            advice.length.0,
+            kn(advice.peak)
+        )
+    });
+    format!("{sea}{worked}{advice}.")
 }
 
 fn mark_in_words(name: &str, gap: Metres, winds: Winds) -> String {
@@ -276,11 +408,13 @@ pub(super) fn verdicts(
         Verdict::Keel { lowest: plan.least, draft: inputs.boat.draft, limit: inputs.limits.under_keel },
         Verdict::Scope { scope: plan.veered.0 / high.0, highest: plan.greatest, limit: inputs.limits.scope },
         Verdict::Pull { mean_deg: angle(plan.load.steady())?, gust_deg: angle(plan.load.greatest())? },
+        Verdict::Rules { veered: plan.veered, published: plan.published },
         Verdict::LiftOff { lifts: plan.winds.lifts, mean: inputs.weather.mean, gust: inputs.weather.gust },
     ];
     if let Some(seabed) = inputs.seabed.filter(|_| inputs.tackle.anchor_kg.is_some()) {
-        all.push(Verdict::Hold { seabed, hold: plan.hold, load: plan.load.greatest() });
+        all.push(Verdict::Hold { seabed, hold: plan.hold, asked: PullAsked::of(plan, line, high)? });
     }
+    all.extend(plan.waves.map(Verdict::Snatch));
     all.push(Verdict::Circle { radius: plan.circle.radius });
     for mark in &inputs.marks {
         let winds = mark.winds_towards(&plan.circle, MARK_CLEARANCE);
@@ -344,6 +478,8 @@ pub enum Caution {
     CatamaranScope,
     /// A neighbour's anchor is taken to be where she is: the wind was not given.
     NeighboursAnchor,
+    /// A hard pull of the engine proves less than may be asked.
+    ProvesLess(Proved),
     /// The bottom is not known.
     BottomUnknown,
 }
@@ -375,10 +511,13 @@ impl Caution {
                 "Windage estimated from her size: the pull may be a third more or less.".to_owned()
             }
             Self::Waves { design_load: Some(load) } => format!(
-                "Waves and snatching are not in the pull. The ABYC design load, which has them, is {:.1} kN in these gusts.",
+                "Waves and snatching are not in the pull: nobody said how far the water is open (--fetch). The ABYC design load, \
+                 which has them, is {:.1} kN in these gusts.",
                 load.0 / 1000.0
             ),
-            Self::Waves { design_load: None } => "Waves and snatching are not in the pull.".to_owned(),
+            Self::Waves { design_load: None } => {
+                "Waves and snatching are not in the pull: nobody said how far the water is open (--fetch).".to_owned()
+            }
             Self::CatamaranScope => {
                 "Rules of thumb are doubled: a catamaran needs twice the scope of a monohull (common practice, no source)."
                     .to_owned()
@@ -386,6 +525,12 @@ impl Caution {
             Self::NeighboursAnchor => {
                 "No wind direction given: each neighbour's anchor is taken to lie under her bow.".to_owned()
             }
+            Self::ProvesLess(proved) => format!(
+                "A hard burst astern proves about {:.1} kN; gusts of {:.0} kn may ask {:.1}.",
+                proved.pull.0 / 1000.0,
+                proved.asked.map_or(proved.gust, |(gust, _)| gust).0,
+                proved.asked.map_or(proved.pull, |(_, asked)| asked).0 / 1000.0
+            ),
             Self::BottomUnknown => {
                 "Bottom or anchor not given: nothing is said about holding. Back down hard and watch a transit."
                     .to_owned()
@@ -419,9 +564,15 @@ pub(super) fn cautions(inputs: &Inputs, plan: &Plan, known_until: Option<WatchTi
     }
     when(inputs.gusts_assumed, Caution::GustsAssumed { gust: inputs.weather.gust });
     when(inputs.boat.windage_m2.is_none(), Caution::WindageEstimated);
-    when(true, Caution::Waves { design_load: plan.design_load });
+    when(plan.waves.is_none(), Caution::Waves { design_load: plan.design_load });
     when(inputs.boat.hull == Hull::Catamaran, Caution::CatamaranScope);
     when(!inputs.others.is_empty() && inputs.wind_from.is_none(), Caution::NeighboursAnchor);
+    let hardest = inputs.site.engine.proves(inputs.boat.loa, PullKind::HardBurst);
+    let proved = hardest
+        .map(|pull| Proved::beside(pull, &inputs.boat, inputs.weather.sheer_deg, Some(&inputs.weather)));
+    if let Some(proved) = proved.filter(Proved::short) {
+        when(true, Caution::ProvesLess(proved));
+    }
     when(inputs.seabed.is_none() || inputs.tackle.anchor_kg.is_none(), Caution::BottomUnknown);
     all
 }

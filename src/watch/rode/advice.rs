@@ -9,6 +9,10 @@ use crate::watch::units::{Metres, Newtons};
 /// falls sharply: as testers report it.
 pub const ANGLES_DEG: [f64; 2] = [5.0, 8.0];
 
+/// Pull past which an anchor holds little, degrees: "any angle greater than 12 degrees will greatly reduce holding power"
+/// (a tester's published article on short scope).
+pub const USELESS_DEG: f64 = 12.0;
+
 /// The hardest pull that is looked at: no yacht's gear lives to see it.
 const PULL_N_MOST: f64 = 1e6;
 

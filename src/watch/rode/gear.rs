@@ -184,6 +184,11 @@ impl Locker {
     }
 
     /// The same without asking whether so much is carried: the last part goes on for ever.
+    #[must_use]
+    pub fn veer_beyond(&self, length: Metres) -> Line {
+        self.veer_as_if(length)
+    }
+
     pub(super) fn veer_as_if(&self, length: Metres) -> Line {
         let part = |section: Section, length| Section { length, ..section };
         if let Some(rope) = self.rope {

@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use super::{MarkSeen, MarksView, Target, TargetBy};
 use crate::watch::boat::{Boat, Limits, RodeMark, Settings};
-use crate::watch::plan::demands_of_wind;
-use crate::watch::rode::{Load, Locker};
+use crate::watch::plan::{Aim, Asking, Demand};
+use crate::watch::rode::Locker;
 use crate::watch::units::Metres;
 
 /// A mark this near to the roller is at it.
@@ -35,26 +35,33 @@ pub fn target(
         return None;
     }
     let by_scope = Metres((high * limits.scope).0.ceil());
-    let by_wind = by_wind(settings, high);
-    let asked = by_wind.map_or(by_scope, |by_wind| by_wind.max(by_scope));
+    let demands = demands(depths.highest, settings, limits);
+    let longest = |counts: fn(Aim) -> bool| {
+        let lengths = demands.iter().filter(|demand| counts(demand.aim)).map(|demand| demand.length);
+        lengths.reduce(Metres::max).map(|length| Metres(length.0.ceil()))
+    };
+    let by_wind = longest(|aim| !matches!(aim, Aim::LeastScope | Aim::RuleForRode(_)));
+    let by_rule = longest(|aim| matches!(aim, Aim::RuleForRode(_))).unwrap_or(by_scope);
+    let asked = by_wind.map_or(by_scope, |by_wind| by_wind.max(by_scope)).max(by_rule);
     let room = limits.circle.map(|circle| fits(circle, depths.lowest + boat.bow_height, boat));
     let aboard = tackle.chain + tackle.rope;
     let (length, by) = match (entered, room) {
         (Some(entered), _) => (entered, TargetBy::Crew),
         (None, Some(room)) if room < asked && room < aboard => (room, TargetBy::Room),
         (None, _) if aboard < asked => (aboard, TargetBy::Aboard),
-        (None, _) if asked > by_scope => (asked, TargetBy::Wind),
+        (None, _) if by_wind == Some(asked) && asked > by_scope => (asked, TargetBy::Wind),
+        (None, _) if asked > by_scope => (asked, TargetBy::Rule),
         (None, _) => (by_scope, TargetBy::Scope),
     };
     Some(Target { length, by, by_scope, by_wind, high_water: depths.highest, scope: length.0 / high.0 })
 }
 
-/// What the wind that the plan was made for asks for, by the plan's own sum; `None` without a plan.
-fn by_wind(settings: &Settings, high: Metres) -> Option<Metres> {
-    let load = Load::of(&settings.boat, settings.expected.as_ref()?);
-    let locker = Locker::of(&settings.tackle).ok()?;
-    let demands = demands_of_wind(&locker, high, &load).ok()?;
-    demands.iter().map(|demand| demand.length).reduce(Metres::max).map(|length| Metres(length.0.ceil()))
+/// What the wind that the plan was made for and the published rules ask for, by the plan's own sum.
+fn demands(highest: Metres, settings: &Settings, limits: &Limits) -> Vec<Demand> {
+    let (boat, tackle) = (&settings.boat, &settings.tackle);
+    let Ok(locker) = Locker::of(tackle) else { return Vec::new() };
+    let asking = Asking { boat, tackle, locker: &locker, depth: highest, least_scope: limits.scope };
+    asking.demands(settings.expected.as_ref()).unwrap_or_default()
 }
 
 /// The longest rode whose swing, at the lowest water, stays within the circle, in whole metres: by Pythagoras with the
@@ -140,7 +147,8 @@ mod tests {
         };
         let (none, light, strong) = (in_wind(None), in_wind(Some(5.0)), in_wind(Some(18.0)));
         assert_eq!((none.by, none.by_wind), (TargetBy::Scope, None));
-        assert_eq!((light.by, light.length), (TargetBy::Scope, none.length), "never less than the scope");
+        // In a light wind it is the reserve for a squall of 22 kn that asks for more than the scope of 3.
+        assert_eq!((light.by, light.length, none.length), (TargetBy::Wind, Metres(28.0), Metres(25.0)));
         assert!(strong.length > none.length && strong.by == TargetBy::Wind, "{strong:?}");
         assert_eq!(in_wind(Some(60.0)).by, TargetBy::Aboard);
     }

@@ -4,11 +4,13 @@ use std::sync::Arc;
 
 use super::advice::{Standing, advise};
 use super::counting::{Depths, marks_about, target};
-use super::{Doing, Held, LeastDepth, Leaving, ReconView, SettingView, Sounding, SoundingView, Target};
+use super::{
+    Doing, Held, LeastDepth, Leaving, PullSeen, ReconView, SettingView, Sounding, SoundingView, Target,
+};
 use crate::watch::alert::AlertKind;
 use crate::watch::geo::{Local, Plane};
 use crate::watch::holding::HoldingState;
-use crate::watch::rode;
+use crate::watch::rode::{self, Proved};
 use crate::watch::snapshot::Stage;
 use crate::watch::tuning::setting::{LEAVE_AFTER, LEAVE_PERCENT, PROVED_BY_WIND_PERCENT};
 use crate::watch::units::{Metres, Span, WatchTime};
@@ -131,6 +133,7 @@ impl Watch {
             marks: marks_about(&self.settings.marks, out, target.map(|target| target.length)),
             target,
             transit: self.setting.transit,
+            proved: self.proved(&pulls),
             asks_transit: self.setting.asks_transit(),
             pulls,
         }
@@ -147,6 +150,17 @@ impl Watch {
             Some(pull) => Doing::Checking(pull.kind()),
             None => Doing::Lying,
         }
+    }
+
+    /// What the hardest pull that held has proved; a later one that moved her unproves it.
+    fn proved(&self, pulls: &[PullSeen]) -> Option<Proved> {
+        let since_moved =
+            pulls.iter().rposition(|pull| pull.held == Held::Moved).map_or(0, |moved| moved + 1);
+        let held = pulls[since_moved..].iter().filter(|pull| pull.held == Held::Held && pull.ended.is_some());
+        let (boat, expected) = (&self.settings.boat, self.settings.expected.as_ref());
+        let pull = self.settings.engine.proves(boat.loa, held.map(|pull| pull.kind).max()?)?;
+        let sheer_deg = expected.map_or_else(|| rode::usual_sheer(boat, false), |weather| weather.sheer_deg);
+        Some(Proved::beside(pull, boat, sheer_deg, expected))
     }
 
     /// How often the engine's pull was held, and how often not.

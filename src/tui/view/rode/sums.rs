@@ -43,6 +43,8 @@ pub fn verdict(scene: &Scene, answer: &Answer, suppose: &Suppose) -> Vec<(String
     };
     said.push(pull(answer, &then, suppose));
     said.extend(keel(scene, answer, &then));
+    let ink = |short| if short { Ink::Strong } else { Ink::Text };
+    said.extend(snap.setting.proved.map(|proved| (proved.in_words(), ink(proved.short()))));
     said
 }
 

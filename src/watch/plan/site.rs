@@ -1,0 +1,125 @@
+//! What does the place add: open water that a sea runs in over?
+
+use super::{Inputs, Plan, bow_above_bottom};
+use crate::watch::rode::{
+    Engine, Fetch, Fibre, Line, Load, Locker, RodeError, Sea, Snatch, SnubberAdvice, USELESS_DEG, fetch_for,
+    rope, sea, shape, snubber_for, worked,
+};
+use crate::watch::units::{Metres, Newtons};
+
+/// What is known of the place beside its depth.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Site {
+    /// Open water by direction; empty: not said, and no sea is reckoned.
+    pub fetch: Vec<Fetch>,
+    /// Depth of the water along it; `None`: deep.
+    pub fetch_depth: Option<Metres>,
+    /// The engine that will set the anchor.
+    pub engine: Engine,
+    /// Diameter of the nylon snubber that she rides to, millimetres; its length is in [`Inputs::snubber`].
+    pub snubber_mm: Option<f64>,
+}
+
+/// The sea that the wind raises there and what it does to her rode.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Waves {
+    /// The open water counted, in the wind's direction.
+    pub fetch: Metres,
+    /// The sea.
+    pub sea: Sea,
+    /// Its greatest wave and the speed that it gives her.
+    pub snatch: Snatch,
+    /// The pull that it ends in, with the rode as it would be out.
+    pub peak: Newtons,
+    /// The same to chain alone, where she rides to a snubber.
+    pub peak_bare: Option<Newtons>,
+    /// The share of its breaking load at which that snubber is worked.
+    pub snubber_worked: Option<f64>,
+    /// The least snubber that would be worked as it should, where she rides to none that is.
+    pub advice: Option<SnubberAdvice>,
+}
+
+impl Waves {
+    /// The sea at the highest water; `None` where nobody said how far the water is open. She is thrown back from a gust on
+    /// her bow: the farthest of her sheer and the greatest wave do not meet.
+    ///
+    /// # Errors
+    /// If the rode cannot be calculated with.
+    pub(super) fn of(inputs: &Inputs, plan: &Plan, locker: &Locker) -> Result<Option<Self>, RodeError> {
+        let Some(fetch) = fetch_for(&inputs.site.fetch, inputs.wind_from) else { return Ok(None) };
+        let depth = plan.greatest.depth;
+        let high = bow_above_bottom(&inputs.boat, depth);
+        let sea = sea(inputs.weather.mean, fetch, inputs.site.fetch_depth);
+        let snatch = Snatch::of(&inputs.boat, &sea, depth);
+        let from = plan.load.in_gust();
+        let peak_of = |locker: &Locker| -> Result<Newtons, RodeError> {
+            snatch.peak(&locker.veer(plan.veered)?, high, from)
+        };
+        let peak = peak_of(locker)?;
+        let all_chain = plan.veered <= inputs.tackle.chain;
+        let worked = inputs.site.snubber_mm.filter(|_| all_chain).map(|size_mm| worked(size_mm, peak));
+        let bare = Locker::of(&inputs.tackle)?;
+        let advice =
+            (all_chain && worked.is_none_or(|share| share > crate::watch::rode::WORKED)).then(|| {
+                snubber_for(|size_mm, length| {
+                    peak_of(&bare.snubbed(rope(Fibre::Nylon, size_mm, length).ok()?)).ok()
+                })
+            });
+        Ok(Some(Self {
+            fetch,
+            sea,
+            snatch,
+            peak,
+            peak_bare: inputs.snubber.filter(|_| all_chain).map(|_| peak_of(&bare)).transpose()?,
+            snubber_worked: worked,
+            advice: advice.flatten(),
+        }))
+    }
+}
+
+/// Less stream than this carries nobody over her rode, knots (common practice, no source).
+const STREAM_CARRIES_KN: f64 = 0.5;
+
+/// What she snatches to with the wind against the stream.
+///
+/// # Errors
+/// If the rode makes no shape.
+pub(super) fn fetches_up(
+    inputs: &Inputs,
+    line: &Line,
+    high: Metres,
+    load: &Load,
+) -> Result<Option<Newtons>, RodeError> {
+    let rate = inputs.weather.stream;
+    let carried = (rate.0 >= STREAM_CARRIES_KN).then(|| Snatch::carried(&inputs.boat, rate));
+    carried.map(|carried| carried.fetching_up(line, high, load.gust)).transpose()
+}
+
+/// The least length with which the snatch of the greatest wave, in a gust, points no more than 12° up: no more than a
+/// straight rode needs that does not give.
+///
+/// # Errors
+/// If the rode cannot be calculated with.
+pub(super) fn length_in_snatch(
+    inputs: &Inputs,
+    locker: &Locker,
+    depth: Metres,
+    from: Newtons,
+) -> Result<Option<Metres>, RodeError> {
+    let Some(fetch) = fetch_for(&inputs.site.fetch, inputs.wind_from) else { return Ok(None) };
+    let sea = sea(inputs.weather.mean, fetch, inputs.site.fetch_depth);
+    let snatch = Snatch::of(&inputs.boat, &sea, depth);
+    let height = bow_above_bottom(&inputs.boat, depth);
+    let lifted = height + snatch.wave * 0.5;
+    let angle = |length: f64| {
+        let line = locker.veer_beyond(Metres(length));
+        let peak = snatch.peak(&line, height, from)?;
+        shape(&line, lifted, peak).map(|shape| shape.angle_anchor_deg)
+    };
+    let (mut low, mut high) = (lifted.0 * 1.001, lifted.0 / USELESS_DEG.to_radians().sin());
+    while high - low > 0.1 {
+        let middle = 0.5 * (low + high);
+        if angle(middle)? <= USELESS_DEG { high = middle } else { low = middle }
+    }
+    Ok(Some(Metres(high)))
+}
