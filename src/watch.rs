@@ -5,6 +5,7 @@
 //! called. Live, replay, review, demo and trial all drive it the same way.
 
 pub mod alert;
+pub mod allows;
 mod assess;
 pub mod boat;
 mod channel;
@@ -707,6 +708,7 @@ impl Watch {
         } else if self.picture.good_fix(FIX_AGE).is_none() {
             self.ride.lose_sight();
         }
+        self.see_coarsely(now, fix.as_ref());
         self.await_mark(now);
         self.hear_water(now);
         self.sun.second(now, good_fix.as_ref().map(|fix| fix.position));
@@ -728,6 +730,15 @@ impl Watch {
             geo::Local::polar(bearing.reversed(), distance.0)
         });
         self.water.hear(now, self.picture.depth().zip(place), self.picture.pressure_hpa());
+    }
+
+    /// What is too poor to be trusted may still tell whether she lies in her circle.
+    fn see_coarsely(&mut self, now: WatchTime, fix: Option<&BelievedFix>) {
+        self.ride.age_coarse(now);
+        if let Some(fix) = fix.filter(|fix| fix.doubt.is_some_and(Doubt::is_coarse)) {
+            let heading = self.picture.heading().map(|heading| heading.bearing);
+            self.ride.fix_coarsely(fix, heading, &self.settings.boat);
+        }
     }
 
     fn judge(&mut self, now: WatchTime, fix: Option<&BelievedFix>) {
@@ -860,10 +871,20 @@ impl Watch {
     }
 
     fn room_at(&self, now: WatchTime) -> Option<Room> {
+        self.room_of(self.ride.lie()?, now)
+    }
+
+    fn room_of(&self, lie: &ride::Lie, now: WatchTime) -> Option<Room> {
         let circle = self.set_circle(now)?;
-        let lie = self.ride.drop_point().and(self.ride.lie())?;
+        self.ride.drop_point()?;
         let (farthest, end) = lie.farthest_from(self.circle_centre());
         Some(Room { left: circle - farthest, of: circle, end })
+    }
+
+    /// Room by a position that is too poor to be trusted, and how far that may be off.
+    fn coarse_room(&self, now: WatchTime) -> Option<(Room, Metres)> {
+        let coarse = self.ride.coarse()?;
+        Some((self.room_of(&coarse.lie, now)?, coarse.off))
     }
 }
 
@@ -881,7 +902,8 @@ fn holding_fix(fix: &BelievedFix) -> holding::Fix {
         utc_ms: fix.utc.map(|utc| i64::from(utc.millis())),
         minute_decimals: fix.minute_decimals,
         receiver: fix.receiver,
-        doubtful: fix.doubt.is_some(),
+        // The judge looks at HDOP itself.
+        doubtful: fix.doubt.is_some_and(|doubt| !matches!(doubt, Doubt::Hdop(_))),
         // The judge lays receivers on each other itself, by what it learns of each.
         ..holding::Fix::at(fix.received)
     }

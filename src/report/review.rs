@@ -22,6 +22,7 @@ pub use text::text;
 
 use super::zone::Zone;
 use crate::watch::alert::{AlertKind, Priority, Reason};
+use crate::watch::allows::Allows;
 use crate::watch::geo::Position;
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 
@@ -278,6 +279,8 @@ pub struct HoldingFacts {
     pub unjudged: Span,
     /// How long she made way, where nobody marked an anchor.
     pub made_way: Span,
+    /// What the instruments allowed, when that was last looked at before anything was called.
+    pub allows: Option<Allows>,
 }
 
 /// The wind.

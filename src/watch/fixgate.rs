@@ -7,9 +7,9 @@ use super::geo::Local;
 use super::latch::Lasting;
 use super::nmea::{FixMode, TimeOfDay};
 use super::tuning::fixgate::{
-    FIRST_SIGHT, HDOP_MAX, HOLDS_STILL, HOLDS_STILL_TIMES, HOLE, JUMP_ALLOWED_S, JUMP_FIXES, JUMP_M,
-    JUMP_MPS, SAME_PLACE, SAME_PLACE_COARSE, SAME_PLACE_HELD, SAME_TIME, SETTLING, WAY_FIXES, WAY_LASTS,
-    WAY_MPS,
+    FIRST_SIGHT, HDOP_COARSE, HDOP_MAX, HOLDS_STILL, HOLDS_STILL_TIMES, HOLE, JUMP_ALLOWED_S, JUMP_FIXES,
+    JUMP_M, JUMP_MPS, SAME_PLACE, SAME_PLACE_COARSE, SAME_PLACE_HELD, SAME_TIME, SETTLING, WAY_FIXES,
+    WAY_LASTS, WAY_MPS,
 };
 use super::units::{Knots, Span, WatchTime};
 
@@ -50,6 +50,12 @@ pub enum Doubt {
 }
 
 impl Doubt {
+    /// Too poor to judge the anchor by, and good enough to tell within tens of metres whether she lies in her circle.
+    #[must_use]
+    pub fn is_coarse(self) -> bool {
+        matches!(self, Self::Hdop(hdop) if hdop <= HDOP_COARSE)
+    }
+
     /// The kind of doubt in words, without its figures.
     #[must_use]
     pub const fn kind(self) -> &'static str {

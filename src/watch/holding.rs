@@ -30,7 +30,7 @@ mod tuning;
 mod verdict;
 
 pub use fixes::{Fix, FixKind};
-pub use verdict::{Belief, Doubt, HoldingState, Learned, Moved, Sensor, Verdict};
+pub use verdict::{Belief, Doubt, HoldingState, Learned, Means, Moved, Verdict};
 
 use self::fixes::Fixes;
 use self::load::Load;
@@ -66,8 +66,26 @@ pub struct Holding {
     veered_m: Option<f64>,
     standing_down: bool,
     last_second: WatchTime,
-    had_heading_s: f64,
-    watched_s: f64,
+    had_heading: Part,
+    had_velocity: Part,
+}
+
+/// In how many of so many seconds something was there.
+#[derive(Clone, Copy, Debug, Default)]
+struct Part {
+    there_s: f64,
+    of_s: f64,
+}
+
+impl Part {
+    fn note(&mut self, is_there: bool, seconds: f64) {
+        self.of_s += seconds;
+        self.there_s += if is_there { seconds } else { 0.0 };
+    }
+
+    fn is_most(self) -> bool {
+        self.there_s > 0.5 * self.of_s
+    }
 }
 
 impl Holding {
@@ -84,8 +102,8 @@ impl Holding {
             veered_m: None,
             standing_down: false,
             last_second: WatchTime(i64::MIN),
-            had_heading_s: 0.0,
-            watched_s: 0.0,
+            had_heading: Part::default(),
+            had_velocity: Part::default(),
         }
     }
 
@@ -183,10 +201,12 @@ impl Holding {
     /// A whole second has passed.
     pub fn second(&mut self, at: WatchTime, now: &Conditions) {
         self.last_second = at;
-        self.watched_s += 1.0;
-        self.had_heading_s += f64::from(u8::from(now.heading.is_some()));
+        self.had_heading.note(now.heading.is_some(), 1.0);
         self.load.second(now.apparent_wind);
         let sample = self.fixes.second(at);
+        if let Some(sample) = &sample {
+            self.had_velocity.note(sample.way.is_some(), sample.interval_s);
+        }
         let Some(stay) = &mut self.stay else { return };
         if let Some(tide) = now.tide_since_drop {
             stay.lies.tide_m = tide.0;
@@ -221,7 +241,7 @@ impl Holding {
             distance: Metres(stay.distance_m()),
             reach: Metres(stay.reach_m()),
             ready: stay.ready.value(),
-            would_help: self.would_help(stay),
+            means: Some(self.means(stay)),
         }
     }
 
@@ -248,17 +268,14 @@ impl Holding {
         }
     }
 
-    fn would_help(&self, stay: &Stay) -> Option<Sensor> {
-        if self.fixes.doubt(self.last_second).is_some() {
-            Some(Sensor::Position)
-        } else if !self.load.pull().measured {
-            Some(Sensor::Wind)
-        } else if self.had_heading_s < 0.5 * self.watched_s {
-            Some(Sensor::Heading)
-        } else if stay.lies.depth_m.is_none() {
-            Some(Sensor::Depth)
-        } else {
-            None
+    fn means(&self, stay: &Stay) -> Means {
+        Means {
+            wander: stay.wander(),
+            velocity: self.had_velocity.is_most(),
+            wind: self.load.pull().measured,
+            heading: self.had_heading.is_most(),
+            depth: stay.lies.depth_m.is_some(),
+            mark: stay.known == stay::Known::Mark,
         }
     }
 }
@@ -275,7 +292,7 @@ fn nothing_set() -> Verdict {
         distance: Metres(0.0),
         reach: Metres(0.0),
         ready: 0.0,
-        would_help: None,
+        means: None,
     }
 }
 

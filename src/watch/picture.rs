@@ -336,6 +336,12 @@ impl Picture {
         self.receivers.aside()
     }
 
+    /// The believed receiver holds its position still until she has moved far or fast enough.
+    #[must_use]
+    pub fn receiver_holds_still(&self) -> bool {
+        self.receivers.holds_still()
+    }
+
     /// The last fix that was trusted, if it is no older than `age`.
     #[must_use]
     pub fn good_fix(&self, age: Span) -> Option<&BelievedFix> {

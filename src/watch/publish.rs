@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::Watch;
+use super::allows::Allows;
 use super::geo::Local;
 use super::holding::{self, Belief, HoldingState};
 use super::input::TurnKind;
@@ -108,6 +109,7 @@ impl Watch {
             belief: verdict.belief.as_ref().and_then(|b| self.belief_on_plane(b)),
             moved: verdict.moved.map(|moved| self.moved_view(&moved)),
             ready_percent: Some(verdict.ready * 100.0),
+            allows: verdict.means.map(|means| Allows::of(&means, self.picture.receiver_holds_still())),
             remark: remark(verdict),
             cannot,
         }
@@ -272,5 +274,5 @@ fn remark(verdict: &holding::Verdict) -> Option<String> {
     if let Some((distance, bearing)) = verdict.from_mark.filter(|(d, _)| *d > Metres(5.0)) {
         return Some(format!("anchor seems {:.0} m {bearing} of the mark", distance.0));
     }
-    verdict.would_help.map(|sensor| format!("{sensor} would help to judge"))
+    None
 }

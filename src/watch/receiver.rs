@@ -184,6 +184,12 @@ impl Receivers {
         believed
     }
 
+    /// The believed receiver holds its position still until she has moved far or fast enough.
+    #[must_use]
+    pub fn holds_still(&self) -> bool {
+        self.believed.is_some_and(|index| self.receivers[index].gate.holds_still())
+    }
+
     /// New fixes of this second that are trusted, of receivers other than the believed one.
     #[must_use]
     pub fn aside(&self) -> &[BelievedFix] {

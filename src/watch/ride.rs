@@ -7,6 +7,9 @@ use super::receiver::BelievedFix;
 use super::rode;
 use super::snapshot::{DropPoint, End, MarkedHow, Stage, TrackPoint};
 use super::track::Track;
+use super::tuning::FIX_AGE;
+use super::tuning::fixgate::{COARSE_SIGMAS, HDOP_COARSE};
+use super::tuning::receiver::ERROR_PER_HDOP_M;
 use super::tuning::ride::{BLIND_MPS, MARK_WITHIN, SEEN_MPS};
 use super::units::{Metres, TrueBearing, WatchTime};
 
@@ -76,6 +79,15 @@ impl Lie {
     }
 }
 
+/// Where she lies by a position that is good enough for the circle alone.
+#[derive(Clone, Copy, Debug)]
+pub struct Coarse {
+    /// Her outline as if it were right.
+    pub lie: Lie,
+    /// It may be so far off.
+    pub off: Metres,
+}
+
 /// The stay, from letting go to weighing.
 #[derive(Clone, Debug, Default)]
 pub struct Ride {
@@ -95,6 +107,7 @@ pub struct Ride {
     awaited: Option<Awaited>,
     plane: Option<Plane>,
     lie: Option<Lie>,
+    coarse: Option<Coarse>,
     farthest: Option<(Metres, TrackPoint)>,
     track: Track,
 }
@@ -183,6 +196,25 @@ impl Ride {
         self.lie = None;
     }
 
+    /// Where she lies by the last position, where that is too poor to be trusted and yet good enough for the circle.
+    #[must_use]
+    pub fn coarse(&self) -> Option<&Coarse> {
+        self.coarse.as_ref()
+    }
+
+    /// Takes a position that is good enough for the circle alone.
+    pub fn fix_coarsely(&mut self, fix: &BelievedFix, heading: Option<TrueBearing>, boat: &Boat) {
+        let Some(plane) = &self.plane else { return };
+        let lie = Lie::new(fix.at, plane.to_local(fix.position), heading, boat);
+        let sigma = Metres(fix.hdop.unwrap_or(HDOP_COARSE) * ERROR_PER_HDOP_M).max(fix.sigma);
+        self.coarse = Some(Coarse { lie, off: sigma * COARSE_SIGMAS });
+    }
+
+    /// A coarse position is good for as long as a trusted one.
+    pub fn age_coarse(&mut self, now: WatchTime) {
+        self.coarse = self.coarse.filter(|coarse| now.since(coarse.lie.at) <= FIX_AGE);
+    }
+
     /// The greatest distance from the anchor since it was marked, and where.
     #[must_use]
     pub fn farthest(&self) -> Option<(Metres, TrackPoint)> {
@@ -212,6 +244,7 @@ impl Ride {
         let plane = *self.plane.get_or_insert_with(|| Plane::new(fix.position));
         let lie = Lie::new(fix.at, plane.to_local(fix.position), heading, boat);
         self.lie = Some(lie);
+        self.coarse = None;
         let point = TrackPoint { at: fix.at, point: lie.point() };
         self.track.push(point);
         if self.drop.is_some() {
@@ -361,6 +394,7 @@ impl Ride {
                 ..lie
             });
         }
+        self.coarse = None;
         self.drop = Some(drop);
         self.farthest = self.farthest_on_track(drop.let_go);
     }

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::alert::{Alert, Sound};
+use super::allows::Allows;
 use super::boat::{Limits, Settings};
 use super::fixgate::Doubt;
 use super::geo::{Local, Position};
@@ -372,7 +373,9 @@ pub struct HoldingView {
     pub moved: Option<Moved>,
     /// Evidence that she may be left, 0–100 %, growing after she is brought up.
     pub ready_percent: Option<f64>,
-    /// A remark: "anchor seems 14 m N of the mark", or which sensor would help.
+    /// What tonight's instruments allow it to see.
+    pub allows: Option<Allows>,
+    /// A remark: "anchor seems 14 m N of the mark".
     pub remark: Option<String>,
 }
 

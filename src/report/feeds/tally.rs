@@ -14,6 +14,8 @@ const KINDS_MAX: usize = 64;
 pub enum Gives {
     /// Position.
     Position,
+    /// Speed over ground.
+    Velocity,
     /// Heading, true or magnetic.
     Heading,
     /// Wind, apparent or true.
@@ -27,14 +29,22 @@ pub enum Gives {
 }
 
 impl Gives {
-    const ALL: [Self; 6] =
-        [Self::Position, Self::Heading, Self::Wind, Self::Depth, Self::WaterSpeed, Self::Vessels];
+    const ALL: [Self; 7] = [
+        Self::Position,
+        Self::Velocity,
+        Self::Heading,
+        Self::Wind,
+        Self::Depth,
+        Self::WaterSpeed,
+        Self::Vessels,
+    ];
 
     /// The crew's word for it.
     #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Position => "position",
+            Self::Velocity => "speed over ground",
             Self::Heading => "heading",
             Self::Wind => "wind",
             Self::Depth => "depth",
@@ -46,6 +56,7 @@ impl Gives {
     fn of(observation: &Observation) -> Option<Self> {
         match observation {
             Observation::Fix(_) => Some(Self::Position),
+            Observation::Velocity { .. } => Some(Self::Velocity),
             Observation::HeadingTrue(_) | Observation::HeadingMagnetic(_) => Some(Self::Heading),
             Observation::ApparentWind { .. }
             | Observation::TrueWindRelative { .. }

@@ -4,7 +4,10 @@ use serde::Serialize;
 
 use super::FeedHeard;
 use super::tally::{Gives, Stream};
+use crate::watch::allows::Allows;
+use crate::watch::holding::Means;
 use crate::watch::input::Link;
+use crate::watch::units::Metres;
 
 /// Positions further apart than this are reported: a third of the silence after which a position counts as lost, 15 s.
 const SLOW_S: f64 = 5.0;
@@ -60,6 +63,7 @@ impl Verdict {
             advice: Vec::new(),
         };
         verdict.advice = verdict.meaning();
+        verdict.advice.extend(verdict.allowed(feeds));
         verdict.advice.extend(feeds.iter().filter_map(trouble));
         verdict
     }
@@ -85,6 +89,22 @@ impl Verdict {
             Status::No => format!("{name} no"),
         });
         words.join(", ")
+    }
+
+    /// What these instruments allow the judge to see, once it knows the receiver.
+    fn allowed(&self, feeds: &[FeedHeard]) -> Option<String> {
+        let is_there = |status: &Status| matches!(status, Status::Yes { .. });
+        let means = Means {
+            velocity: is_there(&status(feeds, Gives::Velocity)),
+            wind: is_there(&self.wind),
+            heading: is_there(&self.heading),
+            depth: is_there(&self.depth),
+            mark: true,
+            wander: Metres(0.0),
+        };
+        let allows = Allows::of(&means, false);
+        let receiver = allows.of_the_receiver().map(|words| format!(" {words}")).unwrap_or_default();
+        self.has_position().then(|| format!("{} That is with a good receiver.{receiver}", allows.words()))
     }
 
     fn meaning(&self) -> Vec<String> {

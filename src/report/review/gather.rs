@@ -256,12 +256,15 @@ impl Gatherer {
             holding.moved = Some((moved.distance, moved.bearing));
             holding.since = holding.since.or(Some(moved.since));
         }
+        let is_called =
+            self.review.alarms.iter().any(|a| matches!(a.kind, AlertKind::Drag | AlertKind::Creep));
+        if !is_called {
+            holding.allows = seen.allows.or(holding.allows);
+        }
         if let (Some(belief), Some(origin)) = (seen.belief, origin) {
             let plane = Plane::new(origin);
             let centre = plane.to_position(belief.centre);
             holding.anchor = Some((centre, belief.major));
-            let is_called =
-                self.review.alarms.iter().any(|a| matches!(a.kind, AlertKind::Drag | AlertKind::Creep));
             if !is_called {
                 self.stood = Some(centre);
             }

@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use super::{
     Alarm, CircleFacts, DepthFacts, FeedFacts, FixFacts, Gap, HoldingFacts, Review, SetFacts, Then, WindFacts,
 };
+use crate::watch::allows::Allows;
 use crate::watch::geo::Position;
 use crate::watch::units::{Metres, Span, WatchTime};
 
@@ -74,6 +75,20 @@ fn holding(holding: &HoldingFacts) -> Value {
         "load_n": value(holding.load.map(|(n, at)| (n.0, at))),
         "watched_s": holding.watched.seconds(),
         "unjudged_s": holding.unjudged.seconds(),
+        "instruments": holding.allows.as_ref().map(instruments),
+    })
+}
+
+fn instruments(allows: &Allows) -> Value {
+    let means = &allows.means;
+    json!({
+        "wander_m": means.wander.0,
+        "velocity": means.velocity,
+        "holds_still": allows.holds_still,
+        "wind": means.wind,
+        "heading": means.heading,
+        "depth": means.depth,
+        "mark": means.mark,
     })
 }
 

@@ -42,7 +42,7 @@ pub(super) type Fact = (&'static str, String, String);
 /// Numbers of the night.
 pub(super) fn facts(review: &Review) -> Vec<Fact> {
     let of = [farthest(review), load(review), mean_wind(review), gust(review), shift(review)];
-    let more = [depth(review), under_keel(review), at_anchor(review)];
+    let more = [depth(review), under_keel(review), at_anchor(review), judged(review)];
     of.into_iter().chain(more).flatten().collect()
 }
 
@@ -100,6 +100,16 @@ fn at_anchor(review: &Review) -> Option<Fact> {
     let rode = review.ride.veered.map_or_else(String::new, |m| format!("; {:.0} m of rode out", m.0));
     let beside = format!("watched, {unjudged:.0} % of it not to be judged{rode}");
     Some(("at anchor", holding.watched.to_string(), beside))
+}
+
+/// What the instruments of that night allowed.
+fn judged(review: &Review) -> Option<Fact> {
+    let allows = review.holding.allows?;
+    let with = |(sensor, called): (_, Metres)| format!("; {:.0} m with {sensor}", called.0);
+    let helps = allows.would_help().map(with).unwrap_or_default();
+    let receiver = allows.of_the_receiver().map(|words| format!(". {words}")).unwrap_or_default();
+    let beside = format!("is about where a drag is called with these instruments{helps}{receiver}");
+    Some(("drag", format!("{:.0} m", allows.called_at().0), beside))
 }
 
 /// How she was set.

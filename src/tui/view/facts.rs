@@ -61,6 +61,7 @@ pub fn facts(scene: &Scene) -> Vec<Fact> {
     all.extend(stream(scene));
     all.extend(pressure(scene));
     all.extend([fix(scene), position(scene)]);
+    all.extend(judged(scene));
     all.extend(marked(scene));
     all
 }
@@ -109,6 +110,19 @@ fn anchor(scene: &Scene) -> Fact {
             fact.note_in(Ink::Dim, format!("farthest {} at {}", metres(farthest), scene.clock.hm(point.at)));
     }
     fact
+}
+
+/// What the judge can see with tonight's instruments.
+fn judged(scene: &Scene) -> Option<Fact> {
+    let allows = scene.snap.holding.allows?;
+    let mut fact = Fact::new("drag", 4, format!("called at {}", metres(allows.called_at())));
+    if let Some((sensor, called)) = allows.would_help() {
+        fact = fact.note_in(Ink::Dim, format!("{} with {sensor}", metres(called)));
+    }
+    if let Some(receiver) = allows.of_the_receiver() {
+        fact = fact.note(receiver);
+    }
+    Some(fact)
 }
 
 /// The room itself stands tall at the top.

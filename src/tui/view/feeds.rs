@@ -50,15 +50,28 @@ pub fn verdict(snap: &Snapshot) -> (String, bool) {
     }
 }
 
+/// What these instruments allow the judge to see.
+fn allowed(snap: &Snapshot) -> Vec<String> {
+    let allows = snap.holding.allows.into_iter();
+    allows
+        .flat_map(|allows| [Some(allows.words()), allows.of_the_receiver().map(str::to_owned)])
+        .flatten()
+        .collect()
+}
+
 /// Draws the verdict, then the feeds from the picked one as far as rows go.
 pub fn render(scene: &Scene, picked: usize, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
     let inner = Rect { x: area.x + 1.min(area.width), width: area.width.saturating_sub(2), ..area };
     let mut pen = Pen::new(buf, inner);
     let (text, trouble) = verdict(scene.snap);
+    let mut said = vec![(text, if trouble { Ink::Trouble } else { Ink::Strong })];
+    said.extend(allowed(scene.snap).into_iter().map(|text| (text, Ink::Text)));
     let mut y = 0;
-    for line in wrap(&text, inner.width) {
-        pen.put(0, y, &line, scene.ink(if trouble { Ink::Trouble } else { Ink::Strong }));
-        y += 1;
+    for (text, ink) in &said {
+        for line in wrap(text, inner.width) {
+            pen.put(0, y, &line, scene.ink(*ink));
+            y += 1;
+        }
     }
     y += 1;
     let blocks: Vec<Vec<(String, Ink)>> =

@@ -9,7 +9,7 @@ use crate::watch::geo::Local;
 use crate::watch::holding;
 use crate::watch::snapshot::{Moved, Room, Stage, VesselView};
 use crate::watch::sun::Crossing;
-use crate::watch::tuning::SOUNDED_WITHIN;
+use crate::watch::tuning::{SHIFT_EASE_DEG, SOUNDED_WITHIN};
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use crate::watch::water::Water;
 use crate::watch::wind::Speeds;
@@ -66,6 +66,8 @@ pub struct PositionFacts<'a> {
     pub bow_known: bool,
     /// Room to the circle; `None` without a circle, a drop point or a trusted position.
     pub room: Option<Room>,
+    /// Room by a position that is too poor to be trusted, and how far that may be off.
+    pub coarse: Option<(Room, Metres)>,
     /// Distance and bearing from the bow (else the antenna) to the anchor.
     pub to_anchor: Option<(Metres, TrueBearing)>,
     /// How far the rode reaches.
@@ -149,6 +151,13 @@ impl Facts<'_> {
         self.stage != Stage::NotSet
     }
 
+    /// Drag cannot be judged, but she is seen to lie within her circle.
+    pub fn seen_inside(&self) -> bool {
+        let trusted = self.position.room.filter(|_| self.position.doubt.is_none());
+        let coarse = self.position.coarse.map(|(room, _)| room);
+        trusted.or(coarse).is_some_and(|room| room.left.0 >= 0.0)
+    }
+
     /// She rides to her anchor, proved or not: it is not being heaved in.
     pub fn rides(&self) -> bool {
         matches!(self.stage, Stage::Setting | Stage::BroughtUp)
@@ -181,7 +190,9 @@ impl Watch {
             wind: WindFacts {
                 mean,
                 shift_from: self.wind.shift_origin(),
-                lies_to: mean.and_then(|mean| self.lies_to_wind(now, mean)),
+                lies_to: mean
+                    .filter(|mean| self.may_turn(*mean))
+                    .and_then(|mean| self.lies_to_wind(now, mean)),
                 speeds: self.wind.speeds(now),
                 lifts,
             },
@@ -208,6 +219,7 @@ impl Watch {
             moved: self.judged.moved.map(|moved| self.moved_view(&moved)),
             bow_known: self.ride.lie().is_some_and(|lie| lie.bow.is_some()),
             room: self.room_at(now),
+            coarse: self.coarse_room(now),
             to_anchor: self.ride.lie().map(|lie| lie.to_anchor()),
             reach: self.reach(now),
             sog: fix.and_then(|fix| fix.sog),
@@ -226,6 +238,12 @@ impl Watch {
             sun,
             lights_seen: sun.is_some_and(|crossed| self.rounds.lights_seen_since(crossed.at)),
         }
+    }
+
+    /// Only a wind that has turned asks where she will lie: that looks through all soundings and vessels.
+    fn may_turn(&self, mean: TrueBearing) -> bool {
+        let from = self.wind.shift_origin();
+        from.is_some_and(|from| from.turn_to(mean).abs() > self.limits.wind_shift_deg - SHIFT_EASE_DEG)
     }
 
     fn lies_to_wind(&self, now: WatchTime, mean: TrueBearing) -> Option<LiesTo> {
@@ -292,6 +310,7 @@ pub mod tests {
                     moved: None,
                     bow_known: true,
                     room: Some(Room { left: Metres(15.0), of: Metres(45.0), end: End::Stern }),
+                    coarse: None,
                     to_anchor: Some((Metres(25.0), TrueBearing::new(10.0))),
                     reach: Some(Metres(29.0)),
                     sog: Some(Knots(0.1)),

@@ -1,6 +1,6 @@
 //! Does the anchor move, does she lie outside her circle, and is her position known?
 
-use super::blind::{Blind, Exposure};
+use super::blind::{Blind, Exposure, Sight};
 use super::facts::Facts;
 use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
@@ -181,16 +181,38 @@ pub fn outside(memory: &mut Memory, facts: &Facts) -> Condition {
         memory.outside.clear();
         return Condition::Absent;
     }
-    let Some(room) = facts.position.room else {
-        // Without a position nothing is known: an alarm that stands goes on standing.
-        return Condition::when(memory.outside.unknown(), outside_unseen);
-    };
+    let Some(room) = facts.position.room else { return outside_coarsely(memory, facts) };
     let patience = Patience { on: memory.outside_patience(facts, room), off: BACK_INSIDE };
     let is_out = room.left.0 < 0.0;
     let is_back = room.left.0 > BACK_INSIDE_M;
     let raised = memory.outside.note(facts.now, is_out, is_back, patience);
     Condition::when(raised, || {
         Condition::present(AlertKind::Outside, Priority::Alarm, outside_words(memory, facts))
+    })
+}
+
+/// Without a position that can be trusted an alarm that stands goes on standing; a coarse one raises it where she lies
+/// farther outside than that may be off, and ends none.
+fn outside_coarsely(memory: &mut Memory, facts: &Facts) -> Condition {
+    let Some((room, off)) = facts.position.coarse else {
+        return Condition::when(memory.outside.unknown(), outside_unseen);
+    };
+    let is_out = room.left.0 < -off.0;
+    let patience = Patience { on: facts.limits.outside_after, off: BACK_INSIDE };
+    let raised = memory.outside.note(facts.now, is_out, false, patience);
+    Condition::when(raised, || {
+        if !is_out {
+            return outside_unseen();
+        }
+        let what = format!(
+            "{} {:.0} m from the anchor, {:.0} m beyond the circle of {:.0} m, by a position that may be {:.0} m off.",
+            room.end.word(),
+            (room.of - room.left).0,
+            -room.left.0,
+            room.of.0,
+            off.0
+        );
+        Condition::present(AlertKind::Outside, Priority::Alarm, what)
     })
 }
 
@@ -228,11 +250,12 @@ fn outside_words(memory: &Memory, facts: &Facts) -> String {
 /// There is no position.
 pub fn fix_lost(memory: &mut Memory, facts: &Facts) -> Condition {
     let lost_for = lost_for(facts);
-    let patience = memory.exposure.patience(facts);
+    let patience = memory.exposure.patience();
     let is_lost = facts.anchored() && lost_for >= facts.limits.fix_lost_after;
-    // It has been lost for a while when it counts as lost.
-    let after = Span(patience.0 - facts.limits.fix_lost_after.0);
-    let Some(mut priority) = memory.lost.note(facts.now, is_lost, after) else { return Condition::Absent };
+    let sight = Sight::of(is_lost, false);
+    let Some(mut priority) = memory.lost.note(facts.now, sight, memory.exposure.further()) else {
+        return Condition::Absent;
+    };
     if !facts.anchored() {
         return Condition::Absent;
     }
@@ -269,9 +292,8 @@ pub fn fix_doubtful(memory: &mut Memory, facts: &Facts) -> Condition {
     let why = doubt(facts).or_else(|| cannot_judge(facts));
     let lasting = memory.doubt.note(facts.now, facts.anchored() && why.is_some());
     let is_doubted = lasting.is_some_and(|span| span >= doubt_patience(facts));
-    let patience = memory.exposure.patience(facts);
-    let priority =
-        memory.doubted.note(facts.now, is_doubted, Span(patience.0 - facts.limits.fix_lost_after.0));
+    let sight = Sight::of(is_doubted, facts.seen_inside());
+    let priority = memory.doubted.note(facts.now, sight, memory.exposure.further());
     let Some(priority) = priority.filter(|_| facts.anchored()) else { return Condition::Absent };
     let Some(why) = why.filter(|_| is_doubted) else {
         let what = "The position was not to be trusted, and now it is.";
@@ -279,7 +301,10 @@ pub fn fix_doubtful(memory: &mut Memory, facts: &Facts) -> Condition {
     };
     let what = format!(
         "The position cannot be trusted: {why}. Whether she drags cannot be judged.{}",
-        waits(priority, patience)
+        match sight {
+            Sight::Circle => " By it she lies within her circle; it sounds when she does not.".to_owned(),
+            _ => waits(priority, memory.exposure.patience()),
+        }
     );
     Condition::present(AlertKind::FixDoubtful, priority, what)
 }
@@ -379,10 +404,32 @@ mod tests {
             let found = first(|now| {
                 let mut facts = calm.facts(now);
                 facts.position.doubt = Some(doubt);
+                memory.second(&facts);
                 fix_doubtful(&mut memory, &facts)
             });
             assert_eq!(found, raised, "{doubt}");
         }
+    }
+
+    #[test]
+    fn poor_satellites_wait_in_silence_while_they_show_her_within_her_circle() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        let mut priority = |s: i64, left_m: f64| {
+            let mut facts = calm.facts(second(s));
+            facts.position.doubt = Some(fixgate::Doubt::Hdop(7.0));
+            (facts.position.room, facts.position.coarse) =
+                (None, room(left_m).map(|room| (room, Metres(31.5))));
+            memory.second(&facts);
+            let outside = outside(&mut memory, &facts).priority();
+            (fix_doubtful(&mut memory, &facts).priority(), outside)
+        };
+        assert!((0..3600).all(|s| priority(s, 5.0).0 != Some(Priority::Warning)));
+        // Outside, but not by more than they may be off: nobody sees her.
+        let sounds = (3600..3800).find(|s| priority(*s, -20.0).0 == Some(Priority::Warning));
+        assert!(sounds.is_some_and(|s| s < 3700), "{sounds:?}");
+        assert!((3800..3900).all(|s| priority(s, -20.0).1.is_none()));
+        assert_eq!((3900..4000).find(|s| priority(*s, -40.0).1 == Some(Priority::Alarm)), Some(3910));
+        assert_eq!(priority(4000, 5.0).1, Some(Priority::Alarm), "a coarse position ends no alarm");
     }
 
     #[test]

@@ -378,6 +378,11 @@ impl Stay {
         if self.called.drag.is_some() { 1.0 } else { (self.nats() / call::DRAG_NATS).clamp(0.0, 1.0) }
     }
 
+    /// What the bow's place errs by over minutes.
+    pub fn wander(&self) -> Metres {
+        Metres(self.receivers.wander_m())
+    }
+
     /// Distance from the best place for the anchor to the bow, metres.
     pub fn distance_m(&self) -> f64 {
         let bow = self.bow.means.back();

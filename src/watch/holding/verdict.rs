@@ -87,28 +87,21 @@ pub struct Moved {
     pub speed: Knots,
 }
 
-/// A sensor whose absence costs the judgement power.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sensor {
-    /// The position itself.
-    Position,
-    /// Heading: antenna and bow cannot be told apart.
-    Heading,
-    /// Wind: whether the rode is taut has to be guessed.
-    Wind,
-    /// Depth at the drop point: the reach is less certain.
-    Depth,
-}
-
-impl fmt::Display for Sensor {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Position => "a better position",
-            Self::Heading => "a heading",
-            Self::Wind => "a wind sensor",
-            Self::Depth => "the depth at the drop point",
-        })
-    }
+/// What the judge has to go by.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Means {
+    /// What the bow's place errs by over minutes.
+    pub wander: Metres,
+    /// The receiver gives her speed over ground.
+    pub velocity: bool,
+    /// The wind is measured.
+    pub wind: bool,
+    /// The heading is known for most of the time.
+    pub heading: bool,
+    /// The depth at the drop is known.
+    pub depth: bool,
+    /// The place of the anchor was marked.
+    pub mark: bool,
 }
 
 /// The judgement as it stands.
@@ -134,6 +127,6 @@ pub struct Verdict {
     pub reach: Metres,
     /// Evidence that the anchor has been tested and holds, `0..=1`: "ready to leave her".
     pub ready: f64,
-    /// The sensor that would help most, if one is missing.
-    pub would_help: Option<Sensor>,
+    /// What it goes by; `None` before there is anything.
+    pub means: Option<Means>,
 }

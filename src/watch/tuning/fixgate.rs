@@ -4,6 +4,10 @@ use crate::watch::units::Span;
 
 /// HDOP above which the position can be tens of metres off (error = HDOP × range error, GPS user manual ch. 3).
 pub const HDOP_MAX: f64 = 5.0;
+/// Up to here such a position still tells within tens of metres whether she lies in her circle. Our choice.
+pub const HDOP_COARSE: f64 = 10.0;
+/// So many standard deviations a coarse position may be off.
+pub const COARSE_SIGMAS: f64 = 3.0;
 /// A receiver that started from nothing wanders in its first minute.
 pub const SETTLING: Span = Span::from_secs(60);
 /// One that was at work already when the watch came needs only to be seen steady.
