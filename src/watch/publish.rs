@@ -109,7 +109,9 @@ impl Watch {
             belief: verdict.belief.as_ref().and_then(|b| self.belief_on_plane(b)),
             moved: verdict.moved.map(|moved| self.moved_view(&moved)),
             ready_percent: Some(verdict.ready * 100.0),
-            allows: verdict.means.map(|means| Allows::of(&means, self.picture.receiver_holds_still())),
+            allows: verdict
+                .means
+                .map(|means| Allows { means, holds_still: self.picture.receiver_holds_still() }),
             remark: remark(verdict),
             cannot,
         }
@@ -271,8 +273,6 @@ impl Watch {
 
 /// What the judge has for the crew beside its verdict.
 fn remark(verdict: &holding::Verdict) -> Option<String> {
-    if let Some((distance, bearing)) = verdict.from_mark.filter(|(d, _)| *d > Metres(5.0)) {
-        return Some(format!("anchor seems {:.0} m {bearing} of the mark", distance.0));
-    }
-    None
+    let (distance, bearing) = verdict.from_mark.filter(|(d, _)| *d > Metres(5.0))?;
+    Some(format!("anchor seems {:.0} m {bearing} of the mark", distance.0))
 }

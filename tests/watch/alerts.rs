@@ -386,7 +386,7 @@ fn the_tide_foretells_shoaling_and_short_scope_and_runs_out() {
     // 5 m deep an hour after high water, 1.8 m of draft: some 0.4 m under the keel at low water.
     let shoaling = run.raised_of(AlertKind::Shoaling).expect("a warning");
     assert!(
-        shoaling.alert.reason.what.contains("under the keel at low water in 4 h 58 min"),
+        shoaling.alert.reason.what.contains("under the keel at low water 01:00 UTC, in 4 h 58 min"),
         "{}",
         shoaling.alert.reason.what
     );
@@ -413,7 +413,11 @@ fn the_next_high_and_low_water_alone_foretell_the_night() {
     assert_eq!(run.crew(tide(&[(2, 4.4, TurnKind::High), (8, 0.8, TurnKind::Low)])), []);
     run.lie_for(5, |_| Local::new(0.0, -20.0));
     let shoaling = run.raised_of(AlertKind::Shoaling).expect("she takes the ground, and it is said");
-    assert!(shoaling.alert.reason.what.contains("at low water in 7 h"), "{}", shoaling.alert.reason.what);
+    assert!(
+        shoaling.alert.reason.what.contains("at low water 04:00 UTC, in 7 h"),
+        "{}",
+        shoaling.alert.reason.what
+    );
     let tide = run.snapshot().tide;
     let assumed = tide.assumed.expect("a turn that was not entered");
     assert_eq!((assumed.turns.len(), assumed.turns[0].height), (1, Metres(0.8)));

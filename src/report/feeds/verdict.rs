@@ -102,7 +102,7 @@ impl Verdict {
             mark: true,
             wander: Metres(0.0),
         };
-        let allows = Allows::of(&means, false);
+        let allows = Allows { means, holds_still: false };
         let receiver = allows.of_the_receiver().map(|words| format!(" {words}")).unwrap_or_default();
         self.has_position().then(|| format!("{} That is with a good receiver.{receiver}", allows.words()))
     }
