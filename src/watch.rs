@@ -6,6 +6,7 @@
 
 pub mod alert;
 pub mod allows;
+pub mod anchor_check;
 mod assess;
 pub mod boat;
 mod channel;
@@ -53,6 +54,7 @@ use std::sync::Arc;
 
 use alert::machine::{Alerts, Condition};
 use alert::{AlertKind, Sound};
+use anchor_check::AnchorCheck;
 use assess::Assessor;
 use boat::{Limits, Settings};
 use circle::LearnedCircle;
@@ -112,6 +114,7 @@ pub struct Watch {
     sun: Sun,
     weighing: Weighing,
     endured: Endured,
+    check: Option<AnchorCheck>,
     verdict: Verdict,
     verdict_since: WatchTime,
     observations: Vec<Observation>,
@@ -150,6 +153,7 @@ impl Watch {
             sun: Sun::default(),
             weighing: Weighing::default(),
             endured: Endured::default(),
+            check: None,
             verdict: Verdict::NotSet,
             verdict_since: WatchTime(0),
             observations: Vec::new(),
@@ -410,6 +414,9 @@ impl Watch {
             Command::Weigh => self.weigh(at),
             Command::Stay => self.stay(at),
             Command::LiesHere => self.lies_here(at),
+            Command::BeginCheck => self.begin_check(at),
+            Command::CheckFound(finding) => self.check_found(at, finding),
+            Command::EndCheck => self.end_check(at),
             Command::Aweigh => self.aweigh(at),
         }
     }
@@ -557,6 +564,7 @@ impl Watch {
     fn begin_ride(&mut self, at: WatchTime, depth: Option<Metres>) {
         self.assessor = self.assessor.for_new_ride();
         self.circle.forget();
+        self.forget_check();
         self.setting_let_go();
         self.rounds.begin_ride();
         self.weighing = Weighing::default();
@@ -631,6 +639,7 @@ impl Watch {
             self.refuse(at, Refusal::NoPositionToJudge);
             return;
         };
+        self.forget_check();
         let Some(before) = self.ride.drop_point().map(|drop| drop.position) else {
             self.night.happened(at, "lies here now".into(), false);
             return;
@@ -667,6 +676,7 @@ impl Watch {
             return;
         }
         self.end_setting(at);
+        self.forget_check();
         self.ride.enter(at, Stage::Weighing);
         self.holding.stand_down(at);
         self.weighing.begin(at, self.ride.veered);
@@ -716,6 +726,7 @@ impl Watch {
         self.set_second(now, good_fix.as_ref());
         self.weigh_second(now);
         self.rounds_second(now);
+        self.check_second(now);
         self.assess(now);
         self.settle_verdict(now);
         let seen = self.second_seen(good_fix.is_some());
@@ -770,7 +781,7 @@ impl Watch {
         let stands = self.ride.stage == Stage::BroughtUp
             && self.limits.circle.is_none()
             && self.judged.state == HoldingState::Holding
-            && self.judged.evidence < circle::STANDS;
+            && self.holding.evidence_of_positions() < circle::STANDS;
         let known = self.ride.drop_point().map(|drop| drop.position).zip(self.judged.learned);
         if let Some((mark, learned)) = known.filter(|_| stands)
             && let Some(moved) = self.circle.follow(now, mark, learned, self.limits.circle_margin)

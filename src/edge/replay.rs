@@ -454,6 +454,7 @@ const fn act_words(command: &Command) -> Option<&'static str> {
         Command::Aweigh => "aweigh",
         Command::Round(_) => "round made",
         Command::Limits(_) => "limits changed",
+        Command::BeginCheck => "anchor check begins",
         Command::Wake(_) => "asked to be woken",
         Command::Note { .. } => "note",
         _ => return None,

@@ -57,6 +57,8 @@ pub enum Act {
     Opened,
     /// After dragging: she lies to her anchor where she is now.
     LiesHere,
+    /// Look after the anchor for five minutes.
+    CheckAnchor,
     /// A round was made.
     Round,
     /// Change limits.
@@ -113,6 +115,8 @@ pub enum Act {
     InOrder,
     /// Differs, on a round.
     Differs,
+    /// Take an answer back.
+    TakeBack,
     /// The rest is in order, on a round.
     RestInOrder,
     /// Write the plan to a file.
@@ -143,6 +147,7 @@ impl Act {
                 | Self::Weigh
                 | Self::AweighOrStay
                 | Self::LiesHere
+                | Self::CheckAnchor
                 | Self::Round
                 | Self::Limits
                 | Self::Tide

@@ -5,6 +5,7 @@ pub mod checking;
 pub mod form;
 pub mod forms;
 pub mod help;
+pub mod looking;
 pub mod round;
 pub mod tide;
 pub mod typed;
@@ -28,6 +29,7 @@ use ask::{Question, Reply};
 use checking::Checking;
 use form::{Did, Form};
 use forms::Purpose;
+use looking::Looking;
 use round::RoundForm;
 
 /// Rows of a page in an explanation.
@@ -42,6 +44,8 @@ pub enum Overlay {
     Round(RoundForm),
     /// A check list being worked.
     Checks(Checking),
+    /// The check of the anchor.
+    Looking(Looking),
     /// A question.
     Ask(Question),
     /// An explanation, scrolled down by so many rows.
@@ -64,6 +68,8 @@ pub enum Topic {
 pub enum Step {
     /// It stays.
     Stays,
+    /// It stays, and this is wanted.
+    Sends(Vec<Request>),
     /// It goes, and this is wanted.
     Goes(Vec<Request>),
     /// Another question comes in its place.
@@ -121,6 +127,7 @@ impl Overlay {
             Act::Weigh => Some(Self::Ask(Question::Weigh)),
             Act::AweighOrStay => Some(Self::Ask(Question::AweighOrStay)),
             Act::LiesHere => Some(Self::Ask(Question::LiesHere)),
+            Act::CheckAnchor => Some(Self::Looking(Looking::default())),
             Act::AcknowledgeAll => Some(Self::Ask(Question::AcknowledgeAll)),
             Act::Quit => Some(Self::Ask(Question::Quit)),
             Act::Help => Some(Self::Help(over.topic(), 0)),
@@ -136,6 +143,7 @@ impl Overlay {
             Self::Form(..) => Place::Form,
             Self::Round(round) => round.place(),
             Self::Checks(_) => Place::CheckList,
+            Self::Looking(_) => Place::AnchorCheck,
             Self::Ask(Question::AweighOrStay) => Place::StayQuestion,
             Self::Ask(Question::TakeTransit) => Place::TakeQuestion,
             Self::Ask(Question::TransitStood) => Place::StoodQuestion,
@@ -175,6 +183,7 @@ impl Overlay {
                     Step::Goes(note.into_iter().collect())
                 }
             },
+            Self::Looking(looking) => looking.on_event(event, snap),
             Self::Ask(question) => answer(*question, act, snap),
             Self::Help(_, down) => scroll(down, act),
         }
@@ -186,6 +195,7 @@ impl Overlay {
             Self::Form(_, form) => form.pick(row),
             Self::Round(round) => round.pick(row),
             Self::Checks(checking) => checking.pick(row),
+            Self::Looking(looking) => looking.pick(row),
             Self::Ask(_) | Self::Help(..) => {}
         }
     }
@@ -202,6 +212,7 @@ impl Overlay {
             }
             Self::Round(round) => round.height(),
             Self::Checks(checking) => checking.height(inner),
+            Self::Looking(looking) => looking.height(scene, inner),
             Self::Ask(question) => (wrap(&question.will(scene.snap), inner).len() as u16).saturating_add(1),
             Self::Help(topic, _) => help::lines(*topic, scene.snap, inner).len().min(400) as u16,
         };
@@ -217,6 +228,7 @@ impl Overlay {
             Self::Form(purpose, _) => purpose.title().to_owned(),
             Self::Round(_) => "ROUND".to_owned(),
             Self::Checks(checking) => checking.title().to_owned(),
+            Self::Looking(_) => "DOES THE ANCHOR HOLD?".to_owned(),
             Self::Ask(question) => question.title().to_owned(),
             Self::Help(topic, _) => help::title(*topic),
         };
@@ -246,6 +258,7 @@ impl Overlay {
             }
             Self::Round(round) => round.render(scene, inner, buf, hits),
             Self::Checks(checking) => checking.render(scene, inner, buf, hits),
+            Self::Looking(looking) => looking.render(scene, inner, buf, hits),
             Self::Ask(question) => {
                 let mut pen = Pen::new(buf, inner);
                 for (y, line) in (0..inner.height).zip(wrap(&question.will(scene.snap), inner.width)) {
@@ -279,7 +292,7 @@ impl Overlay {
                 };
                 all.into_iter().map(word).collect()
             }
-            Self::Round(_) | Self::Checks(_) | Self::Help(..) => all,
+            Self::Round(_) | Self::Checks(_) | Self::Looking(_) | Self::Help(..) => all,
         }
     }
 }

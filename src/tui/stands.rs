@@ -111,6 +111,8 @@ pub enum Place {
     RoundNote,
     /// A check list.
     CheckList,
+    /// The check of the anchor.
+    AnchorCheck,
     /// A question.
     Question,
     /// The question at the end of weighing, which has a third answer.
@@ -133,7 +135,7 @@ pub enum Place {
 
 impl Place {
     /// Every place.
-    pub const ALL: [Self; 27] = [
+    pub const ALL: [Self; 28] = [
         Self::View(View::Swing),
         Self::View(View::Rode),
         Self::View(View::Night),
@@ -152,6 +154,7 @@ impl Place {
         Self::Round,
         Self::RoundNote,
         Self::CheckList,
+        Self::AnchorCheck,
         Self::Question,
         Self::StayQuestion,
         Self::TakeQuestion,
@@ -201,6 +204,7 @@ impl Place {
             Self::Round => "logging a round",
             Self::RoundNote => "what differs on a round",
             Self::CheckList => "check list",
+            Self::AnchorCheck => "anchor check",
             Self::Question => "question",
             Self::StayQuestion => "aweigh or stay",
             Self::TakeQuestion => "taking a transit",

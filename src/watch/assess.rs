@@ -20,13 +20,14 @@ use facts::Facts;
 use super::Watch;
 use super::alert::machine::Condition;
 use super::alert::{AlertKind, AlertState};
+use super::geo::Local;
 use super::holding::HoldingState;
 use super::input::Device;
 use super::latch::Latch;
 use super::rode;
 use super::snapshot::{Stage, Verdict};
 use super::tuning::{LIFT_AGE, SETTING_MAX};
-use super::units::{Knots, Newtons, WatchTime};
+use super::units::{Knots, Metres, Newtons, WatchTime};
 use super::wake::{Wake, WakeFor};
 
 /// What the conditions remember from second to second.
@@ -88,6 +89,18 @@ impl Assessor {
         if is_meant(AlertKind::Drag) {
             self.position.has_left = false;
         }
+    }
+
+    /// The depth that was sounded at a place about the mark before, where it is `predicted` at the anchor now.
+    #[must_use]
+    pub fn usual_depth(&self, place: Local, predicted: Metres) -> Option<Metres> {
+        self.water.usual_depth(place, predicted)
+    }
+
+    /// The greatest mean wind in which she was judged to hold; 0 before any.
+    #[must_use]
+    pub fn held_wind(&self) -> Knots {
+        self.position.held_wind()
     }
 
     /// The crew asks to be woken.
@@ -155,9 +168,10 @@ impl Watch {
             self.wind.settle_reference(mean);
         }
         let lifts = self.lift_wind(now);
+        let check_says = self.check_says(now);
         let mut assessor = std::mem::take(&mut self.assessor);
         let watching_since = assessor.watching_since(self.began.unwrap_or(now));
-        let facts = self.facts(now, watching_since, mean, lifts);
+        let facts = self.facts(now, watching_since, mean, lifts, check_says);
         assessor.position.second(&facts);
         let mean_wind = facts.wind.speeds.map(|speeds| speeds.mean);
         let turn = assessor.wake.asked().turn.then(|| facts.water.at_drop.last_turn(now)).flatten();

@@ -26,10 +26,12 @@ mod search;
 mod settling;
 mod shift;
 mod stay;
+mod told;
 mod tuning;
 mod verdict;
 
 pub use fixes::{Fix, FixKind};
+pub use told::Seen;
 pub use verdict::{Belief, Doubt, HoldingState, Learned, Means, Moved, Verdict};
 
 use self::fixes::Fixes;
@@ -157,6 +159,21 @@ impl Holding {
         }
     }
 
+    /// The crew begins to look after the anchor: what they found before can no longer be corrected.
+    pub fn begin_check(&mut self, at: WatchTime) {
+        if let Some(stay) = &mut self.stay {
+            stay.told.begin(at);
+        }
+    }
+
+    /// What the crew has found so far in this check. What speaks for a moved anchor may be told at any time; what speaks for
+    /// one that stands once it has been so for the whole check.
+    pub fn told(&mut self, at: WatchTime, seen: Seen) {
+        if let Some(stay) = &mut self.stay {
+            stay.hear_of(at, seen);
+        }
+    }
+
     /// The watch did not run, or heard nothing, from `from` to `to`. The anchor is taken to have stood meanwhile.
     pub fn gap(&mut self, _from: WatchTime, _to: WatchTime) {
         self.fixes.restart();
@@ -249,6 +266,13 @@ impl Holding {
     #[must_use]
     pub fn nats(&self) -> f64 {
         self.stay.as_ref().map_or(0.0, Stay::nats)
+    }
+
+    /// The same as a share of what calls `drag`, by the positions alone where the crew found that she holds: whatever
+    /// follows an anchor that stands must not follow their word.
+    #[must_use]
+    pub fn evidence_of_positions(&self) -> f64 {
+        self.stay.as_ref().map_or(0.0, Stay::evidence_of_positions)
     }
 
     /// Does she hold? The head of [`Self::verdict`], cheaper.

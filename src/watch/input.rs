@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::alert::AlertKind;
+pub use super::anchor_check::{CheckItem, Finding, Found};
 use super::boat::Limits;
 use super::geo::Position;
 pub use super::marks::MarkEntered;
@@ -286,6 +287,12 @@ pub enum Command {
     Stay,
     /// After dragging: she lies to her anchor where she is now, and it is judged from here.
     LiesHere,
+    /// The five-minute check of the anchor begins.
+    BeginCheck,
+    /// What the crew finds in it, or that an answer is taken back.
+    CheckFound(Finding),
+    /// The check is over before it is answered in full.
+    EndCheck,
     /// The anchor is up: the ride ends.
     Aweigh,
 }

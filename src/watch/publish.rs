@@ -81,6 +81,7 @@ impl Watch {
             recon: self.recon_view(now),
             setting: self.setting_view(now),
             weighing: self.weighing_view(now),
+            check: self.check_view(now),
             rounds: self.rounds_view(now),
             lights: self.lights_view(),
             near: self.place_view(now),
@@ -187,6 +188,7 @@ impl Watch {
             coming.push(Coming { at: until, text: "the tide table ends".into() });
         }
         coming.extend(self.crew_coming(now));
+        coming.extend(self.check_coming(now));
         coming.extend(self.sun_coming());
         coming.sort_by_key(|c| c.at);
         coming

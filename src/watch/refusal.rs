@@ -21,6 +21,9 @@ pub enum Refusal {
     /// She lies here now, and nobody knows where that is.
     #[error("There is no position to judge from. Wait for one.")]
     NoPositionToJudge,
+    /// An answer, and nothing was asked.
+    #[error("No anchor check goes on: begin one first.")]
+    NoCheck,
     /// Staying, and nobody weighs.
     #[error("She is not weighing.")]
     NotWeighing,
@@ -114,6 +117,7 @@ impl Refusal {
             | Self::NotSetting
             | Self::NotBroughtUp
             | Self::NoPositionToJudge
+            | Self::NoCheck
             | Self::NotWeighing
             | Self::Weighing
             | Self::ReconTooLate

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::alert::{Alert, Sound};
 use super::allows::Allows;
+pub use super::anchor_check::CheckView;
 use super::boat::{Limits, Settings};
 use super::fixgate::Doubt;
 use super::geo::{Local, Position};
@@ -632,6 +633,8 @@ pub struct Snapshot {
     pub setting: SettingView,
     /// Heaving in; `None` but while weighing, and for a quarter of an hour after the anchor is aweigh.
     pub weighing: Option<WeighingView>,
+    /// The check of the anchor that goes on, or the last one while it is news.
+    pub check: Option<CheckView>,
     /// What the crew is still to be woken for.
     pub wakes_for: WakeFor,
     /// Rounds and rota.

@@ -4,6 +4,7 @@
 //! `watch/holding`. Where no source is named the number is our own choice, by common practice.
 
 pub mod allows;
+pub mod anchor_check;
 pub mod channel;
 pub mod circle;
 pub mod fixgate;

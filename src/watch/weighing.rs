@@ -91,6 +91,7 @@ impl Watch {
             }
         };
         self.end_setting(at);
+        self.forget_check();
         self.holding.stand_down(at);
         self.ride.enter(at, Stage::NotSet);
         self.night.happened(at, words, why == EndedBy::UnderWay);

@@ -4,7 +4,7 @@ use nightrode::tui::first::FirstStart;
 use nightrode::tui::palette::Palette;
 use nightrode::tui::request::Request;
 use nightrode::watch::alert::AlertKind;
-use nightrode::watch::input::{Command, DropMove, TideEntered};
+use nightrode::watch::input::{CheckItem, Command, DropMove, Finding, Found, TideEntered};
 use nightrode::watch::snapshot::{Snapshot, Stage};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
 use ratatui::buffer::Buffer;
@@ -315,4 +315,26 @@ fn the_first_start_looks_as_it_should() {
             text(&buf)
         });
     }
+}
+
+#[test]
+fn the_check_of_the_anchor_looks_as_it_should_and_sends_each_answer() {
+    let well = Some(Found::Well);
+    views::looks("check_runs", &scenes::half_checked(), "g↓");
+    views::looks("check_moves", &scenes::checked(3, [Some(Found::Wrong), None, well, well]), "g↓");
+    views::looks("check_over", &scenes::checked(5, [well; 4]), "g");
+    let runs = scenes::checked(2, [None; 4]);
+    let found = |item, found| Request::Crew(Command::CheckFound(Finding { item, found }));
+    assert_eq!(asked(&scenes::creeping(), "g"), crew(Command::BeginCheck), "it runs from the key on");
+    assert_eq!(asked(&runs, "g"), [], "one that runs is shown");
+    let answers = asked(&runs, "gyx");
+    assert_eq!(answers, [found(CheckItem::Transit, well), found(CheckItem::Rode, Some(Found::Wrong))]);
+    let mut app = app();
+    keys(&mut app, &runs, "g↓");
+    assert_eq!(app.on_event(&press(KeyCode::Backspace), &runs), [found(CheckItem::Rode, None)]);
+    assert_eq!(asked(&runs, "g⏎"), crew(Command::EndCheck));
+    assert_eq!(asked(&runs, "g⎋"), [], "it runs on");
+    assert_eq!(asked(&scenes::checked(5, [well; 4]), "g"), crew(Command::BeginCheck), "the last one is over");
+    // An alarm is answered whatever lies over the view.
+    assert!(matches!(asked(&runs, "ga")[..], [Request::Crew(Command::Acknowledge { .. })]));
 }

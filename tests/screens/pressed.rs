@@ -116,6 +116,14 @@ impl Pressed<'_> {
                 self.asks_for(|c| *c == Command::LiesHere)
             }
             "lies here" => self.opens("DOES SHE LIE HERE NOW?"),
+            "does it hold?" => {
+                self.stands() == Place::AnchorCheck && self.asks_for(|c| *c == Command::BeginCheck)
+            }
+            "holds, steady" | "opened, jerks" => {
+                !went && self.asks_for(|c| matches!(c, Command::CheckFound(_)))
+            }
+            "finish" => went,
+            "go back" => went && self.requests.is_empty(),
             "she stays" => self.asks_for(|c| *c == Command::Stay),
             "bearing mark" => self.opens("BEARING MARK"),
             "bearing by eye" => self.opens("BEARING BY EYE") || self.opens("BEARING MARK"),
@@ -264,8 +272,9 @@ fn scenes_all() -> [Snapshot; 9] {
 }
 
 /// What is typed to come to each place of a watch.
-const WAYS: [&str; 20] =
-    ["1", "2", "3", "4", "5", "6", "b", "d", "+", "l", "t", "n", "c", "r", "rx", "m", "w", "u", "q", "?"];
+const WAYS: [&str; 21] = [
+    "1", "2", "3", "4", "5", "6", "b", "d", "+", "l", "t", "n", "c", "g", "r", "rx", "m", "w", "u", "q", "?",
+];
 
 fn drawn_app(snap: &Snapshot, way: &str, size: Size) -> App {
     let mut app = app();

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use nightrode::watch::alert::{Alert, AlertKind, AlertState, Priority, Reason, Sound};
+use nightrode::watch::anchor_check::{CheckItem, CheckLine, Found, Outcome, Phase};
 use nightrode::watch::boat::{Boat, FeedSettings, Limits, Sector, Settings, Tackle};
 use nightrode::watch::fixgate::Doubt;
 use nightrode::watch::geo::{Local, Position};
@@ -28,7 +29,7 @@ const CIRCLE_M: f64 = 55.0;
 pub type Named = (&'static str, fn() -> Snapshot);
 
 /// Every scene.
-pub const ALL: [Named; 14] = [
+pub const ALL: [Named; 15] = [
     ("quiet", quiet),
     ("empty", empty),
     ("under_way", under_way),
@@ -37,6 +38,7 @@ pub const ALL: [Named; 14] = [
     ("silenced", silenced),
     ("acknowledged", acknowledged),
     ("warning", warning),
+    ("creep_checked", half_checked),
     ("over", over),
     ("closing", closing),
     ("outside", outside),
@@ -502,6 +504,68 @@ pub fn acknowledged() -> Snapshot {
     }
     snap.sound = Sound::Quiet;
     snap
+}
+
+/// The anchor creeps, and nobody has answered yet.
+pub fn creeping() -> Snapshot {
+    let base = quiet();
+    Snapshot {
+        verdict: Verdict::Creeping,
+        verdict_since: NOW - Span::from_mins(3),
+        holding: HoldingView { evidence_percent: Some(52.0), ..base.holding.clone() },
+        sound: Sound::Warning,
+        alerts: vec![raised(
+            AlertKind::Creep,
+            Priority::Warning,
+            Span::from_mins(3),
+            "Anchor moved 6 m in 41 min, 1 m in the last 10 min, towards 062°, now 0.0 kn. Bow 40 m from the mark; the rode reaches 34 m.",
+            AlertKind::Creep.about().action,
+        )],
+        ..base
+    }
+}
+
+/// The same with a check that has run for so many minutes, and has been answered so far.
+pub fn checked(minutes: i64, found: [Option<Found>; 4]) -> Snapshot {
+    let began = NOW - Span::from_mins(minutes);
+    let ends = began + Span::from_mins(5);
+    let phase = if minutes < 5 { Phase::Runs } else { Phase::Over };
+    let shows = [
+        "church over perch: by the receiver 0.4° open now.",
+        "Hand on it outboard of the roller: an anchor that drags trembles or jerks.",
+        "5.1 m by the sounder; here before, with the tide of now, 5.0 m.",
+        "Mean 17 kn, gusts 24; she has held 19 kn tonight.",
+    ];
+    let line = |(item, (shows, found)): (CheckItem, (&str, Option<Found>))| CheckLine {
+        item,
+        shows: shows.into(),
+        found,
+        asks_again: false,
+    };
+    let (outcome, advice) = match (found.contains(&Some(Found::Wrong)), phase) {
+        (true, _) => (
+            Outcome::Moves,
+            "The anchor moves. Engine on. Veer up to 10 m if nothing lies astern: room is 16 m. If she does not bring up, weigh.",
+        ),
+        (false, Phase::Runs) => (Outcome::Unseen, "Nobody has seen whether it holds."),
+        _ => (Outcome::Stands, "It holds by what you saw. Do nothing; look again in 15 min."),
+    };
+    let check = CheckView {
+        began,
+        ends,
+        phase,
+        lines: CheckItem::ALL.into_iter().zip(shows.into_iter().zip(found)).map(line).collect(),
+        since: "Moved 4 m, 1 m farther from the anchor; room 16 m, at the beginning 17.".into(),
+        outcome,
+        advice: advice.into(),
+        again: None,
+    };
+    Snapshot { check: Some(check), ..creeping() }
+}
+
+/// Two minutes into a check.
+pub fn half_checked() -> Snapshot {
+    checked(2, [Some(Found::Well), None, Some(Found::Well), Some(Found::Well)])
 }
 
 /// The wind has turned.

@@ -18,7 +18,8 @@ use super::{crew, scenes};
 pub const SIZES: [Size; 4] = [(60, 20), (80, 24), (120, 40), (200, 60)];
 
 /// The screens that are laid out anew for each size; one of a kind is enough. Their snapshots are kept at every size.
-const LAID_OUT_BY_SIZE: [&str; 10] = [
+const LAID_OUT_BY_SIZE: [&str; 11] = [
+    "check_moves",
     "swing_quiet",
     "swing_alarm",
     "big_alarm",

@@ -4,6 +4,7 @@
 mod support;
 
 mod alerts;
+mod checked;
 mod crew;
 mod holding;
 mod rounds;

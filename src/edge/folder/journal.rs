@@ -107,8 +107,8 @@ mod tests {
     use crate::watch::boat::{Limits, Sector};
     use crate::watch::geo::Position;
     use crate::watch::input::{
-        Command, Device, Differs, DropMove, FeedId, Link, PullKind, RoundItem, RoundMade, TideEntered,
-        Transit, TurnKind, TypedTurn,
+        CheckItem, Command, Device, Differs, DropMove, FeedId, Finding, Found, Link, PullKind, RoundItem,
+        RoundMade, TideEntered, Transit, TurnKind, TypedTurn,
     };
     use crate::watch::units::{Knots, Metres, TrueBearing};
     use crate::watch::wake::WakeFor;
@@ -162,6 +162,10 @@ mod tests {
             Command::Weigh,
             Command::Stay,
             Command::LiesHere,
+            Command::BeginCheck,
+            Command::CheckFound(Finding { item: CheckItem::Rode, found: Some(Found::Wrong) }),
+            Command::CheckFound(Finding { item: CheckItem::Transit, found: None }),
+            Command::EndCheck,
             Command::Wake(WakeFor { at: Some(at), turn: true, wind: Some(Knots(25.0)) }),
             Command::Aweigh,
         ];

@@ -134,6 +134,9 @@ fn meaning(command: &Command) -> Meaning {
         | Command::Weigh
         | Command::Stay
         | Command::LiesHere
+        | Command::BeginCheck
+        | Command::CheckFound(_)
+        | Command::EndCheck
         | Command::Aweigh => Meaning::Nothing,
     }
 }

@@ -186,6 +186,9 @@ impl Ride {
             | Command::Wake(_)
             | Command::Note { .. }
             | Command::Round(_)
+            | Command::BeginCheck
+            | Command::CheckFound(_)
+            | Command::EndCheck
             | Command::Bearing { .. } => return false,
         }
         true

@@ -3,7 +3,7 @@
 use super::App;
 use crate::tui::deck;
 use crate::tui::keys::{Act, Way};
-use crate::tui::overlay::{Opener, Overlay, ask};
+use crate::tui::overlay::{Opener, Overlay, ask, looking};
 use crate::tui::request::Request;
 use crate::tui::scene;
 use crate::tui::stands::{Place, Shown, View};
@@ -46,8 +46,12 @@ impl App {
         };
         if let Some(overlay) = Overlay::opened_by(act, &opener, snap) {
             self.over = Some(overlay);
-            // The anchor goes down at this instant: it is marked now, and asked about afterwards.
-            let now = (act == Act::LetGo).then(|| Request::Crew(ask::let_go(snap)));
+            // The anchor goes down at this instant: it is marked now, and asked about afterwards. A check runs from now.
+            let now = match act {
+                Act::LetGo => Some(Request::Crew(ask::let_go(snap))),
+                Act::CheckAnchor => looking::begins(snap),
+                _ => None,
+            };
             return now.into_iter().collect();
         }
         match act {

@@ -178,7 +178,8 @@ impl App {
         let typing = self.over.as_ref().is_some_and(|over| over.place().is_typed_into());
         let brief = place == Place::View(View::Alerts) && self.size <= Size::Middling;
         let below = self.rows_below(scene, deck, columns);
-        let given = Given { columns, rows, brief, typing, below };
+        let covered = self.over.is_some();
+        let given = Given { columns, rows, brief, typing, covered, below };
         match &self.unwatched {
             Some(words) => Some(Band::unwatched(scene, words, given)),
             None => Band::of(scene, given),

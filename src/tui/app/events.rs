@@ -74,6 +74,7 @@ impl App {
         let Some(overlay) = &mut self.over else { return Vec::new() };
         match overlay.on_event(event, snap, &self.clock) {
             Step::Stays => Vec::new(),
+            Step::Sends(request) => request,
             Step::Goes(request) => {
                 self.over = None;
                 request

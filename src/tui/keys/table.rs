@@ -107,6 +107,7 @@ const DECK: &[Place] = &[Place::Deck, Place::SlimDeck];
 const OVER: &[Place] = &[
     Place::Round,
     Place::CheckList,
+    Place::AnchorCheck,
     Place::Question,
     Place::StayQuestion,
     Place::TakeQuestion,
@@ -232,6 +233,42 @@ pub static TABLE: &[Key] = &[
         &[(c('y'), InOrder), (c(' '), InOrder)],
         "tick",
         "Tick the line, or take the tick away. Space does the same.",
+    ),
+    key(
+        &[Place::AnchorCheck],
+        "y",
+        &[(c('y'), InOrder), (c(' '), InOrder)],
+        "holds, steady",
+        "It is as with an anchor that holds: the transit holds, the rode is steady, depth and wind are as before. Space does the same.",
+    ),
+    key(
+        &[Place::AnchorCheck],
+        "x",
+        &[(c('x'), Differs)],
+        "opened, jerks",
+        "It is not: the transit has opened, the rode jerks, the depth differs, it blows more.",
+    ),
+    key(
+        &[Place::AnchorCheck],
+        "Enter",
+        &[(k(Enter), Send)],
+        "finish",
+        "End the check. What is not answered stays so.",
+    ),
+    key(
+        &[Place::AnchorCheck],
+        "Del",
+        &[(k(KeyCode::Delete), TakeBack), (k(KeyCode::Backspace), TakeBack)],
+        "take back",
+        "Take the answer back; Backspace does the same.",
+    )
+    .in_help(),
+    key(
+        &[Place::AnchorCheck],
+        "Esc",
+        &[(k(Esc), Leave), (c('q'), Leave)],
+        "go back",
+        "Back to the view; the check runs on, and the same key shows it again. q does the same.",
     ),
     key(FORMS, "Enter", &[(k(Enter), Send)], "save", "Do what the bottom row says, with what is filled in."),
     key(
@@ -390,7 +427,7 @@ pub static TABLE: &[Key] = &[
         "Move a table that is wider than the window.",
     ),
     key(
-        &[Place::Round, Place::CheckList],
+        &[Place::Round, Place::CheckList, Place::AnchorCheck],
         "↑↓",
         &[(k(Up), Move(Way::Up)), (k(Down), Move(Way::Down))],
         "choose",
@@ -595,6 +632,15 @@ pub static TABLE: &[Key] = &[
         "Enter the tide: high and low waters from a table, or a station.",
     ),
     key(WATCH, "c", &[(c('c'), Checks)], "check list", "Go through the check list of the moment."),
+    key(
+        WATCH,
+        "g",
+        &[(c('g'), CheckAnchor)],
+        "does it hold?",
+        "Look after the anchor for five minutes: transit, hand on the rode, depth, wind; then what to do.",
+    )
+    .during(When::Anchored)
+    .in_help(),
     key(WATCH, "n", &[(c('n'), Note)], "note", "Write a note into the logbook."),
     key(WATCH, "k", &[(c('k'), Wake)], "wake us", "Ask to be woken: at a time, at the turn of the tide, by the wind.")
         .in_help(),
@@ -706,6 +752,7 @@ pub static TABLE: &[Key] = &[
             Place::Round,
             Place::RoundNote,
             Place::CheckList,
+            Place::AnchorCheck,
             Place::Question,
             Place::StayQuestion,
             Place::TakeQuestion,

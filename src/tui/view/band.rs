@@ -41,6 +41,8 @@ pub struct Given {
     pub brief: bool,
     /// Whether the keys of an alert first need `Esc`, because a form has the keyboard.
     pub typing: bool,
+    /// Whether something lies over the view, which has keys of its own.
+    pub covered: bool,
     /// Rows that verdict and room, or the step on deck, take in tall letters below it.
     pub below: u16,
 }
@@ -276,7 +278,9 @@ fn also(scene: &Scene, head: &Alert) -> Option<String> {
 
 /// The keys that answer, and at the right how it stands, the boat and the time.
 fn keys(scene: &Scene, head: &Alert, given: Given, columns: u16, ink: Ink) -> Line {
-    let text = answers(scene, Some(head), given);
+    let answers = answers(scene, Some(head), given);
+    let all = Some(answers).filter(|words| !words.is_empty()).into_iter().chain(leads_on(head, given));
+    let text = all.collect::<Vec<_>>().join("   ");
     let room = columns.saturating_sub(width(&text) + 3);
     Line { text, right: right(scene, head, room), ink, has_keys: true }
 }
@@ -299,6 +303,12 @@ fn answers(scene: &Scene, head: Option<&Alert>, given: Given) -> String {
         }
         Some(_) => answer,
     }
+}
+
+/// The key that leads on from an alert, after those that answer it.
+fn leads_on(head: &Alert, given: Given) -> Option<String> {
+    let hint = keys::hint(Act::CheckAnchor, Place::Figures);
+    (head.kind == AlertKind::Creep && !given.covered).then(|| format!("{} {}", hint.label, hint.word))
 }
 
 /// As much as there is room for: the time first, then how it stands, the day, the boat and the place.

@@ -113,7 +113,7 @@ kinds! {
         priorities: [Warning],
         raised_when: "slow movement of the anchor that is likely, not yet certain",
         means: "The anchor probably moves, slowly. It is likely, not certain.",
-        action: "Check bearings by eye. Veer more rode if there is room; be ready to start the engine.",
+        action: "Do the five-minute check: transit, hand on the rode, depth, wind; it says what to do next. Be ready to start the engine.",
         trust: "A long swing in a new stream can look like it for a while. It rises to DRAGGING if it goes on.",
     }
     Outside, 3, "outside" {

@@ -83,7 +83,7 @@ impl Exposure {
     }
 
     /// The greatest mean wind in which she was judged to hold, in whole knots.
-    fn held(&self) -> Knots {
+    pub fn held(&self) -> Knots {
         Knots(self.borne_s.iter().rposition(|seconds| *seconds > 0).unwrap_or(0) as f64)
     }
 

@@ -41,6 +41,8 @@ pub struct Facts<'a> {
     pub circle: Option<Metres>,
     /// Where she is and how far that can be trusted.
     pub position: PositionFacts<'a>,
+    /// What the check of the anchor says is to be done, if one came to something.
+    pub check_says: Option<String>,
     /// The wind.
     pub wind: WindFacts,
     /// The water.
@@ -166,13 +168,14 @@ impl Facts<'_> {
 
 impl Watch {
     /// What is so this second. What is remembered or calculated seldom comes in: since when the watch could see, the mean
-    /// direction of the wind, and the wind that lifts the rode.
+    /// direction of the wind, the wind that lifts the rode, and what the check of the anchor came to.
     pub(super) fn facts(
         &self,
         now: WatchTime,
         watching_since: WatchTime,
         mean: Option<TrueBearing>,
         lifts: Option<Knots>,
+        check_says: Option<String>,
     ) -> Facts<'_> {
         Facts {
             now,
@@ -187,6 +190,7 @@ impl Watch {
             lies_unmarked: self.ride.lies_unmarked,
             circle: self.set_circle(now),
             position: self.position_facts(now, watching_since),
+            check_says,
             wind: WindFacts {
                 mean,
                 shift_from: self.wind.shift_origin(),
@@ -318,6 +322,7 @@ pub mod tests {
                     doubt: None,
                     watching_since: WatchTime(0),
                 },
+                check_says: None,
                 wind: WindFacts::default(),
                 water: WaterFacts { sounded: Some(Metres(6.0)), at_drop: &self.water, least_scope: None },
                 duties: DutyFacts::default(),

@@ -33,7 +33,8 @@ impl Ground {
         odd_m
     }
 
-    fn known(&self, place: Local) -> Option<f64> {
+    /// Sounder less tide at a place and about it, where she has lain for long enough, metres.
+    pub fn known(&self, place: Local) -> Option<f64> {
         let (column, row) = square(place);
         let near = self.squares.range((column - 1, i32::MIN)..=(column + 1, i32::MAX));
         let near = near.filter(|((_, r), square)| (r - row).abs() <= 1 && square.seconds >= GROUND_KNOWN_S);

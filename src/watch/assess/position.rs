@@ -12,7 +12,7 @@ use crate::watch::tuning::{
     BACK_INSIDE, BACK_INSIDE_M, DOUBT_AFTER, DRAGS_ON, FOUND_FAR, FOUND_FAR_FOR, FOUND_WITHIN,
     HOLDS_FOR_SURE, OPENING_M_PER_MIN, OPENING_OVER, ROOM_RUNS_OUT,
 };
-use crate::watch::units::{Metres, Span, WatchTime};
+use crate::watch::units::{Knots, Metres, Span, WatchTime};
 
 /// What must be remembered about the position from second to second.
 #[derive(Clone, Debug, Default)]
@@ -34,6 +34,11 @@ impl Memory {
     /// She lies outside her circle, and has done so for long enough.
     pub fn is_outside(&self) -> bool {
         self.outside.is_on()
+    }
+
+    /// The greatest mean wind in which she was judged to hold.
+    pub fn held_wind(&self) -> Knots {
+        self.exposure.held()
     }
 
     /// An alert about positions stands and says why nothing can be judged.
@@ -156,7 +161,13 @@ fn left(facts: &Facts) -> Condition {
 /// The anchor probably moves.
 pub fn creep(facts: &Facts) -> Condition {
     let creeps = facts.drag_counts && facts.position.judged.state == HoldingState::Creeping;
-    Condition::when(creeps, || Condition::present(AlertKind::Creep, Priority::Warning, moved_words(facts)))
+    Condition::when(creeps, || {
+        let present = Condition::present(AlertKind::Creep, Priority::Warning, moved_words(facts));
+        match &facts.check_says {
+            Some(todo) => present.with_action(todo),
+            None => present,
+        }
+    })
 }
 
 /// How the anchor has moved, and where that leaves her.

@@ -19,6 +19,13 @@ pub struct Memory {
     ground: Ground,
 }
 
+impl Memory {
+    /// The depth that was sounded at a place about the mark before, where it is `predicted` at the anchor now.
+    pub fn usual_depth(&self, place: Local, predicted: Metres) -> Option<Metres> {
+        self.ground.known(place).map(|off_m| predicted + Metres(off_m))
+    }
+}
+
 /// Too little water under the keel now.
 pub fn shallow(memory: &mut Memory, facts: &Facts) -> Condition {
     let Some(depth) = facts.water.sounded.filter(|_| facts.anchored()) else {

@@ -15,6 +15,7 @@ use super::prior;
 use super::ready::Ready;
 use super::receivers::{Lesson, Receivers};
 use super::settling::Settling;
+use super::told::{Seen, Told};
 use super::tuning::{call, departure, fast, grid, noise, reach, slow};
 use super::verdict::{Belief, Learned, Moved};
 use crate::watch::boat::{Boat, Tackle};
@@ -45,6 +46,7 @@ pub(super) struct Stay {
     pub lies: Lies,
     pub ready: Ready,
     pub called: Called,
+    pub told: Told,
     cells: Cells,
     bow: Bow,
     receivers: Receivers,
@@ -136,6 +138,7 @@ impl Stay {
             lies,
             ready: Ready::default(),
             called: Called::default(),
+            told: Told::default(),
             cells,
             bow: Bow::default(),
             receivers: Receivers::new(),
@@ -314,7 +317,8 @@ impl Stay {
         let inside = self.known != Known::Nothing && self.distance_m() < self.lies.limits[best.reach].1;
         self.evidence.step(best.total, is_pinned, inside, sinks_s);
         self.slow_evidence.step(best.slow, is_pinned, inside, sinks_s);
-        self.called.step(at, self.evidence.nats, self.slow_evidence.nats);
+        let told = |nats| self.told.weigh(at, nats);
+        self.called.step(at, told(self.evidence.nats), told(self.slow_evidence.nats));
         if self.called.drag.is_some() {
             self.called.from.get_or_insert((best.anchor, best.reach));
         }
@@ -368,14 +372,28 @@ impl Stay {
         })
     }
 
+    /// Takes what eyes and hands found.
+    pub fn hear_of(&mut self, at: WatchTime, seen: Seen) {
+        self.told.hear(at, seen, self.slow_evidence.nats);
+    }
+
     /// Evidence for a moved anchor now, nats.
     pub fn nats(&self) -> f64 {
-        self.evidence.nats
+        self.heard.map_or(self.evidence.nats, |at| self.told.weigh(at, self.evidence.nats))
     }
 
     /// The same as a share of what calls `drag`, `0..=1`; once it is called, 1.
     pub fn evidence(&self) -> f64 {
-        if self.called.drag.is_some() { 1.0 } else { (self.nats() / call::DRAG_NATS).clamp(0.0, 1.0) }
+        self.share(self.nats())
+    }
+
+    /// The same with nothing taken off for what the crew found.
+    pub fn evidence_of_positions(&self) -> f64 {
+        self.share(self.nats().max(self.evidence.nats))
+    }
+
+    fn share(&self, nats: f64) -> f64 {
+        if self.called.drag.is_some() { 1.0 } else { (nats / call::DRAG_NATS).clamp(0.0, 1.0) }
     }
 
     /// What the bow's place errs by over minutes.

@@ -21,6 +21,24 @@ pub(super) mod call {
     pub const UNDER_WAY_M: f64 = 300.0;
 }
 
+/// What eyes and hands found. Our choice: natural logarithms of how much likelier each is where the anchor moves, by
+/// shares that are guessed from common practice, and rounded towards waking somebody.
+pub(super) mod told {
+    /// A transit that has opened, nats: two in three of those who drag for five minutes see it, and one in twenty of those who
+    /// swing: ln 13.
+    pub const OPENED_NATS: f64 = 2.5;
+    /// A rode that jerks, nats: felt in six of ten drags, and in one of seven that hold, over stones or in a chop: ln 4.
+    pub const JERKS_NATS: f64 = 1.5;
+    /// A transit that holds for five minutes, nats: so it does with nine of ten that stand, and with one of three anchors that
+    /// plough by less than half a metre a minute: ln 2.7.
+    pub const HOLDS_NATS: f64 = 1.0;
+    /// A rode that is steady for five minutes, nats: in mud an anchor may slide without a tremble: ln 1.6.
+    pub const STEADY_NATS: f64 = 0.5;
+    /// Both fade by so much, nats an hour: no faster than the slow account forgets what had gathered (1.0 that returns, 1.5 by
+    /// which the base sinks), so that what was taken off does not by itself raise `creep` again.
+    pub const FADES_NATS_PER_HOUR: f64 = 2.0;
+}
+
 /// The base line from which evidence counts.
 pub(super) mod base {
     /// A good spell buys at most this much of a bad one, nats.
