@@ -64,7 +64,7 @@ fn lying(s: i64) -> Local {
 
 const MOVED: &[AlertKind] = &[AlertKind::Drag, AlertKind::Creep, AlertKind::Outside];
 
-const STORIES: [Story; 20] = [
+const STORIES: [Story; 22] = [
     Story {
         name: "quiet_night",
         what: "an hour in 12 kn; nothing happens",
@@ -122,6 +122,31 @@ const STORIES: [Story; 20] = [
         frozen: Some((1200, 1500)),
         raises: &[AlertKind::FixDoubtful],
         never: MOVED,
+    },
+    Story {
+        name: "poor_satellites",
+        what: "for half an hour the satellites stand badly, HDOP 7, and she lies where she lay",
+        play: |run| {
+            run.lie_for(1200, lying);
+            run.lie_by_poor_satellites(1800, lying);
+            run.lie_for(600, lying);
+        },
+        entered: MARKED,
+        frozen: None,
+        raises: &[AlertKind::FixDoubtful],
+        never: MOVED,
+    },
+    Story {
+        name: "gone_by_poor_satellites",
+        what: "the satellites stand badly, HDOP 7, and she drifts off at half a knot, to 130 m",
+        play: |run| {
+            run.lie_for(1200, lying);
+            run.lie_by_poor_satellites(600, |s| Local::new(0.0, -20.0 - (0.25 * s as f64).min(110.0)));
+        },
+        entered: MARKED,
+        frozen: None,
+        raises: &[AlertKind::FixDoubtful, AlertKind::Outside],
+        never: &[],
     },
     Story {
         name: "boat_outside",
@@ -518,6 +543,16 @@ fn a_lost_fix_is_told_and_is_no_drag() {
 #[test]
 fn a_frozen_receiver_is_doubtful_and_is_no_drag() {
     story("frozen_receiver");
+}
+
+#[test]
+fn poor_satellites_wake_nobody_while_they_show_her_within_her_circle() {
+    story("poor_satellites");
+}
+
+#[test]
+fn a_boat_that_goes_off_while_satellites_are_poor_is_called_by_her_circle() {
+    story("gone_by_poor_satellites");
 }
 
 #[test]

@@ -172,6 +172,14 @@ impl Run {
         )
     }
 
+    /// As [`Self::lie_for`], while the receiver reports an HDOP of 7.
+    pub fn lie_by_poor_satellites(&mut self, seconds: i64, place: impl Fn(i64) -> Local) {
+        for begun in (0..seconds).step_by(5) {
+            self.say("GPGSA,A,3,04,05,09,12,,,,,,,,,9.5,7.0,6.4");
+            self.lie_for(5, |s| place(begun + s));
+        }
+    }
+
     /// Sends one sentence without `$` and checksum, now.
     pub fn say(&mut self, body: &str) {
         self.send(self.now, FeedId(0), body);
