@@ -14,6 +14,7 @@ pub mod problem;
 mod reader;
 pub mod ride_file;
 mod settings;
+mod wind_tables;
 
 pub use boat_file::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 pub use plan_file::{PlanFile, plan_toml, read_plan};

@@ -6,6 +6,7 @@ pub mod clock;
 pub mod feed;
 pub mod files;
 pub mod folder;
+pub mod grib;
 pub mod keeper;
 pub mod live;
 pub mod log;

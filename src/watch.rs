@@ -4,6 +4,7 @@
 //! passed, in order, so that what it decides depends on the inputs and their times alone, never on how often it is
 //! called. Live, replay, review, demo and trial all drive it the same way.
 
+pub mod ahead;
 pub mod alert;
 pub mod allows;
 pub mod anchor_check;
@@ -15,6 +16,7 @@ mod circle;
 pub mod circular;
 pub mod feed;
 pub mod fixgate;
+pub mod forecast;
 pub mod geo;
 pub mod holding;
 pub mod input;
@@ -46,12 +48,14 @@ mod tuning;
 pub mod units;
 pub mod wake;
 pub mod water;
+pub mod way_out;
 pub mod weighing;
 pub mod what_if;
 pub mod wind;
 
 use std::sync::Arc;
 
+use ahead::Ahead;
 use alert::machine::{Alerts, Condition};
 use alert::{AlertKind, Sound};
 use anchor_check::AnchorCheck;
@@ -82,6 +86,7 @@ use traffic::Traffic;
 use tuning::{FIX_AGE, NOTE_MAX, RODE_GUESSED, SILENCE_MAX, SPEED_AGE, VEERED_MAX};
 use units::{Metres, Span, WatchTime};
 use water::Water;
+use way_out::WayOut;
 use weighing::{Endured, Weighing};
 use wind::Wind;
 
@@ -106,6 +111,8 @@ pub struct Watch {
     assessor: Assessor,
     night: Night,
     water: Water,
+    ahead: Ahead,
+    way_out: Option<WayOut>,
     traffic: Traffic,
     setting: Setting,
     rounds: Rounds,
@@ -134,6 +141,8 @@ impl Watch {
             holding,
             moving: Moving::default(),
             alerts: Alerts::new(limits.escalate_after),
+            ahead: Ahead::of(settings.planned.forecast.as_ref()),
+            way_out: settings.planned.way_out,
             settings: Arc::new(settings),
             limits,
             began: None,
@@ -402,9 +411,12 @@ impl Watch {
                     self.rounds.interval_entered();
                 }
                 self.limits = limits;
+                self.night_changed();
                 self.night.happened(at, "limits changed".into(), false);
             }
             Command::Tide(entered) => self.enter_tide(at, &entered),
+            Command::WindAhead { winds } => self.enter_forecast(at, winds),
+            Command::WayOut { way } => self.enter_way_out(at, way),
             Command::Note { mut text } => {
                 let cut =
                     (0..=NOTE_MAX.min(text.len())).rev().find(|i| text.is_char_boundary(*i)).unwrap_or(0);
@@ -583,6 +595,7 @@ impl Watch {
         let before = self.lies_to(at);
         self.ride.veered = Some(length);
         self.ride.veered_at = at;
+        self.night_changed();
         let lies_to = self.lies_to(at);
         if !self.counts_out(at) || lies_to != before {
             self.holding.veered(at, lies_to.unwrap_or(length));
@@ -665,7 +678,10 @@ impl Watch {
 
     fn enter_tide(&mut self, at: WatchTime, entered: &TideEntered) {
         match self.water.enter(entered, at) {
-            Ok(()) => self.night.happened(at, "tide entered".into(), false),
+            Ok(()) => {
+                self.night_changed();
+                self.night.happened(at, "tide entered".into(), false);
+            }
             Err(why) => self.refuse(at, why.into()),
         }
     }
@@ -727,6 +743,7 @@ impl Watch {
         self.weigh_second(now);
         self.rounds_second(now);
         self.check_second(now);
+        self.ahead_second(now);
         self.assess(now);
         self.settle_verdict(now);
         let seen = self.second_seen(good_fix.is_some());

@@ -14,17 +14,19 @@ use super::output::{note, print, undoubted};
 use super::watch::palette;
 use crate::config::{plan_toml, read_plan};
 use crate::edge::files::read_text;
+use crate::edge::grib::read_wind_file;
 use crate::edge::terminal;
 use crate::report::plan::{Heading, json, text};
 use crate::tui::plan_form::{PlanForm, Step};
-use crate::watch::boat::{Boat, Settings, ranges};
+use crate::watch::boat::{Boat, Sector, Settings, ranges};
 use crate::watch::geo::Position;
-use crate::watch::plan::{Asked, AskedError, Now, OtherBoat, Plan, Snubber, TideAsked};
+use crate::watch::plan::{Asked, AskedError, Now, OtherBoat, Plan, Snubber, TideAsked, WindFile};
 use crate::watch::rode::Seabed;
 use crate::watch::room::{Mark, RidesTo};
 use crate::watch::tide::stations::Stations;
 use crate::watch::tide::turns::Rule;
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use crate::watch::way_out::WayOut;
 
 /// The flags. Each has its key in plan.toml, over which it goes.
 #[derive(Args, Debug, Default)]
@@ -65,6 +67,21 @@ pub struct PlanArgs {
     /// Where the wind comes from, degrees true.
     #[arg(long, value_name = "DEG", value_parser = |text: &str| ranges::plan::WIND_FROM_DEG.read(text))]
     pub wind_from: Option<f64>,
+    /// Wind by the hour from the forecast: "18: SW 15 g22, 00: W 25 g35, 04: NW 18".
+    #[arg(long, value_name = "LINE")]
+    pub wind_by_hour: Option<String>,
+    /// The same from a GRIB2 file that you have; with --position.
+    #[arg(long, value_name = "FILE", conflicts_with = "wind_by_hour")]
+    pub wind_file: Option<PathBuf>,
+    /// Where the anchor is to lie, for the wind of a file: 50.20,-3.77.
+    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
+    pub position: Option<Spot>,
+    /// Land or shoal water, as two bearings from the anchor, clockwise: 020-110. May be repeated.
+    #[arg(long, value_name = "FROM-TO", value_parser = shore)]
+    pub shore: Vec<Sector>,
+    /// Your way out: the true course that is safe from there, and how far in nautical miles: 140,0.4.
+    #[arg(long, value_name = "COURSE,NM", value_parser = way_out)]
+    pub way_out: Option<WayOut>,
     /// Greatest rate of the stream, knots [default: 0].
     #[arg(long, value_name = "KN", value_parser = |text: &str| ranges::plan::STREAM_KN.read(text))]
     pub stream: Option<f64>,
@@ -190,6 +207,17 @@ fn neighbour(text: &str) -> Result<OtherBoat, String> {
     })
 }
 
+fn shore(text: &str) -> Result<Sector, String> {
+    let wrong = || "write two bearings from the anchor, clockwise: 020-110".to_owned();
+    let (from, to) = text.split_once('-').ok_or_else(wrong)?;
+    let degrees = |text: &str| ranges::plan::BEARING_DEG.read(text).map_err(|_| wrong());
+    Ok(Sector { from: TrueBearing::new(degrees(from)?), to: TrueBearing::new(degrees(to)?) })
+}
+
+fn way_out(text: &str) -> Result<WayOut, String> {
+    WayOut::read(text)
+}
+
 fn finite(text: &str) -> Option<f64> {
     text.parse().ok().filter(|number: &f64| number.is_finite())
 }
@@ -223,6 +251,16 @@ impl PlanArgs {
         put(&mut asked.wind, self.wind.map(Knots));
         put(&mut asked.gust, self.gust.map(Knots));
         put(&mut asked.wind_from, self.wind_from.filter(|deg| deg.is_finite()).map(TrueBearing::new));
+        put(&mut asked.winds, self.wind_by_hour.clone());
+        if let Some(path) = &self.wind_file {
+            asked.winds = None;
+            asked.wind_file = Some(WindFile { path: path.display().to_string(), position: None, read: None });
+        }
+        if let (Some(file), Some(Spot(position))) = (&mut asked.wind_file, self.position) {
+            file.position = Some(position);
+        }
+        asked.shore.extend(self.shore.iter().copied());
+        put(&mut asked.way_out, self.way_out);
         put(&mut asked.stream, self.stream.map(Knots));
         put(&mut asked.sheer_deg, self.sheer);
         put(&mut asked.veered, self.veer.map(Metres));
@@ -261,6 +299,7 @@ pub(super) fn run(args: &PlanArgs, config: Option<&Path>, utc: bool) -> anyhow::
         return ask(asked, &settings, || now(args.now, utc_offset));
     }
     let now = now(args.now, utc_offset);
+    let asked = with_wind_file(asked, now)?;
     let inputs = asked.inputs(&settings, now)?;
     let plan = Plan::make(&inputs)?;
     let heading = heading(&asked, now);
@@ -277,8 +316,30 @@ fn heading(asked: &Asked, now: Now) -> Heading {
     Heading { place: asked.place.clone(), utc_offset }
 }
 
+/// The answers with the wind that their file has for the stay, if they name one.
+///
+/// # Errors
+/// Why the file gives none.
+pub(super) fn with_wind_file(mut asked: Asked, now: Now) -> Result<Asked, AskedError> {
+    let stay = asked.stay(now)?;
+    if let Some(file) = &mut asked.wind_file {
+        let wrong = |why: String| AskedError::WindFile { path: file.path.clone(), why };
+        let place = file.position.ok_or_else(|| {
+            wrong(
+                "Whose wind? Say where the anchor is to lie: --position, or lat and lon in the plan."
+                    .to_owned(),
+            )
+        })?;
+        let read =
+            read_wind_file(Path::new(&file.path), place, stay).map_err(|why| wrong(why.to_string()))?;
+        file.read = Some(read);
+    }
+    Ok(asked)
+}
+
 /// The page for answers.
 fn page(asked: &Asked, settings: &Settings, now: Now) -> Result<String, AskedError> {
+    let asked = &with_wind_file(asked.clone(), now)?;
     let inputs = asked.inputs(settings, now)?;
     let plan = Plan::make(&inputs)?;
     Ok(text(&inputs, &plan, &heading(asked, now)))

@@ -9,6 +9,7 @@ use clap::{Args, ValueEnum};
 use super::feeds::talking;
 use super::folders;
 use super::output::{note, undoubted};
+use super::plan::with_wind_file;
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat, read_plan};
 use crate::edge::feed::Source;
 use crate::edge::files::read_text;
@@ -22,10 +23,11 @@ use crate::sim;
 use crate::tui::first::{Done, FirstStart};
 use crate::tui::options::{NOTICE_FOR, Options};
 use crate::tui::palette::{Colours, Light, Palette};
-use crate::watch::boat::{FeedSettings, Settings};
+use crate::watch::boat::{FeedSettings, Planned, Settings};
 use crate::watch::checks::Checks;
+use crate::watch::plan::Now;
 use crate::watch::rode::Weather;
-use crate::watch::units::Span;
+use crate::watch::units::{Span, WatchTime};
 
 /// How the screen looks.
 #[derive(Args, Debug)]
@@ -162,7 +164,10 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         );
     }
     let mut settings = boat.settings.clone();
-    settings.expected = args.plan.as_deref().map(|plan| expected(plan, &settings)).transpose()?;
+    if let Some(plan) = &args.plan {
+        let (expected, planned) = of_plan(plan, &settings, zone)?;
+        (settings.expected, settings.planned) = (Some(expected), planned);
+    }
     for (source, priority) in sources.iter().zip(0u8..) {
         if !settings.feeds.iter().any(|f| f.name == source.name) {
             settings.feeds.push(FeedSettings { name: source.name.clone(), priority });
@@ -195,12 +200,22 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
     })
 }
 
-/// The wind and stream that a plan was made for.
-fn expected(plan: &Path, settings: &Settings) -> anyhow::Result<Weather> {
+/// The wind and stream that a plan was made for, and what else it says of the night and the place.
+fn of_plan(plan: &Path, settings: &Settings, zone: &Zone) -> anyhow::Result<(Weather, Planned)> {
     let file = plan.display().to_string();
     let text = read_text(plan).with_context(|| format!("{file} cannot be read"))?;
     let plan = undoubted(read_plan(&text, &file)?);
-    plan.asked.weather(settings).with_context(|| format!("{file} has no wind to veer for"))
+    let now = jiff::Timestamp::now();
+    let at = Now { at: WatchTime(now.as_millisecond()), utc_offset: zone.0.to_offset(now) };
+    let asked = with_wind_file(plan.asked, at)?;
+    let forecast = asked.forecast(at.at, at.utc_offset);
+    let forecast = forecast.with_context(|| format!("{file}, wind_by_hour"))?;
+    let hardest = forecast.as_ref().map(|forecast| forecast.hardest(forecast.from(), forecast.until()));
+    let expected =
+        asked.weather_with(settings, hardest).with_context(|| format!("{file} has no wind to veer for"))?;
+    let planned =
+        Planned { forecast, seabed: asked.seabed, shore: asked.shore.clone(), way_out: asked.way_out };
+    Ok((expected, planned))
 }
 
 /// How long ago the last word of a ride may be that is taken up.

@@ -280,7 +280,7 @@ mod tests {
 
     use super::super::keys::numbers;
     use super::*;
-    use crate::watch::boat::{Hull, RodeMark};
+    use crate::watch::boat::{Hull, Planned, RodeMark};
     use crate::watch::units::Metres;
 
     const MARRAM: &str = r#"
@@ -335,8 +335,10 @@ hook = "ring-the-bell"
     fn a_whole_file_says_what_is_in_it() {
         let Read { value, doubts } = read_boat(MARRAM, "boat.toml").unwrap();
         assert!(doubts.is_empty(), "{doubts}");
-        let Settings { boat, tackle, limits, feeds, marks, crew, engine: _, expected } = &value.settings;
+        let Settings { boat, tackle, limits, feeds, marks, crew, engine: _, expected, planned } =
+            &value.settings;
         assert_eq!(*expected, None, "a plan is no part of the boat");
+        assert_eq!(*planned, Planned::default(), "a plan is no part of the boat");
         assert_eq!(
             (boat.name.as_str(), boat.loa, boat.antenna_starboard),
             ("Marram", Metres(10.4), Metres(-0.6))

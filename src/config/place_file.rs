@@ -11,6 +11,7 @@ use super::keys::{Bounds, within};
 use super::problem::Problems;
 use super::reader::{Log, Table};
 use super::settings::{quoted, read_barred, read_position};
+use super::wind_tables::{read_way_out, way_out_toml};
 use crate::watch::boat::ranges::range;
 use crate::watch::geo::Position;
 use crate::watch::place::{Day, Place, PlaceNote, PlaceRide, PlaceSounding, Season};
@@ -30,6 +31,7 @@ pub fn read_place(text: &str, file: &str) -> Result<Read<Place>, Problems> {
     let position = read_position(&mut log, &mut table);
     let shelter = table.text(&mut log, "shelter").map_or_else(String::new, |(words, _)| words);
     let barred = read_barred(&mut log, &mut table);
+    let way_out = read_way_out(&mut log, &mut table);
     if name.is_none() || position.is_none() {
         log.wrong(table.place.clone(), "place", "[place] needs a name, and lat and lon in degrees".into());
     }
@@ -50,7 +52,7 @@ pub fn read_place(text: &str, file: &str) -> Result<Read<Place>, Problems> {
         // Without a position the file is refused below: this one is never given to anybody.
         ..Place::new(&name.unwrap_or_default(), position.unwrap_or_else(null_island))
     };
-    let value = Place { shelter, barred, marks, notes, soundings, rides, ..value };
+    let value = Place { shelter, barred, way_out, marks, notes, soundings, rides, ..value };
     Ok(Read { value, doubts: log.judge(file)? })
 }
 
@@ -143,6 +145,10 @@ pub fn place_toml(place: &Place) -> String {
             place.barred.iter().map(|s| format!("[{}, {}]", s.from.degrees(), s.to.degrees())).collect();
         let _ = writeln!(out, "barred = [{}]", sectors.join(", "));
     }
+    if place.way_out.is_none() {
+        out.push_str("# The course that is safe to steer from here, true, and how far: way_out_deg = 140, way_out_nm = 0.4\n");
+    }
+    out.push_str(&way_out_toml(place.way_out));
     out.push_str(
         "\n# [[note]]\n# text = \"keep 150 m off the west shore: terns nest\"\n# from = \"04-01\"\n# to = \"07-31\"\n",
     );

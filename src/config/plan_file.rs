@@ -6,9 +6,11 @@ use super::Read;
 use super::keys::{self, Bounds};
 use super::problem::Problems;
 use super::reader::{Log, Table};
-use super::settings::read_shared;
-use crate::watch::boat::Settings;
-use crate::watch::plan::{Asked, OtherBoat, Snubber, TideAsked};
+use super::settings::{read_shared, read_shore};
+use super::wind_tables::{read_way_out, way_out_toml};
+use crate::watch::boat::{Sector, Settings};
+use crate::watch::geo::Position;
+use crate::watch::plan::{Asked, OtherBoat, Snubber, TideAsked, WindFile};
 use crate::watch::rode::{Seabed, parse_fetch};
 use crate::watch::room::{Mark, RidesTo};
 use crate::watch::tide::turns::Rule;
@@ -72,6 +74,12 @@ pub fn plan_toml(asked: &Asked) -> String {
     put(keys::plan::WIND_KN.key, knots(asked.wind));
     put(keys::plan::GUST_KN.key, knots(asked.gust));
     put(keys::plan::WIND_FROM_DEG.key, asked.wind_from.map(|from| Value::Float(from.degrees())));
+    put("wind_by_hour", words(&asked.winds));
+    let file = asked.wind_file.as_ref();
+    put("wind_file", file.map(|file| Value::String(file.path.clone())));
+    let position = file.and_then(|file| file.position);
+    put(keys::LAT.key, position.map(|at| Value::Float(at.lat_deg())));
+    put(keys::LON.key, position.map(|at| Value::Float(at.lon_deg())));
     put(keys::plan::STREAM_KN.key, knots(asked.stream));
     put(keys::plan::SHEER_DEG.key, asked.sheer_deg.map(Value::Float));
     put("bridle", asked.bridle.then_some(Value::Boolean(true)));
@@ -82,6 +90,12 @@ pub fn plan_toml(asked: &Asked) -> String {
     put(keys::plan::SNUBBER_MM.key, asked.snubber.map(|snubber| Value::Float(snubber.size_mm)));
     put(keys::plan::SNUBBER_M.key, asked.snubber.map(|snubber| Value::Float(snubber.length.0)));
     put("metres_meant", asked.metres_meant.then_some(Value::Boolean(true)));
+    if !asked.shore.is_empty() {
+        let sector = |s: &Sector| format!("[{}, {}]", s.from.degrees(), s.to.degrees());
+        let sectors: Vec<String> = asked.shore.iter().map(sector).collect();
+        text.push_str(&format!("shore = [{}]\n", sectors.join(", ")));
+    }
+    text.push_str(&way_out_toml(asked.way_out));
     for mark in &asked.marks {
         text.push_str(&format!(
             "\n[[mark]]\nname = {}\nbearing_deg = {}\ndistance_m = {}\nextent_m = {}\n",
@@ -121,6 +135,10 @@ fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
         wind: number(log, &mut table, &keys::plan::WIND_KN).map(Knots),
         gust: number(log, &mut table, &keys::plan::GUST_KN).map(Knots),
         wind_from: number(log, &mut table, &keys::plan::WIND_FROM_DEG).map(TrueBearing::new),
+        winds: table.text(log, "wind_by_hour").map(|(winds, _)| winds),
+        wind_file: read_wind_file(log, &mut table),
+        shore: read_shore(log, &mut table),
+        way_out: read_way_out(log, &mut table),
         stream: number(log, &mut table, &keys::plan::STREAM_KN).map(Knots),
         sheer_deg: number(log, &mut table, &keys::plan::SHEER_DEG),
         bridle: table.flag(log, "bridle").unwrap_or(false),
@@ -159,6 +177,18 @@ fn read_tide(log: &mut Log, table: &mut Table) -> TideAsked {
 fn read_rule(log: &mut Log, table: &mut Table) -> Rule {
     let choices = [("cosine", Rule::Cosine), ("twelfths", Rule::Twelfths)];
     one_of(log, table, "tide_rule", &choices).unwrap_or_default()
+}
+
+/// A file with the wind by the hour, and the place whose wind is wanted.
+fn read_wind_file(log: &mut Log, table: &mut Table) -> Option<WindFile> {
+    let path = table.text(log, "wind_file");
+    let (lat, lon) = (table.number(log, &keys::LAT), table.number(log, &keys::LON));
+    let position = lat.zip(lon).and_then(|((lat, _), (lon, _))| Position::new(lat, lon).ok());
+    if let (Some((_, place)), None) = (&path, position) {
+        let what = "a wind_file needs lat and lon, the place whose wind is wanted";
+        log.wrong(place.clone(), "plan.wind_file", what.into());
+    }
+    path.map(|(path, _)| WindFile { path, position, read: None })
 }
 
 fn read_seabed(log: &mut Log, table: &mut Table) -> Option<Seabed> {

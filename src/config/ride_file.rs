@@ -10,11 +10,14 @@ use super::keys;
 use super::problem::Problems;
 use super::reader::{Log, Table};
 use super::settings::{line, quoted, read_position, read_shared, write_shared};
+use super::wind_tables::{read_way_out, read_winds, way_out_toml, winds_toml};
 use crate::watch::alert::AlertKind;
 use crate::watch::boat::{FeedSettings, Settings};
+use crate::watch::forecast::Forecast;
 use crate::watch::geo::Position;
 use crate::watch::input::{MarkEntered, TideEntered, TurnKind, TypedTurn};
 use crate::watch::units::{Metres, WatchTime};
+use crate::watch::way_out::WayOut;
 
 /// Everything that `ride.toml` says.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,6 +44,10 @@ pub struct RideFile {
     pub alerts: Vec<(AlertKind, Stands)>,
     /// Where the height of tide comes from.
     pub tide: TideEntered,
+    /// The wind by the hour that was entered.
+    pub winds: Option<Forecast>,
+    /// The crew's way out.
+    pub way_out: Option<WayOut>,
     /// Marks to take bearings of, transits after the marks of which they are made; none is entered from the bow.
     pub marks: Vec<(String, MarkEntered)>,
 }
@@ -80,6 +87,8 @@ impl Default for RideFile {
             veered: None,
             drop: None,
             tide: TideEntered::Nothing,
+            winds: None,
+            way_out: None,
             marks: Vec::new(),
         }
     }
@@ -107,6 +116,7 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
     let noted = ride.time(&mut log, "noted");
     let ended = ride.time(&mut log, "ended");
     let station = ride.text(&mut log, "tide_station").map(|(id, _)| id);
+    let way_out = read_way_out(&mut log, &mut ride);
     ride.finish(&mut log);
 
     let mut settings = shared.settings;
@@ -125,6 +135,8 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
         veered: veered.map(|(length, _)| Metres(length)),
         drop: read_drop(&mut log, &mut doc),
         tide: read_tide(&mut log, &mut doc, station),
+        winds: read_winds(&mut log, &mut doc),
+        way_out,
         marks: read_marks(&mut log, &mut doc),
         alerts: read_alerts(&mut log, &mut doc),
     };
@@ -255,6 +267,7 @@ impl RideFile {
         if let TideEntered::Station { id } = &self.tide {
             line(&mut out, "tide_station", &quoted(id));
         }
+        out.push_str(&way_out_toml(self.way_out));
         out.push('\n');
         write_shared(&mut out, &self.settings, self.veered);
         if let Some(drop) = &self.drop {
@@ -266,6 +279,7 @@ impl RideFile {
         if let TideEntered::Table { turns } = &self.tide {
             turns.iter().for_each(|turn| write_turn(&mut out, turn));
         }
+        out.push_str(&winds_toml(self.winds.as_ref()));
         self.marks.iter().for_each(|(name, entered)| write_mark(&mut out, name, entered));
         for (kind, stands) in &self.alerts {
             let stands = if *stands == Stands::Waiting { "waiting" } else { "acknowledged" };
@@ -307,7 +321,7 @@ fn write_mark(out: &mut String, name: &str, entered: &MarkEntered) {
 }
 
 /// A moment as TOML writes it. TOML has the years 0 to 9999: a moment outside them becomes the nearest inside.
-fn toml_time(time: WatchTime) -> String {
+pub(super) fn toml_time(time: WatchTime) -> String {
     const FIRST_MS: i64 = -62_167_219_200_000;
     const LAST_MS: i64 = 253_402_207_200_000;
     Timestamp::from_millisecond(time.0.clamp(FIRST_MS, LAST_MS)).unwrap_or_default().to_string()
@@ -321,7 +335,8 @@ mod tests {
     use super::*;
     use crate::watch::boat::ranges::Range;
     use crate::watch::boat::{Hull, RodeMark, Sector};
-    use crate::watch::units::TrueBearing;
+    use crate::watch::forecast::WindThen;
+    use crate::watch::units::{Knots, TrueBearing};
 
     const NIGHT: &str = r#"
 [ride]
@@ -469,6 +484,19 @@ circle_m = 45
             .prop_map(|(at, line)| [at, line].concat())
     }
 
+    fn winds() -> impl Strategy<Value = Option<Forecast>> {
+        let wind = (prop::option::of(0.0..360.0), 0.0..=150.0, prop::option::of(0.0..=220.0));
+        prop::collection::btree_map(moment(), wind, 0..4).prop_map(|winds| {
+            let then = |(at, (from, mean, gust)): (WatchTime, (Option<f64>, f64, Option<f64>))| WindThen {
+                at,
+                from: from.map(TrueBearing::new),
+                mean: Knots(mean),
+                gust: gust.map(Knots),
+            };
+            Forecast::try_from(winds.into_iter().map(then).collect::<Vec<_>>()).ok()
+        })
+    }
+
     fn ride() -> impl Strategy<Value = RideFile> {
         let drop = (position(), prop::option::of(moment()), prop::option::of(0.0..=300.0))
             .prop_map(|(position, time, depth)| DropMark { position, time, depth: depth.map(Metres) });
@@ -476,30 +504,44 @@ circle_m = 45
         let times = (prop::option::of(moment()), prop::option::of(moment()), prop::option::of(moment()));
         let marks = prop::collection::vec(mark, 0..3);
         let veered = prop::option::of(0.0..=1000.0);
-        (text(), times, settings(), marks, veered, prop::option::of(drop), tide(), self::marks()).prop_map(
-            |(place, (began, brought_up, ended), mut settings, mut on_rode, veered, drop, tide, marks)| {
-                on_rode.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
-                settings.marks = on_rode;
-                let veered = veered.map(Metres);
-                let (weighing, noted) = (brought_up, ended);
-                let alerts =
-                    vec![(AlertKind::Drag, Stands::Waiting), (AlertKind::FixLost, Stands::Acknowledged)];
-                RideFile {
+        (text(), times, settings(), marks, veered, prop::option::of(drop), (tide(), winds()), self::marks())
+            .prop_map(
+                |(
                     place,
-                    began,
-                    brought_up,
-                    weighing,
-                    noted,
-                    ended,
-                    settings,
+                    (began, brought_up, ended),
+                    mut settings,
+                    mut on_rode,
                     veered,
                     drop,
-                    tide,
+                    (tide, winds),
                     marks,
-                    alerts,
-                }
-            },
-        )
+                )| {
+                    on_rode.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
+                    settings.marks = on_rode;
+                    let veered = veered.map(Metres);
+                    let (weighing, noted) = (brought_up, ended);
+                    let alerts =
+                        vec![(AlertKind::Drag, Stands::Waiting), (AlertKind::FixLost, Stands::Acknowledged)];
+                    RideFile {
+                        place,
+                        began,
+                        brought_up,
+                        weighing,
+                        noted,
+                        ended,
+                        settings,
+                        veered,
+                        drop,
+                        tide,
+                        way_out: winds.as_ref().and_then(|winds| {
+                            Some(WayOut { course: winds.winds()[0].from?, distance_nm: 0.4 })
+                        }),
+                        winds,
+                        marks,
+                        alerts,
+                    }
+                },
+            )
     }
 
     proptest! {

@@ -143,18 +143,25 @@ pub(super) fn read_position(log: &mut Log, table: &mut Table) -> Option<Position
 
 pub(super) fn read_barred(log: &mut Log, limits: &mut Table) -> Vec<Sector> {
     let sectors = limits.list(log, "barred", "sectors, like [[200, 290]]").unwrap_or_default();
-    sectors.iter().filter_map(|sector| read_sector(log, sector)).collect()
+    let what = "a barred sector is two directions the wind may not blow from, clockwise: [200, 290]";
+    sectors.iter().filter_map(|sector| read_sector(log, sector, "limits.barred", what)).collect()
 }
 
-fn read_sector(log: &mut Log, sector: &Spanned<DeValue>) -> Option<Sector> {
+/// Bearings on which the shore lies.
+pub(super) fn read_shore(log: &mut Log, plan: &mut Table) -> Vec<Sector> {
+    let sectors = plan.list(log, "shore", "sectors, like [[20, 110]]").unwrap_or_default();
+    let what = "a shore is the two bearings between which it lies, clockwise: [20, 110]";
+    sectors.iter().filter_map(|sector| read_sector(log, sector, "plan.shore", what)).collect()
+}
+
+fn read_sector(log: &mut Log, sector: &Spanned<DeValue>, key: &'static str, what: &str) -> Option<Sector> {
     let ends: Vec<&Spanned<DeValue>> =
         sector.get_ref().as_array().into_iter().flat_map(|ends| ends.iter()).collect();
     let [from, to] = ends[..] else {
-        let what = "a barred sector is two directions the wind may not blow from, clockwise: [200, 290]";
-        log.wrong(sector.span(), "limits.barred", what.into());
+        log.wrong(sector.span(), key, what.into());
         return None;
     };
-    let mut end = |value| number_within(log, "limits.barred", &BEARING, value).map(TrueBearing::new);
+    let mut end = |value| number_within(log, key, &BEARING, value).map(TrueBearing::new);
     let (from, to) = (end(from), end(to));
     Some(Sector { from: from?, to: to? })
 }

@@ -43,6 +43,16 @@ pub fn read_text(path: &Path) -> io::Result<String> {
     })
 }
 
+/// Reads a file of the crew's whole; `None` if it is longer than so many bytes.
+///
+/// # Errors
+/// What the system says; if it is no plain file.
+pub fn read_bytes_up_to(path: &Path, most: usize) -> io::Result<Option<Vec<u8>>> {
+    let mut bytes = Vec::new();
+    open_plain(path)?.take(most as u64 + 1).read_to_end(&mut bytes)?;
+    Ok((bytes.len() <= most).then_some(bytes))
+}
+
 /// Makes a folder, and those that it lies in where they are missing, for their owner alone.
 ///
 /// # Errors

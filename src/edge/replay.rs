@@ -455,6 +455,8 @@ const fn act_words(command: &Command) -> Option<&'static str> {
         Command::Round(_) => "round made",
         Command::Limits(_) => "limits changed",
         Command::BeginCheck => "anchor check begins",
+        Command::WindAhead { .. } => "wind ahead entered",
+        Command::WayOut { .. } => "way out entered",
         Command::Wake(_) => "asked to be woken",
         Command::Note { .. } => "note",
         _ => return None,

@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::svg::{Anchor, Spot, Svg};
+use crate::watch::ahead::{NightAhead, head as head_of_hours, row};
 use crate::watch::boat::Sector;
 use crate::watch::geo::Local;
 use crate::watch::marks::{Bearings, MarkView};
@@ -95,6 +96,9 @@ fn head(snap: &Snapshot, clock: &Clock) -> Vec<String> {
     if let Some(circle) = snap.circle.radius() {
         row("circle", format!("{:.0} m about the drop point: all of her should stay within it", circle.0));
     }
+    if let Some(way) = snap.way_out {
+        row("way out", format!("{}, {:.1} nm", both(snap, way.course), way.distance_nm));
+    }
     if let Some((distance, bearing)) = snap.anchor_off {
         row(
             "anchor",
@@ -174,6 +178,9 @@ fn depth_at(snap: &Snapshot, at: WatchTime) -> Option<Metres> {
 }
 
 fn depths(snap: &Snapshot, clock: &Clock) -> Vec<String> {
+    if let Some(night) = snap.ahead.night.as_deref() {
+        return ahead(snap, night, clock);
+    }
     let mut lines =
         vec!["DEPTHS           at the drop point, by the tide; and under the keel there".to_owned()];
     let hour = 3_600_000;
@@ -196,6 +203,47 @@ fn depths(snap: &Snapshot, clock: &Clock) -> Vec<String> {
         lines.push(format!("  least under keel {:.1} m at {}", least.0, clock.format(at, "%H:%M")));
     }
     lines.push(String::new());
+    lines
+}
+
+/// Hours of the night ahead that the card has room for.
+const HOURS_AHEAD: usize = 9;
+
+/// The night by the wind that was entered, with its depths.
+fn ahead(snap: &Snapshot, night: &NightAhead, clock: &Clock) -> Vec<String> {
+    let show = |at| clock.format(at, "%H:%M");
+    let mut lines =
+        vec!["NIGHT AHEAD      by the wind that was entered; depth and keel in m, load in kN".to_owned()];
+    let mut words = wrapped(&night.worst_in_words(show), 92);
+    words.extend(wrapped(&night.more_in_words(), 92));
+    lines.extend(words.into_iter().map(|line| format!("  {line}")));
+    lines.push(format!("  {}", head_of_hours(5)));
+    let step = night.hours.len().div_ceil(HOURS_AHEAD).max(1);
+    let worst = night.worst().at;
+    let hours = night.hours.iter().enumerate().filter(|(i, hour)| i % step == 0 || hour.at == worst);
+    lines.extend(hours.map(|(_, hour)| format!("  {}", row(hour, &show(hour.at)))));
+    if let Some((least, at)) = snap.depth.least_under_keel {
+        lines.push(format!("  least under keel {:.1} m at {}", least.0, show(at)));
+    }
+    lines.push(String::new());
+    lines
+}
+
+/// Broken between words.
+fn wrapped(text: &str, columns: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let last = lines.last().map_or(0, |line| line.chars().count());
+        if last > 0 && last + 1 + word.chars().count() > columns {
+            lines.push(String::new());
+        }
+        if let Some(line) = lines.last_mut() {
+            if !line.is_empty() {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+    }
     lines
 }
 

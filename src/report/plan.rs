@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
+use crate::watch::ahead::{AheadHour, MoreRode, NightAhead, head as head_of_hours, row};
 use crate::watch::plan::{Aim, Demand, DepthAt, Hour, Inputs, LiftWinds, Plan, PlanClock, Verdict};
 use crate::watch::units::{Knots, Metres, Span, WatchTime};
 
@@ -30,13 +31,14 @@ pub fn text(inputs: &Inputs, plan: &Plan, heading: &Heading) -> String {
     let sections = [
         head(inputs, heading),
         advice(inputs, plan, &clock),
+        night(inputs, plan, &clock),
         verdicts(plan, &clock),
         table(plan, &clock),
         figures(inputs, plan),
         rules(plan),
         cautions(inputs, plan, &clock),
     ];
-    sections.join("\n")
+    sections.into_iter().filter(|section| !section.is_empty()).collect::<Vec<_>>().join("\n")
 }
 
 fn head(inputs: &Inputs, heading: &Heading) -> String {
@@ -137,6 +139,25 @@ fn verdicts(plan: &Plan, clock: &PlanClock) -> String {
     let line =
         |verdict: &Verdict| wrapped(&format!("  {:<6} ", verdict.grade().word()), &verdict.in_words(clock));
     plan.verdicts.iter().map(line).collect()
+}
+
+/// The night by the wind of each hour: the worst first, then the hours, and the way out.
+fn night(inputs: &Inputs, plan: &Plan, clock: &PlanClock) -> String {
+    let way_out = inputs.way_out.map_or_else(String::new, |way| format!("  Way out: {way}.\n"));
+    let Some(night) = &plan.night else { return way_out };
+    let show = |at| clock.show(at);
+    let mut page = String::from("THE NIGHT AHEAD, by the wind of each hour\n");
+    page.push_str(&wrapped(&format!("  {:<6} ", night.grade().word()), &night.worst_in_words(show)));
+    page.push_str(&wrapped("         ", &night.more_in_words()));
+    if let Some(words) = night.uncovered_in_words(show) {
+        page.push_str(&wrapped("  - ", &words));
+    }
+    page.push_str(&way_out);
+    let _ = writeln!(page, "  {}", head_of_hours(show(inputs.at).len()));
+    for hour in &night.hours {
+        let _ = writeln!(page, "  {}", row(hour, &show(hour.at)));
+    }
+    page
 }
 
 fn table(plan: &Plan, clock: &PlanClock) -> String {
@@ -264,6 +285,8 @@ pub struct PlanJson {
     hold: Option<HoldJson>,
     circle: CircleJson,
     verdicts: Vec<VerdictJson>,
+    night: Option<NightJson>,
+    way_out: Option<WayOutJson>,
     hours: Vec<HourJson>,
     rules: Vec<RuleJson>,
     cautions: Vec<String>,
@@ -359,6 +382,41 @@ struct HourJson {
 }
 
 #[derive(Debug, Serialize)]
+struct NightJson {
+    grade: &'static str,
+    worst: AheadJson,
+    with_10_m_more: Option<AheadJson>,
+    hours: Vec<AheadJson>,
+}
+
+#[derive(Debug, Serialize)]
+struct AheadJson {
+    #[serde(flatten)]
+    water: MomentJson,
+    wind_from_deg: Option<f64>,
+    wind_kn: f64,
+    gust_kn: f64,
+    under_keel_m: f64,
+    scope: f64,
+    load_n: f64,
+    hold_least_n: Option<f64>,
+    hold_most_n: Option<f64>,
+    pull_deg: f64,
+    lies_deg: Option<f64>,
+    reach_m: f64,
+    nearest_mark: Option<String>,
+    room_m: Option<f64>,
+    grade: &'static str,
+    why: Vec<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct WayOutJson {
+    course_deg: f64,
+    distance_nm: f64,
+}
+
+#[derive(Debug, Serialize)]
 struct RuleJson {
     formula: &'static str,
     length_m: f64,
@@ -410,6 +468,10 @@ pub fn json(inputs: &Inputs, plan: &Plan, heading: &Heading) -> PlanJson {
             antenna_m: metres(plan.circle.antenna),
         },
         verdicts: plan.verdicts.iter().map(|verdict| verdict_json(verdict, &clock)).collect(),
+        night: plan.night.as_ref().map(night_json),
+        way_out: inputs
+            .way_out
+            .map(|way| WayOutJson { course_deg: way.course.degrees(), distance_nm: way.distance_nm }),
         hours: plan.hours.iter().map(hour_json).collect(),
         rules: plan
             .rules
@@ -468,6 +530,39 @@ fn hour_json(hour: &Hour) -> HourJson {
         lifted_m: metres(hour.lifted),
         gust_angle_deg: tidy(hour.gust_angle_deg),
         lifts_kn: hour.lifts_at.map(|wind| tidy(wind.0)),
+    }
+}
+
+fn night_json(night: &NightAhead) -> NightJson {
+    NightJson {
+        grade: grade_name(night.grade()),
+        worst: ahead_json(night.worst()),
+        with_10_m_more: match &night.more {
+            MoreRode::With(_, hour) => Some(ahead_json(hour)),
+            MoreRode::NotAboard(_) => None,
+        },
+        hours: night.hours.iter().map(ahead_json).collect(),
+    }
+}
+
+fn ahead_json(hour: &AheadHour) -> AheadJson {
+    AheadJson {
+        water: moment_json(DepthAt { at: hour.at, depth: hour.depth, turn: hour.turn }),
+        wind_from_deg: hour.wind.from.map(|from| tidy(from.degrees())),
+        wind_kn: tidy(hour.wind.mean.0),
+        gust_kn: tidy(hour.wind.gust().0),
+        under_keel_m: metres(hour.under_keel),
+        scope: (hour.scope * 100.0).round() / 100.0,
+        load_n: tidy(hour.load.0),
+        hold_least_n: hour.hold.map(|hold| tidy(hold.least.0)),
+        hold_most_n: hour.hold.map(|hold| tidy(hold.most.0)),
+        pull_deg: tidy(hour.pull_deg),
+        lies_deg: hour.lies.map(|lies| tidy(lies.degrees())),
+        reach_m: metres(hour.reach),
+        nearest_mark: hour.room.as_ref().map(|(name, _)| name.clone()),
+        room_m: hour.room.as_ref().map(|(_, room)| metres(*room)),
+        grade: grade_name(hour.grade()),
+        why: hour.why(),
     }
 }
 

@@ -65,6 +65,10 @@ pub enum Act {
     Limits,
     /// Enter the tide.
     Tide,
+    /// Enter the wind by the hour.
+    WindAhead,
+    /// Enter the way out.
+    WayOut,
     /// Write a note.
     Note,
     /// Ask to be woken.
@@ -151,6 +155,8 @@ impl Act {
                 | Self::Round
                 | Self::Limits
                 | Self::Tide
+                | Self::WindAhead
+                | Self::WayOut
                 | Self::Note
                 | Self::Wake
                 | Self::BearingMark

@@ -1,5 +1,6 @@
 //! What lies over the view: a form, a question or an explanation. One at a time; it has the keyboard until it goes.
 
+pub mod ahead;
 pub mod ask;
 pub mod checking;
 pub mod form;
@@ -21,6 +22,7 @@ use super::request::Request;
 use super::scene::Scene;
 use super::stands::{Place, View};
 use super::text::{Clock, Pen, wrap};
+use super::view::ahead as table;
 use crate::watch::alert::AlertKind;
 use crate::watch::checks::Checks;
 use crate::watch::input::Command;
@@ -115,6 +117,8 @@ impl Overlay {
             Act::VeerOut | Act::HeaveIn => form(forms::veer(snap)),
             Act::Limits => form(forms::limits(snap)),
             Act::Tide => form(forms::tide(snap)),
+            Act::WindAhead => form(ahead::wind(snap, over.clock)),
+            Act::WayOut => form(ahead::way_out(snap)),
             Act::Note => form(forms::note()),
             Act::Wake => form(forms::wake(snap, over.clock)),
             Act::BearingMark => form(forms::mark(snap)),
@@ -207,7 +211,11 @@ impl Overlay {
         let body = match self {
             Self::Form(purpose, form) => {
                 let promise = forms::promise(purpose, form, scene.snap, scene.clock);
-                let curve = if matches!(purpose, Purpose::Tide { .. }) { tide::ROWS } else { 0 };
+                let curve = match purpose {
+                    Purpose::Tide { .. } => tide::ROWS,
+                    Purpose::WindAhead => table::ROWS,
+                    _ => 0,
+                };
                 form.height(promise.as_deref(), inner) + curve
             }
             Self::Round(round) => round.height(),
@@ -245,15 +253,19 @@ impl Overlay {
                     Rect { y: inner.y + rows, height: inner.height - rows, ..inner },
                 );
                 let foresight = forms::foresight(purpose, form, scene.snap, scene.clock);
+                let night = ahead::night(purpose, form, scene.snap, scene.clock);
                 form.render(
                     scene,
                     promise.as_deref(),
-                    foresight.as_ref().map_or(inner, |_| above),
+                    if foresight.is_some() || night.is_some() { above } else { inner },
                     buf,
                     hits,
                 );
                 if let Some(foresight) = &foresight {
                     tide::render(scene, foresight, below, buf);
+                }
+                if let Some(night) = &night {
+                    table::table(scene, night, below, buf);
                 }
             }
             Self::Round(round) => round.render(scene, inner, buf, hits),

@@ -18,6 +18,7 @@ use crate::watch::rode::{RodeError, Seabed};
 use crate::watch::snapshot::Stage;
 use crate::watch::tide::stations::{Station, Stations};
 use crate::watch::units::{Knots, Metres};
+use crate::watch::way_out::WayOut;
 
 /// What whoever shows the form has to do next.
 #[derive(Clone, Debug, PartialEq)]
@@ -62,16 +63,18 @@ const TIDE: usize = 2;
 const TABLE: usize = 3;
 const STATION: usize = 4;
 const SEABED: usize = 5;
-const VEER: usize = 6;
-const AT: usize = 7;
-const UNTIL: usize = 8;
-const GUST: usize = 9;
-const FROM: usize = 10;
-const STREAM: usize = 11;
-const PLACE: usize = 12;
-const FETCH: usize = 13;
-const SNUBBER: usize = 14;
-const BRIDLE: usize = 15;
+const WINDS: usize = 6;
+const VEER: usize = 7;
+const AT: usize = 8;
+const UNTIL: usize = 9;
+const GUST: usize = 10;
+const FROM: usize = 11;
+const STREAM: usize = 12;
+const PLACE: usize = 13;
+const WAY_OUT: usize = 14;
+const FETCH: usize = 15;
+const SNUBBER: usize = 16;
+const BRIDLE: usize = 17;
 
 /// The choices of the tide.
 const NO_TIDE: usize = 0;
@@ -190,7 +193,12 @@ impl PlanForm {
         let number = |field, within: Range| form.read(field, |text| within.read_or_none(text));
         let words = |field| Some(form.text(field).trim().to_owned()).filter(|text| !text.is_empty());
         let depth = form.read(DEPTH, |text| ranges::DEPTH_M.read(text))?;
-        let wind = form.read(WIND, |text| ranges::WIND_KN.read(text))?;
+        // The wind by the hour is a wind expected too.
+        let by_hour = !form.text(WINDS).trim().is_empty() || self.kept.wind_file.is_some();
+        let wind = match form.text(WIND).trim() {
+            "" if by_hour => None,
+            _ => Some(form.read(WIND, |text| ranges::WIND_KN.read(text))?),
+        };
         let tide = match form.chosen(TIDE) {
             TYPED => TideAsked::Typed(form.text(TABLE).trim().to_owned()),
             BY_STATION => TideAsked::Station(form.read(STATION, station)?),
@@ -202,7 +210,7 @@ impl PlanForm {
         })?;
         Ok(Asked {
             depth: Some(Metres(depth)),
-            wind: Some(Knots(wind)),
+            wind: wind.map(Knots),
             tide,
             seabed: form.chosen(SEABED).checked_sub(1).and_then(|n| Seabed::ALL.get(n)).copied(),
             veered: number(VEER, VEERED_ENTERED_M)?.map(Metres),
@@ -210,6 +218,11 @@ impl PlanForm {
             until: words(UNTIL),
             gust: number(GUST, ranges::GUST_KN)?.map(Knots),
             wind_from,
+            winds: words(WINDS),
+            way_out: form.read(WAY_OUT, |text| match text.trim() {
+                "" => Ok(None),
+                text => WayOut::read(text).map(Some),
+            })?,
             stream: number(STREAM, ranges::STREAM_KN)?.map(Knots),
             place: words(PLACE),
             fetch: words(FETCH),
@@ -224,6 +237,7 @@ impl PlanForm {
         let tide = if self.form.chosen(TIDE) == BY_STATION { STATION } else { TABLE };
         match error {
             AskedError::Missing { what: "wind" } => WIND,
+            AskedError::Winds(_) | AskedError::WindFile { .. } => WINDS,
             AskedError::NotATime { text } if self.form.text(UNTIL).trim().starts_with(text.as_str()) => UNTIL,
             AskedError::NotATime { .. } => AT,
             AskedError::Fetch(_) => FETCH,
@@ -281,6 +295,11 @@ fn fields(asked: &Asked) -> Vec<Field> {
         table,
         station,
         Field::choice("bottom", seabeds()).choosing(seabed.map_or(0, |n| n + 1)),
+        words(
+            "wind by the hour",
+            &asked.winds,
+            "From the forecast: 18: SW 15 g22, 00: W 25 g35, 04: NW 18. May be left empty.",
+        ),
         metres("rode", asked.veered, "What you think of veering. Empty asks what is advised."),
         words("sounded at", &asked.at, "When the depth was sounded: 18:30. Empty is now."),
         words("leaving at", &asked.until, "When you mean to leave: 08:30. Empty is twelve hours later."),
@@ -288,6 +307,11 @@ fn fields(asked: &Asked) -> Vec<Field> {
         Field::number("wind from", "°", wind_from, "Degrees true, for barred winds and neighbours."),
         knots("stream", asked.stream, "Its greatest rate, taken as setting with the wind."),
         words("place", &asked.place, "For the head of the page."),
+        words(
+            "way out",
+            &asked.way_out.map(|way| way.typed()),
+            "The true course that is safe from there, and nautical miles: 140 0.4.",
+        ),
         words("open water", &asked.fetch, "Sea miles by direction: SW 2, W 0.5. Empty: no sea is reckoned."),
         Field::words(
             "snubber",

@@ -24,7 +24,9 @@ impl Stretch {
         let first = scene.snap.minutes.first().map_or(now, |minute| minute.at);
         let oldest = now - Span(12 * HOUR_MS);
         let from = first.max(oldest).min(now).0.div_euclid(HOUR_MS) * HOUR_MS;
-        let known = scene.snap.tide.curve.last().map_or(now, |(at, _)| *at).max(now + Span(4 * HOUR_MS));
+        let forecast = scene.snap.ahead.forecast.as_ref().map_or(now, |forecast| forecast.until());
+        let tide = scene.snap.tide.curve.last().map_or(now, |(at, _)| *at);
+        let known = tide.max(forecast).max(now + Span(4 * HOUR_MS));
         let to = known
             .min(now + Span(12 * HOUR_MS))
             .0

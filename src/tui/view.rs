@@ -1,4 +1,5 @@
 //! One widget a file. A widget reads the scene and draws into its area: no clock, no physics, nothing changed.
+pub mod ahead;
 pub mod alerts;
 pub mod around;
 pub mod band;

@@ -155,6 +155,7 @@ impl Assessor {
             }
             AlertKind::ClockWrong => devices::clock_wrong(&mut self.devices, facts),
             AlertKind::Wake => wake::wake(self.wake.reached()),
+            AlertKind::NotAsForecast => wind::not_as_forecast(&mut self.wind, facts),
             AlertKind::RideDamaged => devices::ride_damaged(&self.devices, facts),
         }
     }

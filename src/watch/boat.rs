@@ -7,8 +7,10 @@ use serde::{Deserialize, Serialize};
 
 pub use limits::Limits;
 
-use super::rode::{Engine, Weather};
+use super::forecast::Forecast;
+use super::rode::{Engine, Seabed, Weather};
 use super::units::{Metres, TrueBearing};
+use super::way_out::WayOut;
 
 /// How the boat floats: one hull or more.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -159,6 +161,26 @@ pub struct Settings {
     /// Wind and stream that the stay was planned for.
     #[serde(default)]
     pub expected: Option<Weather>,
+    /// What else was planned of it.
+    #[serde(default)]
+    pub planned: Planned,
+}
+
+/// What a plan of the stay says of the night ahead and the place.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Planned {
+    /// The wind by the hour.
+    #[serde(default)]
+    pub forecast: Option<Forecast>,
+    /// The bottom.
+    #[serde(default)]
+    pub seabed: Option<Seabed>,
+    /// Bearings from the anchor on which land or shoal water lies.
+    #[serde(default)]
+    pub shore: Vec<Sector>,
+    /// The crew's way out.
+    #[serde(default)]
+    pub way_out: Option<WayOut>,
 }
 
 impl Default for Settings {
@@ -173,6 +195,7 @@ impl Default for Settings {
             crew: Crew::default(),
             engine: Engine::default(),
             expected: None,
+            planned: Planned::default(),
         }
     }
 }

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::alert::AlertKind;
 pub use super::anchor_check::{CheckItem, Finding, Found};
 use super::boat::Limits;
+use super::forecast::Forecast;
 use super::geo::Position;
 pub use super::marks::MarkEntered;
 use super::place::Place;
@@ -14,6 +15,7 @@ use super::tide::Turn;
 pub use super::tide::TurnKind;
 use super::units::{Metres, Span, TrueBearing, WatchTime};
 use super::wake::WakeFor;
+use super::way_out::WayOut;
 
 /// Which feed a line came from: an index into the watch's list of feeds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -249,6 +251,16 @@ pub enum Command {
     Limits(Limits),
     /// Where the height of tide comes from.
     Tide(TideEntered),
+    /// The wind that is forecast, in place of what was entered before.
+    WindAhead {
+        /// By the hour; `None`: no forecast any more.
+        winds: Option<Forecast>,
+    },
+    /// The course that is safe to steer from here, in place of what was entered before.
+    WayOut {
+        /// That; `None`: none any more.
+        way: Option<WayOut>,
+    },
     /// A remark for the journal.
     Note {
         /// The words.

@@ -13,6 +13,7 @@ pub(super) use self::acts::Known;
 use super::boat::Sector;
 use super::geo::Position;
 use super::units::{Metres, TrueBearing, WatchTime};
+use super::way_out::WayOut;
 
 /// A place nearer than this is offered: a mile.
 pub const NEAR: Metres = Metres(1852.0);
@@ -100,6 +101,9 @@ pub struct Place {
     pub shelter: String,
     /// Winds not to lie in.
     pub barred: Vec<Sector>,
+    /// The course that is safe to steer from there.
+    #[serde(default)]
+    pub way_out: Option<WayOut>,
     /// Marks to take bearings of.
     pub marks: Vec<(String, Position)>,
     /// What to know.
@@ -119,6 +123,7 @@ impl Place {
             position,
             shelter: String::new(),
             barred: Vec::new(),
+            way_out: None,
             marks: Vec::new(),
             notes: Vec::new(),
             soundings: Vec::new(),

@@ -11,13 +11,15 @@ mod demand;
 mod site;
 mod verdict;
 
-pub use asked::{Asked, AskedError, Now, Snubber, TideAsked};
+pub use asked::{Asked, AskedError, Now, Snubber, TideAsked, WindFile};
 pub use check::{BigSizes, PlanError};
 pub use demand::{Aim, Asking, Demand, demands_of_wind};
 pub use site::{Site, Waves};
 pub use verdict::{AskedBy, Caution, Grade, PlanClock, PullAsked, Verdict};
 
-use super::boat::{Boat, Limits, Tackle};
+use super::ahead::{Lying, NightAhead, moments};
+use super::boat::{Boat, Limits, Sector, Tackle};
+use super::forecast::Forecast;
 use super::rode::{
     Hold, Line, Load, Locker, Published, RULES, RodeError, RodeKind, Rule, RuleInput, Seabed, Section,
     Thresholds, Weather, Windage, design_load, hold, published, reach_limit, scope_factor, shape, thresholds,
@@ -25,6 +27,7 @@ use super::rode::{
 use super::room::{Mark, Neighbour, RidesTo, SwingCircle, swing_circle};
 use super::tide::{Tide, TurnKind};
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
+use super::way_out::WayOut;
 
 /// Another boat near the place where the anchor is to go down.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,6 +65,12 @@ pub struct Inputs {
     pub gusts_assumed: bool,
     /// Where the wind comes from.
     pub wind_from: Option<TrueBearing>,
+    /// The wind by the hour, where it is known.
+    pub forecast: Option<Forecast>,
+    /// Bearings from the anchor on which land or shoal water lies.
+    pub shore: Vec<Sector>,
+    /// The crew's way out.
+    pub way_out: Option<WayOut>,
     /// What the skipper thinks of veering; `None` asks.
     pub veered: Option<Metres>,
     /// The bottom, if known.
@@ -147,6 +156,8 @@ pub struct Plan {
     pub greatest: DepthAt,
     /// The stay hour by hour and at each turn of the tide.
     pub hours: Vec<Hour>,
+    /// The night by the wind of each hour, where that is known.
+    pub night: Option<NightAhead>,
     /// What pulls on the rode.
     pub load: Load,
     /// The design table's figure for the gust, waves included; `None` for a boat that it does not cover.
@@ -214,6 +225,7 @@ impl Plan {
             least: water.least,
             greatest: water.greatest,
             hours: hours(inputs, &water, &line, &load)?,
+            night: night(inputs, &water, &locker, veered),
             design_load: design_load(&inputs.boat, inputs.weather.gust),
             winds: lift_winds(inputs, &locker, veered, high, &load)?,
             winds_with_more: None,
@@ -258,10 +270,11 @@ impl Plan {
         Ok(if line.rope.is_some() { (drawn - straight).max(Metres(0.0)) } else { Metres(0.0) })
     }
 
-    /// The worst of the verdicts.
+    /// The worst of the verdicts, and of the hours.
     #[must_use]
     pub fn grade(&self) -> Grade {
-        self.verdicts.iter().map(Verdict::grade).max().unwrap_or(Grade::Good)
+        let verdicts = self.verdicts.iter().map(Verdict::grade);
+        verdicts.chain(self.night.as_ref().map(NightAhead::grade)).max().unwrap_or(Grade::Good)
     }
 }
 
@@ -374,6 +387,32 @@ fn hour(inputs: &Inputs, water: DepthAt, line: &Line, load: &Load) -> Result<Hou
         gust_angle_deg: gust.angle_anchor_deg,
         lifts_at: lifts.map(|pull| wind_for(inputs, pull, load)),
     })
+}
+
+/// The night by the forecast wind of each hour.
+fn night(inputs: &Inputs, water: &Water<'_>, locker: &Locker, veered: Metres) -> Option<NightAhead> {
+    let forecast = inputs.forecast.as_ref()?;
+    let hold = inputs.seabed.zip(inputs.tackle.anchor_kg).and_then(|(bed, kg)| hold(kg, bed));
+    let lying = Lying {
+        boat: &inputs.boat,
+        locker,
+        veered,
+        weather: &inputs.weather,
+        hold,
+        limits: &inputs.limits,
+        marks: &inputs.marks,
+        shore: &inputs.shore,
+        depth: &|at| water.depth(at),
+        doubt: inputs.tide.as_ref().map_or_else(Default::default, |tide| {
+            let doubt = tide.doubt_at(inputs.at);
+            (doubt, doubt)
+        }),
+        sounded: &|_, _, _| None,
+    };
+    let until = water.known_until.unwrap_or(inputs.until);
+    let turns = inputs.tide.as_ref().map_or_else(Vec::new, |tide| tide.turns_between(inputs.at, until));
+    let turns = turns.iter().map(|turn| (turn.at, turn.kind));
+    NightAhead::make(&lying, forecast, &moments(inputs.at, until, turns, forecast))
 }
 
 /// The wind on her bow that, with the stream, pulls so hard.

@@ -72,6 +72,8 @@ impl Watch {
             depth: self.depth_view(now),
             tide: self.water.view(now),
             rode: self.rode_view(now),
+            ahead: self.ahead.view().clone(),
+            way_out: self.way_out,
             alerts: self.alerts.list().cloned().collect(),
             sound: self.alerts.sound(),
             feeds: self.feeds.iter().map(|(id, feed)| feed.view(self.picture.believed_for(id))).collect(),
@@ -187,11 +189,19 @@ impl Watch {
         if let Some(until) = self.water.known_until().filter(|until| *until > now) {
             coming.push(Coming { at: until, text: "the tide table ends".into() });
         }
+        coming.extend(self.worst_coming(now));
         coming.extend(self.crew_coming(now));
         coming.extend(self.check_coming(now));
         coming.extend(self.sun_coming());
         coming.sort_by_key(|c| c.at);
         coming
+    }
+
+    /// The worst hour of the night ahead.
+    fn worst_coming(&self, now: WatchTime) -> Option<Coming> {
+        let worst = self.ahead.view().night.as_ref()?.worst();
+        let text = format!("worst: {}", worst.wind.words());
+        (worst.at > now).then_some(Coming { at: worst.at, text })
     }
 
     /// What a vessel of her length shows at anchor, by the sun.

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+pub use super::ahead::NightView;
 use super::alert::{Alert, Sound};
 use super::allows::Allows;
 pub use super::anchor_check::CheckView;
@@ -26,6 +27,7 @@ pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 pub use super::wake::WakeFor;
 use super::water::Correction;
+use super::way_out::WayOut;
 
 /// How far the crew has come with this anchor.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -615,6 +617,10 @@ pub struct Snapshot {
     pub tide: TideView,
     /// The rode.
     pub rode: RodeView,
+    /// The night ahead.
+    pub ahead: NightView,
+    /// The crew's way out.
+    pub way_out: Option<WayOut>,
     /// Alerts that are not normal, in presentation order.
     pub alerts: Vec<Alert>,
     /// The sound that should be heard.

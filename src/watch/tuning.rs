@@ -3,6 +3,7 @@
 //! What the crew can set is not here but in [`super::boat::ranges`]; the numbers of the judgement are in
 //! `watch/holding`. Where no source is named the number is our own choice, by common practice.
 
+pub mod ahead;
 pub mod allows;
 pub mod anchor_check;
 pub mod channel;

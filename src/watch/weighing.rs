@@ -101,6 +101,8 @@ impl Watch {
         // They are marks of the place that she leaves.
         self.marks = Marks::default();
         self.hand_back();
+        self.way_out = None;
+        self.night_changed();
         self.endured = Endured::default();
         self.out.push(Output::RideEnded { at, why, kept });
     }

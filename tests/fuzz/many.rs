@@ -9,20 +9,22 @@ use std::time::{Duration, Instant};
 use ways::WAYS;
 
 /// What each way in is used to.
-const SEEDS: [&str; 13] = [
-    "GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A",
-    "$GPHDT,236.7,T*35\r\n$WIMWV,45.0,R,12.0,N,A*1B\r\n",
-    "s:gps,c:1780430520000",
-    "AIVDM,1,1,,A,13aEOK?P00PD2wVMdLDRhgvL289?,0",
-    "GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A\nHEHDT,236.7,T\nSDDBT,16.4,f,5.0,M,2.7,F",
-    "{\"class\":\"DEVICES\",\"devices\":[]}\r\n$GPHDT,236.7,T*35\r\n",
-    "\\s:gps,c:1780430520000*66\\$GPHDT,236.7,T*35\r\n$GPRMC,000001,A,5012.345,N,00512.345,W,0.1,,030626,,,A*6E\r\n",
-    "[boat]\nname = \"Marram\"\nloa_m = 10.4\ndraft_m = 1.75\n[rode]\nchain_mm = 8\nchain_m = 60\n",
-    "[ride]\nplace = \"Hollow Ness\"\n[drop]\nlat = 52.0\nlon = -20.0\n[[alert]]\nkind = \"drag\"\nstands = \"waiting\"\n",
-    "[place]\nname = \"Hollow Ness\"\nlat = 52.0\nlon = -20.0\n",
-    "{\"at\":1780430520001,\"time\":\"t\",\"event\":{\"crew\":{\"act\":\"note\",\"text\":\"x\"}}}\n",
-    "<gpx><trk><trkseg><trkpt lat=\"54\" lon=\"10\"><time>2026-06-03T02:14:07Z</time></trkpt></trkseg></trk></gpx>",
-    "watch\n--headless\nudp:10110",
+const SEEDS: [&[u8]; 15] = [
+    b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A",
+    b"$GPHDT,236.7,T*35\r\n$WIMWV,45.0,R,12.0,N,A*1B\r\n",
+    b"s:gps,c:1780430520000",
+    b"AIVDM,1,1,,A,13aEOK?P00PD2wVMdLDRhgvL289?,0",
+    b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A\nHEHDT,236.7,T\nSDDBT,16.4,f,5.0,M,2.7,F",
+    b"{\"class\":\"DEVICES\",\"devices\":[]}\r\n$GPHDT,236.7,T*35\r\n",
+    b"\\s:gps,c:1780430520000*66\\$GPHDT,236.7,T*35\r\n$GPRMC,000001,A,5012.345,N,00512.345,W,0.1,,030626,,,A*6E\r\n",
+    b"[boat]\nname = \"Marram\"\nloa_m = 10.4\ndraft_m = 1.75\n[rode]\nchain_mm = 8\nchain_m = 60\n",
+    b"[ride]\nplace = \"Hollow Ness\"\n[drop]\nlat = 52.0\nlon = -20.0\n[[alert]]\nkind = \"drag\"\nstands = \"waiting\"\n",
+    b"[place]\nname = \"Hollow Ness\"\nlat = 52.0\nlon = -20.0\n",
+    b"{\"at\":1780430520001,\"time\":\"t\",\"event\":{\"crew\":{\"act\":\"note\",\"text\":\"x\"}}}\n",
+    b"<gpx><trk><trkseg><trkpt lat=\"54\" lon=\"10\"><time>2026-06-03T02:14:07Z</time></trkpt></trkseg></trk></gpx>",
+    include_bytes!("../reference/wind_complex.grib2"),
+    b"18: SW 15 g22, 00: W 25 g35, 04: NW 18",
+    b"watch\n--headless\nudp:10110",
 ];
 
 struct Chance(u64);
@@ -82,7 +84,7 @@ fn main() {
             continue;
         }
         let (mut slowest, begun) = (Duration::ZERO, Instant::now());
-        let mut current = seed.as_bytes().to_vec();
+        let mut current = seed.to_vec();
         for run in 0..runs {
             let before = chance.0;
             let bytes = changed(&current, &mut chance);
@@ -94,7 +96,7 @@ fn main() {
                 std::process::exit(1);
             }
             // Now and then it goes on from what it came to.
-            current = if chance.below(4) == 0 && bytes.len() < 4096 { bytes } else { seed.as_bytes().to_vec() };
+            current = if chance.below(4) == 0 && bytes.len() < 4096 { bytes } else { seed.to_vec() };
         }
         println!(
             "{name}: {runs} runs in {:.0} s, the slowest {:.1} ms, at most {} MiB",

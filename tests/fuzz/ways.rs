@@ -13,20 +13,25 @@ use nightrode::config::place_file::read_place;
 use nightrode::config::plan_file::read_plan;
 use nightrode::config::{read_boat, read_ride};
 use nightrode::edge::feed::{Recording, Source, read_gpsd_stream};
+use jiff::tz::Offset;
 use nightrode::edge::folder::disk::{Disk, DiskFile, Status};
 use nightrode::edge::folder::{JOURNAL, NIGHT, RideReader};
+use nightrode::edge::grib::winds;
 use nightrode::edge::recorded::{read_track, waypoints};
 use nightrode::watch::Watch;
 use nightrode::watch::boat::Settings;
+use nightrode::watch::forecast::{in_words, parse as parse_wind};
+use nightrode::watch::geo::Position;
 use nightrode::watch::input::{FeedId, Input};
 use nightrode::watch::nmea::{AisAssembler, LineSplitter, MAX_SENTENCE, parse, strip_tag};
 use nightrode::watch::units::WatchTime;
+use nightrode::watch::way_out::WayOut;
 
 /// A way in: its name, and what is done with the bytes.
 pub type Way = (&'static str, fn(&[u8]));
 
 /// All of them.
-pub const WAYS: [Way; 13] = [
+pub const WAYS: [Way; 15] = [
     ("sentence", sentence),
     ("splitter", splitter),
     ("tag", tag),
@@ -39,6 +44,8 @@ pub const WAYS: [Way; 13] = [
     ("place_and_plan", place_and_plan),
     ("journal", journal),
     ("gpx", gpx),
+    ("grib", grib),
+    ("wind_by_hour", wind_by_hour),
     ("command_line", command_line),
 ];
 
@@ -134,6 +141,28 @@ pub fn ride(bytes: &[u8]) {
 pub fn place_and_plan(bytes: &[u8]) {
     let _ = read_place(&text(bytes), "place.toml").map_err(|problems| problems.to_string());
     let _ = read_plan(&text(bytes), "plan.toml").map_err(|problems| problems.to_string());
+}
+
+/// The wind of a GRIB2 file, its frame as it comes or made whole about the bytes.
+pub fn grib(bytes: &[u8]) {
+    let place = Position::new(54.2, 10.4).expect("on the earth");
+    let hours = (WatchTime(0), WatchTime(i64::MAX));
+    let _ = winds(bytes, place, hours).map_err(|why| why.to_string());
+    let mut framed = b"GRIB\0\0\0\x02".to_vec();
+    framed.extend((bytes.len() as u64 + 20).to_be_bytes());
+    framed.extend_from_slice(bytes);
+    framed.extend(b"7777");
+    let _ = winds(&framed, place, hours).map_err(|why| why.to_string());
+}
+
+/// The wind by the hour and the way out, as a crew types them.
+pub fn wind_by_hour(bytes: &[u8]) {
+    let text = text(bytes);
+    if let Ok(forecast) = parse_wind(&text, WatchTime(1_780_516_800_000), Offset::UTC) {
+        let shown = in_words(&forecast, Offset::UTC);
+        assert!(!forecast.winds().is_empty() && !shown.is_empty());
+    }
+    let _ = WayOut::read(&text);
 }
 
 /// A ride's folder of two files, parted at the first zero byte.

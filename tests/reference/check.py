@@ -28,6 +28,9 @@ def same(a, b):
 
 
 def rows(path):
+    if path.endswith(".grib2"):
+        with open(path, "rb") as f:
+            return [f.read().hex()]
     with open(path, newline="") as f:
         if path.endswith(".csv"):
             return list(csv.reader(f))

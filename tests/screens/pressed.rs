@@ -84,6 +84,8 @@ impl Pressed<'_> {
             "silence 30 s" => self.asks_for(|c| *c == Command::Silence),
             "limits" => self.opens("LIMITS"),
             "tide" => self.opens("TIDE"),
+            "wind ahead" => self.opens("WIND AHEAD"),
+            "way out" => self.opens("WAY OUT"),
             "note" => self.opens("NOTE"),
             "wake us" => self.opens("WAKE US"),
             "check list" => self.stands() == Place::CheckList,

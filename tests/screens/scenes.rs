@@ -2,15 +2,20 @@
 
 use std::sync::Arc;
 
+use jiff::tz::Offset;
+use nightrode::watch::ahead::foresee;
 use nightrode::watch::alert::{Alert, AlertKind, AlertState, Priority, Reason, Sound};
 use nightrode::watch::anchor_check::{CheckItem, CheckLine, Found, Outcome, Phase};
 use nightrode::watch::boat::{Boat, FeedSettings, Limits, Sector, Settings, Tackle};
 use nightrode::watch::fixgate::Doubt;
+use nightrode::watch::forecast::parse;
 use nightrode::watch::geo::{Local, Position};
 use nightrode::watch::holding::Belief;
 use nightrode::watch::input::{Link, TurnKind};
+use nightrode::watch::rode::Seabed;
 use nightrode::watch::snapshot::*;
 use nightrode::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
+use nightrode::watch::way_out::WayOut;
 
 /// 03.06.2026 02:14:07 in a zone two hours east of Greenwich.
 pub const NOW: WatchTime = WatchTime(1_780_445_647_000);
@@ -780,7 +785,8 @@ fn then(at: WatchTime, wind: Option<Knots>) -> Snapshot {
 }
 
 /// What the rode view and the night are looked at with: high and low water, calm and gale, and what may be missing.
-pub const RODE: [Named; 9] = [
+pub const RODE: [Named; 10] = [
+    ("night_ahead", night_ahead),
     ("gaps", gaps),
     ("high_water", || then(HIGH_WATER, Some(Knots(14.0)))),
     ("low_water", || then(LOW_WATER, Some(Knots(14.0)))),
@@ -791,6 +797,21 @@ pub const RODE: [Named; 9] = [
     ("no_depth", no_depth),
     ("chain_and_rope", chain_and_rope),
 ];
+
+/// The wind by the hour was entered: a front before dawn, in a place with a barred sector; and a way out.
+pub fn night_ahead() -> Snapshot {
+    let mut snap = quiet();
+    let mut settings = settings();
+    settings.tackle.anchor_kg = Some(16.0);
+    settings.planned.seabed = Some(Seabed::Mud);
+    snap.settings = Arc::new(settings);
+    snap.way_out = Some(WayOut { course: TrueBearing::new(140.0), distance_nm: 0.4 });
+    let line = "02: SW 14 g21, 05: W 24 g36, 08: NW 18 g26";
+    let forecast = parse(line, NOW, Offset::constant(2)).expect("a forecast");
+    let night = foresee(&forecast, &snap).map(Arc::new);
+    snap.ahead = NightView { forecast: Some(Arc::new(forecast)), night, held: None };
+    snap
+}
 
 /// Nobody told the tide.
 fn no_tide() -> Snapshot {

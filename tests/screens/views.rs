@@ -18,8 +18,9 @@ use super::{crew, scenes};
 pub const SIZES: [Size; 4] = [(60, 20), (80, 24), (120, 40), (200, 60)];
 
 /// The screens that are laid out anew for each size; one of a kind is enough. Their snapshots are kept at every size.
-const LAID_OUT_BY_SIZE: [&str; 11] = [
+const LAID_OUT_BY_SIZE: [&str; 12] = [
     "check_moves",
+    "rode_night_ahead",
     "swing_quiet",
     "swing_alarm",
     "big_alarm",

@@ -1,9 +1,10 @@
 //! The watch as a whole: lines and crew's acts in, alerts out. Times are simulated; nothing sleeps.
 
-use crate::support::Run;
+use crate::support::{Run, START};
 use nightrode::watch::Watch;
 use nightrode::watch::alert::{AlertKind, AlertState, Change, Priority};
-use nightrode::watch::boat::{FeedSettings, Limits, Settings};
+use nightrode::watch::boat::{FeedSettings, Limits, Sector, Settings};
+use nightrode::watch::forecast::{Forecast, WindThen};
 use nightrode::watch::geo::{Local, Plane, Position};
 use nightrode::watch::input::{
     Command, Device, DropMove, Event, Input, RoundItem, RoundMade, TideEntered, TurnKind, TypedTurn,
@@ -14,6 +15,7 @@ use nightrode::watch::refusal::Refusal;
 use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::wake::WakeFor;
+use nightrode::watch::way_out::WayOut;
 
 #[test]
 fn a_boat_that_lies_quietly_raises_nothing() {
@@ -740,4 +742,61 @@ fn the_crew_is_woken_when_they_asked_to_be_and_once() {
     run.lie_for(3600, |s| Local::new((s as f64 / 30.0).sin(), -20.0));
     assert_eq!(run.active(AlertKind::Wake), None);
     assert_eq!(run.raised().iter().filter(|kind| **kind == AlertKind::Wake).count(), 1);
+}
+
+/// The wind by the hour, hours counted from the start of the run.
+fn wind_ahead(hours: &[(i64, f64, f64)]) -> Command {
+    let then = |(hour, from, mean): &(i64, f64, f64)| WindThen {
+        at: START + Span::from_mins(60 * hour),
+        from: Some(TrueBearing::new(*from)),
+        mean: Knots(*mean),
+        gust: None,
+    };
+    let winds: Vec<WindThen> = hours.iter().map(then).collect();
+    Command::WindAhead { winds: Some(Forecast::try_from(winds).unwrap()) }
+}
+
+#[test]
+fn a_wind_as_forecast_says_nothing_and_one_that_turns_into_a_barred_sector_wakes() {
+    let barred = Sector { from: TrueBearing::new(100.0), to: TrueBearing::new(170.0) };
+    let limits = Limits { barred: vec![barred], wind_shift_deg: 170.0, ..Limits::default() };
+    let mut run = Run::with(Settings { limits, ..Settings::default() });
+    run.crew(wind_ahead(&[(0, 0.0, 12.0), (4, 60.0, 14.0), (9, 60.0, 14.0)]));
+    run.let_go_and_bring_up();
+    run.lie_for(1200, |_| Local::new(0.0, -20.0));
+    assert_eq!(run.raised(), [], "{:?}", run.changes());
+    let night = run.snapshot().ahead.night.expect("a night");
+    assert!(night.hours.len() >= 13 && night.first_bad().is_none(), "{night:?}");
+    run.instruments.wind_from = 80.0;
+    run.lie_for(1500, |_| Local::new(0.0, -20.0));
+    let unlike = run.raised_of(AlertKind::NotAsForecast).expect("told").alert;
+    assert_eq!(unlike.priority, Priority::Warning, "{unlike:?}");
+    assert!(unlike.reason.what.contains("wind from a sector you barred"), "{}", unlike.reason.what);
+    // Another forecast, which has it so.
+    run.crew(wind_ahead(&[(0, 80.0, 12.0), (9, 80.0, 12.0)]));
+    run.lie_for(1500, |_| Local::new(0.0, -20.0));
+    assert!(run.snapshot().ahead.held.is_none());
+}
+
+#[test]
+fn a_wind_unlike_the_forecast_that_leads_to_nothing_is_silent() {
+    let mut run = Run::anchored();
+    run.crew(wind_ahead(&[(0, 120.0, 12.0), (9, 120.0, 12.0)]));
+    run.lie_for(1500, |_| Local::new(0.0, -20.0));
+    let unlike = run.raised_of(AlertKind::NotAsForecast).expect("told").alert;
+    assert_eq!(unlike.priority, Priority::Caution, "{unlike:?}");
+}
+
+#[test]
+fn the_way_out_ends_with_the_ride_and_the_forecast_goes_on() {
+    let mut run = Run::anchored();
+    let way = WayOut { course: TrueBearing::new(140.0), distance_nm: 0.4 };
+    run.crew(Command::WayOut { way: Some(way) });
+    run.crew(wind_ahead(&[(0, 0.0, 12.0), (9, 0.0, 12.0)]));
+    run.lie_for(10, |_| Local::new(0.0, -20.0));
+    assert_eq!(run.snapshot().way_out, Some(way));
+    run.crew(Command::Weigh);
+    run.crew(Command::Aweigh);
+    let snap = run.snapshot();
+    assert!(snap.way_out.is_none() && snap.ahead.forecast.is_some());
 }

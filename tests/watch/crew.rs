@@ -7,6 +7,7 @@ use nightrode::edge::folder::{Recorder, RideReader};
 use nightrode::watch::Watch;
 use nightrode::watch::alert::AlertKind;
 use nightrode::watch::boat::{Limits, RodeMark, Settings};
+use nightrode::watch::forecast::{Forecast, WindThen};
 use nightrode::watch::geo::Local;
 use nightrode::watch::input::{
     Command, Differs, DropMove, Event, FeedId, Input, PullKind, RoundItem, RoundMade, TideEntered, TurnKind,
@@ -18,6 +19,7 @@ use nightrode::watch::setting::{Doing, Held, TargetBy, Taut, Transit};
 use nightrode::watch::snapshot::{Reading, Snapshot, Stage, UpAndDown, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::wake::WakeFor;
+use nightrode::watch::way_out::WayOut;
 use proptest::prelude::*;
 
 /// Heading north, antenna 9 m aft of the bow: with the bow at (0, -d) the antenna is at (0, -d - 9).
@@ -308,6 +310,32 @@ fn taken_up(upto: impl Fn(&mut Run), on: impl Fn(&mut Run)) {
     on(&mut run);
     on(&mut again);
     assert_eq!(shown(&again.snapshot()), shown(&run.snapshot()));
+}
+
+#[test]
+fn a_ride_taken_up_knows_the_wind_ahead_and_the_way_out() {
+    let then = |hour: i64, from: f64| WindThen {
+        at: support::START + Span::from_mins(60 * hour),
+        from: Some(TrueBearing::new(from)),
+        mean: Knots(14.0),
+        gust: Some(Knots(20.0)),
+    };
+    let winds = Forecast::try_from(vec![then(0, 100.0), then(6, 160.0)]).ok();
+    let way = Some(WayOut { course: TrueBearing::new(140.0), distance_nm: 0.4 });
+    taken_up(
+        |run| {
+            run.crew(Command::WindAhead { winds: winds.clone() });
+            run.let_go_and_bring_up();
+            run.crew(Command::WayOut { way });
+            run.lie_for(900, |_| bow_at(20.0));
+        },
+        |run| {
+            run.lie_for(600, |_| bow_at(20.0));
+            let snap = run.snapshot();
+            assert_eq!((snap.way_out, snap.ahead.forecast.as_deref()), (way, winds.as_ref()));
+            assert!(snap.ahead.night.is_some());
+        },
+    );
 }
 
 #[test]

@@ -6,10 +6,11 @@ use proptest::prelude::*;
 use crate::support::Run;
 use nightrode::watch::alert::{AlertKind, Change, Priority};
 use nightrode::watch::boat::{Limits, Settings};
+use nightrode::watch::forecast::{Forecast, WindThen};
 use nightrode::watch::geo::Local;
 use nightrode::watch::input::{Command, Device, DropMove, Event, TideEntered, TurnKind, TypedTurn};
 use nightrode::watch::snapshot::{Snapshot, Stage};
-use nightrode::watch::units::{Metres, Span, TrueBearing, WatchTime};
+use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::wake::WakeFor;
 
 /// Where she lies, 20 m from her anchor.
@@ -124,6 +125,12 @@ fn raising(kind: AlertKind) -> Run {
         }
         AlertKind::Wake => after(2, |run| {
             drop(run.crew(Command::Wake(WakeFor { at: Some(WatchTime(0)), ..WakeFor::default() })))
+        }),
+        AlertKind::NotAsForecast => anchored_and(|run| {
+            let from = Some(TrueBearing::new(120.0));
+            let wind = WindThen { at: crate::support::START, from, mean: Knots(12.0), gust: None };
+            run.crew(Command::WindAhead { winds: Some(Forecast::steady(wind)) });
+            run.lie_for(1500, lying);
         }),
         AlertKind::PowerLow => device(Device::Power { low_percent: Some(9) }),
         AlertKind::DiskLow => device(Device::Disk { failed: Some("disk full".into()) }),

@@ -105,6 +105,7 @@ mod tests {
     use super::*;
     use crate::watch::alert::{Alert, AlertKind, AlertState, Change, Priority, Reason};
     use crate::watch::boat::{Limits, Sector};
+    use crate::watch::forecast::{Forecast, WindThen};
     use crate::watch::geo::Position;
     use crate::watch::input::{
         CheckItem, Command, Device, Differs, DropMove, FeedId, Finding, Found, Link, PullKind, RoundItem,
@@ -112,6 +113,7 @@ mod tests {
     };
     use crate::watch::units::{Knots, Metres, TrueBearing};
     use crate::watch::wake::WakeFor;
+    use crate::watch::way_out::WayOut;
 
     fn back(record: &Record) -> Record {
         let line = record.to_line();
@@ -129,6 +131,7 @@ mod tests {
         };
         let turns = vec![TypedTurn { time: at, height: Metres(4.4), kind: TurnKind::High }];
         let position = Position::new(50.123_456_789_012_3, -3.1).unwrap();
+        let calm = WindThen { at, from: None, mean: Knots(3.0), gust: None };
         let commands = [
             Command::LetGo { veered: Some(Metres(30.1)), depth: None, place: "Hollow\nNess".into() },
             Command::LetGo { veered: None, depth: None, place: String::new() },
@@ -167,6 +170,9 @@ mod tests {
             Command::CheckFound(Finding { item: CheckItem::Transit, found: None }),
             Command::EndCheck,
             Command::Wake(WakeFor { at: Some(at), turn: true, wind: Some(Knots(25.0)) }),
+            Command::WindAhead { winds: Forecast::try_from(vec![calm]).ok() },
+            Command::WindAhead { winds: None },
+            Command::WayOut { way: Some(WayOut { course: TrueBearing::new(140.0), distance_nm: 0.4 }) },
             Command::Aweigh,
         ];
         let events = commands.into_iter().map(Event::Crew).chain([

@@ -108,11 +108,12 @@ impl Before {
 
 fn meaning(command: &Command) -> Meaning {
     match command {
-        Command::Tide(_) | Command::Near { .. } => Meaning::Stands,
+        Command::Tide(_) | Command::WindAhead { .. } | Command::Near { .. } => Meaning::Stands,
         Command::BeginRecon
         | Command::EndRecon
         | Command::VeerTo { .. }
         | Command::Wake(_)
+        | Command::WayOut { .. }
         | Command::Mark { .. }
         | Command::Unmark { .. } => Meaning::MakesReady,
         Command::LetGo { .. }
@@ -146,7 +147,8 @@ fn replaces(later: &Command, earlier: &Command) -> bool {
     match (later, earlier) {
         (Command::BeginRecon | Command::EndRecon, Command::BeginRecon | Command::EndRecon)
         | (Command::VeerTo { .. }, Command::VeerTo { .. })
-        | (Command::Wake(_), Command::Wake(_)) => true,
+        | (Command::Wake(_), Command::Wake(_))
+        | (Command::WayOut { .. }, Command::WayOut { .. }) => true,
         (Command::Unmark { name }, Command::Mark { name: other, .. }) => name == other,
         _ => false,
     }

@@ -239,6 +239,12 @@ impl Heard {
         if known.tide != self.tide {
             acts.push(Command::Tide(known.tide.clone()));
         }
+        if known.winds.as_ref() != snapshot.ahead.forecast.as_deref() {
+            acts.push(Command::WindAhead { winds: known.winds.clone() });
+        }
+        if known.way_out != snapshot.way_out {
+            acts.push(Command::WayOut { way: known.way_out });
+        }
         if known.settings.limits != snapshot.limits {
             acts.push(Command::Limits(known.settings.limits.clone()));
         }
@@ -325,6 +331,8 @@ fn mended(act: &Command) -> Option<String> {
         Command::BroughtUp => "that she is brought up",
         Command::Stay => "that she stays",
         Command::Tide(_) => "the tide",
+        Command::WindAhead { .. } => "the wind ahead",
+        Command::WayOut { .. } => "the way out",
         Command::Mark { .. } => "the marks",
         _ => return None,
     };

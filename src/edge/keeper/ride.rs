@@ -162,6 +162,8 @@ impl Ride {
                     recorder.name_place(name);
                 }
             }
+            Command::WindAhead { winds } => self.file.winds.clone_from(winds),
+            Command::WayOut { way } => self.file.way_out = *way,
             Command::Weigh => self.file.weighing = Some(at),
             Command::Stay => self.file.weighing = None,
             // The watch knows what came of these.
@@ -198,6 +200,8 @@ impl Ride {
     fn note_facts(&mut self, snapshot: &Snapshot) {
         self.file.settings.limits = snapshot.limits.clone();
         self.file.veered = snapshot.rode.veered.or(self.file.veered);
+        self.file.winds = snapshot.ahead.forecast.as_deref().cloned();
+        self.file.way_out = snapshot.way_out;
         self.file.drop = drop_mark(snapshot).or(self.file.drop);
     }
 

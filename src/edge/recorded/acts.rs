@@ -17,6 +17,9 @@ pub(super) fn crew_acts(entered: Option<&RideFile>, first: WatchTime) -> VecDequ
     if ride.tide != TideEntered::Nothing {
         acts.push_back((first, Command::Tide(ride.tide.clone())));
     }
+    if let Some(winds) = &ride.winds {
+        acts.push_back((first, Command::WindAhead { winds: Some(winds.clone()) }));
+    }
     let down = ride.drop.and_then(|drop| drop.time).unwrap_or(first).max(first);
     let place = ride.place.clone();
     let going = match (ride.drop, ride.veered) {
@@ -32,6 +35,9 @@ pub(super) fn crew_acts(entered: Option<&RideFile>, first: WatchTime) -> VecDequ
     }
     for (name, entered) in &ride.marks {
         acts.push_back((down, Command::Mark { name: name.clone(), entered: entered.clone() }));
+    }
+    if let Some(way) = ride.way_out {
+        acts.push_back((down, Command::WayOut { way: Some(way) }));
     }
     let brought_up = ride.brought_up.unwrap_or(down).max(down);
     if !lying {

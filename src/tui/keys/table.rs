@@ -631,6 +631,22 @@ pub static TABLE: &[Key] = &[
         "tide",
         "Enter the tide: high and low waters from a table, or a station.",
     ),
+    key(
+        WATCH,
+        "g",
+        &[(c('g'), WindAhead)],
+        "wind ahead",
+        "Enter the wind by the hour from the forecast: the night is calculated with it, and the wind held against it.",
+    )
+    .in_help(),
+    key(
+        WATCH,
+        "x",
+        &[(c('x'), WayOut)],
+        "way out",
+        "Enter the course that is safe from here, and how far: it stands beside an alarm.",
+    )
+    .in_help(),
     key(WATCH, "c", &[(c('c'), Checks)], "check list", "Go through the check list of the moment."),
     key(
         WATCH,

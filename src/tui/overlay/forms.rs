@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 
+use super::ahead;
 use super::form::{Field, Form, Wrong};
 use super::tide as live;
 use super::typed;
@@ -38,6 +39,10 @@ pub enum Purpose {
         /// Identifiers of the stations offered, as they stand in the choice.
         stations: Vec<String>,
     },
+    /// The wind by the hour.
+    WindAhead,
+    /// The way out.
+    WayOut,
     /// A remark.
     Note,
     /// What the crew is to be woken for.
@@ -78,6 +83,8 @@ impl Purpose {
             Self::MoveDrop => "MOVE THE MARK",
             Self::Limits => "LIMITS",
             Self::Tide { .. } => "TIDE",
+            Self::WindAhead => "WIND AHEAD",
+            Self::WayOut => "WAY OUT",
             Self::Note => "NOTE",
             Self::Wake => "WAKE US",
             Self::Mark => "BEARING MARK",
@@ -93,7 +100,7 @@ impl Purpose {
             Self::LetGo | Self::NamePlace => "done",
             Self::Veer | Self::Limits | Self::Wake => "set",
             Self::MoveDrop => "move it",
-            Self::Tide { .. } => "set",
+            Self::Tide { .. } | Self::WindAhead | Self::WayOut => "set",
             Self::Note | Self::Mark | Self::Bearing { .. } => "save",
             Self::MarkAway { .. } => "remove",
         }
@@ -463,6 +470,8 @@ fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Re
         }),
         Purpose::Limits => Command::Limits(read_limits(form, snap)?),
         Purpose::Tide { stations } => Command::Tide(read_tide(stations, form, snap, clock)?),
+        Purpose::WindAhead => Command::WindAhead { winds: ahead::read_wind(form, snap, clock)? },
+        Purpose::WayOut => Command::WayOut { way: ahead::read_way_out(form)? },
         Purpose::Note => Command::Note { text: form.read(0, words)? },
         Purpose::Wake => Command::Wake(read_wake(form, snap, clock)?),
         Purpose::Mark => read_mark(form, snap)?,
@@ -522,6 +531,8 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
             let foresight = foresight(purpose, form, snap, clock)?;
             live::words(&foresight, snap, clock)
         }
+        Command::WindAhead { winds } => ahead::promise(winds.as_ref(), snap, clock),
+        Command::WayOut { way } => ahead::way_promise(way, snap),
         Command::Bearing { mark, bearing } => against_the_arc(&mark, bearing, snap)?,
         _ => return None,
     })

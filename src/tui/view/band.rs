@@ -16,6 +16,7 @@ use crate::tui::scene::{Scene, priority_word, stands, waits};
 use crate::tui::stands::Place;
 use crate::tui::text::{Pen, cut, metres, whole_sentences, width, wrap};
 use crate::watch::alert::{Alert, AlertKind, AlertState, Priority};
+use crate::watch::way_out::leads_out;
 
 /// The word for a watch that judges nothing.
 const UNWATCHED: &str = "NOBODY WATCHES";
@@ -233,12 +234,20 @@ fn top(scene: &Scene, head: &Alert, columns: u16, given: Given) -> (Option<Tall>
 /// Why, and what to do, in so many rows: of both at least something.
 fn words(scene: &Scene, head: &Alert, columns: u16, rows: u16) -> Vec<String> {
     let why = scene.why(head);
-    let todo = &head.reason.action;
-    let wanted = wrap(todo, columns).len() as u16;
+    let way = scene.snap.way_out.filter(|_| leads_out(head.kind));
+    let way = way.map(|way| format!("Way out {}.", way.words(scene.snap.variation_deg)));
+    // The way out stays when the alert was answered, and comes first: what is behind it may be cut.
+    let todo = match (&way, waits(head)) {
+        (Some(way), true) => format!("{way} {}", head.reason.action),
+        (Some(way), false) => way.clone(),
+        (None, true) => head.reason.action.clone(),
+        (None, false) => String::new(),
+    };
+    let wanted = wrap(if todo.is_empty() { &head.reason.action } else { &todo }, columns).len() as u16;
     let spared = wanted.min((rows / 2).max(1)).min(rows.saturating_sub(WHY_LEAST));
     let why = whole_sentences(&why, columns, rows - spared);
     let left = rows.saturating_sub(why.len() as u16);
-    let todo = if waits(head) { whole_sentences(todo, columns, left) } else { Vec::new() };
+    let todo = if todo.is_empty() { Vec::new() } else { whole_sentences(&todo, columns, left) };
     why.into_iter().chain(todo).collect()
 }
 

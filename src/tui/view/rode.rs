@@ -13,6 +13,7 @@ use crate::tui::hits::{Hits, Target};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, knots, metres, width, wrap};
+use crate::tui::view::ahead;
 use crate::watch::input::TurnKind;
 use crate::watch::units::WatchTime;
 use crate::watch::what_if::Answer;
@@ -21,6 +22,8 @@ use suppose::{Suppose, Supposed};
 /// Columns that the table of figures wants, and the tide beside it at least.
 const TABLE: u16 = 50;
 const TIDE_LEAST: u16 = 26;
+/// Rows that figures and tide want above the night ahead.
+const FIGURES_ROWS: u16 = 14;
 /// Rows of the table that must stay, its heading included.
 const TABLE_ROWS_LEAST: u16 = 7;
 
@@ -38,14 +41,29 @@ pub fn render(
     let y = y + question(scene, answer, suppose, below(area, y), buf, hits);
     let rest = below(area, y);
     // The picture gives way to the figures: they say the same in fewer rows.
-    let most = rest.height.saturating_sub(TABLE_ROWS_LEAST + 1).min(rest.height * 3 / 5);
+    let share = if scene.snap.ahead.night.is_some() && !suppose.any() {
+        rest.height * 2 / 5
+    } else {
+        rest.height * 3 / 5
+    };
+    let most = rest.height.saturating_sub(TABLE_ROWS_LEAST + 1).min(share);
     let scale = profile::Scale::fitting(scene, answer, rest.width, most);
     let rows = scale.as_ref().map_or(0, profile::Scale::rows);
     if let Some(scale) = &scale {
         profile::render(scene, answer, suppose.any(), scale, Rect { height: rows, ..rest }, buf);
     }
     let gap = u16::from(rest.height > rows + 14);
-    let foot = below(rest, rows + gap);
+    let mut foot = below(rest, rows + gap);
+    if let Some(night) = scene.snap.ahead.night.as_deref().filter(|_| !suppose.any()) {
+        // The night stands where the figures do, until something is supposed; below them where there is room for both.
+        let spare = foot.height.saturating_sub(FIGURES_ROWS + 1);
+        if spare < ahead::ROWS {
+            ahead::render(scene, night, foot, buf);
+            return;
+        }
+        ahead::render(scene, night, below(foot, FIGURES_ROWS + 1), buf);
+        foot.height = FIGURES_ROWS;
+    }
     if foot.width >= TABLE + 2 + TIDE_LEAST {
         let table = TABLE + (foot.width - TABLE - TIDE_LEAST).min(30) / 3;
         sums::render(scene, answer, suppose, Rect { width: table, ..foot }, buf);

@@ -8,6 +8,7 @@ use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::stretch::Stretch;
 use crate::tui::text::{Pen, width};
+use crate::watch::plan::Grade;
 use crate::watch::snapshot::Minute;
 use crate::watch::units::{Span, WatchTime};
 
@@ -95,10 +96,11 @@ impl Scale {
         let most = |values: &mut dyn Iterator<Item = f64>| values.fold(0.1_f64, f64::max);
         let tide = snap.tide.curve.iter().map(|(_, depth)| depth.0 - draft_m);
         let sounded = minutes.iter().filter_map(|m| m.depth).map(|depth| depth.0 - draft_m);
+        let ahead = snap.ahead.forecast.iter().flat_map(|f| f.winds()).filter(|w| w.at <= stretch.to);
         Self {
             room_m: most(&mut minutes.iter().filter_map(|m| m.room).map(|r| r.0)),
             wind_kn: most(&mut minutes.iter().filter_map(|m| m.gust.or(m.wind)).map(|k| k.0))
-                .max(snap.limits.wind_high.0),
+                .max(ahead.map(|w| w.mean.0).fold(snap.limits.wind_high.0, f64::max)),
             keel_m: most(&mut tide.chain(sounded)),
         }
     }
@@ -113,7 +115,20 @@ fn level(scene: &Scene, line: Line, scale: &Scale, from: WatchTime, to: WatchTim
         Some(Level { share: (value / whole).clamp(0.0, 1.0), trouble, ahead })
     };
     match line {
-        Line::RoomThenKeel if ahead => level(scene, Line::Keel, scale, from, to),
+        Line::RoomThenKeel if ahead => {
+            let keel = level(scene, Line::Keel, scale, from, to);
+            let level = keel.or_else(|| level(scene, Line::Wind, scale, from, to))?;
+            Some(Level { trouble: level.trouble || is_bad(scene, from), ..level })
+        }
+        Line::Room if ahead => {
+            // What there will be between her and the nearest mark.
+            let (_, room) = snap.ahead.night.as_ref()?.near(from)?.room.as_ref()?;
+            known(room.0, scale.room_m.max(room.0), room.0 < 0.0)
+        }
+        Line::Wind if ahead => {
+            let wind_kn = snap.ahead.forecast.as_ref()?.hardest(from, to).mean.0;
+            known(wind_kn, scale.wind_kn, wind_kn > snap.limits.wind_high.0 || is_bad(scene, from))
+        }
         Line::Room | Line::RoomThenKeel => {
             let room_m = least(&mut minutes.iter().filter_map(|m| m.room).map(|r| r.0))?;
             known(room_m, scale.room_m, room_m < 0.0)
@@ -130,6 +145,12 @@ fn level(scene: &Scene, line: Line, scale: &Scale, from: WatchTime, to: WatchTim
             known(keel_m, scale.keel_m, keel_m < snap.limits.under_keel.0)
         }
     }
+}
+
+/// The hour is bad, by the wind that was entered.
+fn is_bad(scene: &Scene, at: WatchTime) -> bool {
+    let night = scene.snap.ahead.night.as_ref();
+    night.and_then(|night| night.near(at)).is_some_and(|hour| hour.grade() == Grade::Bad)
 }
 
 /// Predicted depth in metres in a slice ahead of now.
@@ -171,6 +192,11 @@ pub fn hours(scene: &Scene, stretch: Stretch, area: Rect, buf: &mut Buffer) {
     for (x, alert) in marks {
         let (sign, ink) = if alert { ("!", Ink::Strong) } else { ("·", Ink::Text) };
         pen.put(x, 0, sign, scene.ink(ink));
+    }
+    let night = scene.snap.ahead.night.as_ref().filter(|night| night.grade() != Grade::Good);
+    let worst = night.map(|night| night.worst().at).filter(|at| inside(at) && *at > scene.snap.at);
+    if let Some(x) = worst.map(|at| column(at) as u16).filter(|x| *x < area.width) {
+        pen.put(x, 0, "▾", scene.ink(Ink::Trouble));
     }
     if let Some(x) = now {
         pen.put(x, 0, "▲", scene.ink(Ink::Strong));

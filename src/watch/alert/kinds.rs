@@ -380,6 +380,17 @@ kinds! {
         action: "Answer it. For another time, ask again: k.",
         trust: "The tide's turn is as good as its table, the wind as its sensor. Without either it does not wake you.",
     }
+    NotAsForecast, 27, "not_as_forecast" {
+        title: "NOT AS FORECAST",
+        short_title: "NOT AS FORECAST",
+        category: Text,
+        rank: 27,
+        priorities: [Caution, Warning],
+        raised_when: "for 5 min the mean wind has been earlier, stronger or from elsewhere than the wind by the hour that was entered; it sounds where, if it goes on so, something goes wrong within 6 h, an hour sooner than planned or more",
+        means: "The wind is not as the forecast that was entered, and the night that was planned with it changes.",
+        action: "Hear the newest forecast and enter it: g. Veer, move or leave while there is time.",
+        trust: "It takes the difference to go on all night. A squall passes; a front that is early does not.",
+    }
 }
 
 impl AlertKind {

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::watch::Watch;
+use crate::watch::ahead::Held;
 use crate::watch::boat::{Boat, Limits};
 use crate::watch::fixgate;
 use crate::watch::geo::Local;
@@ -45,6 +46,8 @@ pub struct Facts<'a> {
     pub check_says: Option<String>,
     /// The wind.
     pub wind: WindFacts,
+    /// The wind is not as forecast.
+    pub held: Option<&'a Held>,
     /// The water.
     pub water: WaterFacts<'a>,
     /// The crew's duties.
@@ -200,6 +203,7 @@ impl Watch {
                 speeds: self.wind.speeds(now),
                 lifts,
             },
+            held: self.ahead.view().held.as_deref(),
             water: WaterFacts {
                 sounded: self.picture.depth(),
                 at_drop: &self.water,
@@ -324,6 +328,7 @@ pub mod tests {
                 },
                 check_says: None,
                 wind: WindFacts::default(),
+                held: None,
                 water: WaterFacts { sounded: Some(Metres(6.0)), at_drop: &self.water, least_scope: None },
                 duties: DutyFacts::default(),
                 silent: SilentFacts::default(),

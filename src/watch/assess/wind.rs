@@ -5,6 +5,7 @@ use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::latch::{Latch, Patience};
 use crate::watch::snapshot::Stage;
+use crate::watch::tuning::ahead::UNLIKE;
 use crate::watch::tuning::{NEIGHBOUR_CLEAR, SHIFT_EASE_DEG, WIND_EASE};
 use crate::watch::units::{Knots, TrueBearing};
 
@@ -13,6 +14,9 @@ use crate::watch::units::{Knots, TrueBearing};
 pub struct Memory {
     shifted: Latch,
     windy: Latch,
+    unlike: Latch,
+    /// What was told last, while it lingers.
+    told: Option<(Priority, String)>,
 }
 
 /// The mean wind has turned since she was brought up, or blows from a barred sector.
@@ -104,6 +108,22 @@ pub fn high(memory: &mut Memory, facts: &Facts) -> Condition {
     })
 }
 
+/// The wind is earlier, stronger or from elsewhere than was forecast.
+pub fn not_as_forecast(memory: &mut Memory, facts: &Facts) -> Condition {
+    let held = facts.held.filter(|_| facts.rides());
+    let is_unlike = memory.unlike.note(facts.now, held.is_some(), held.is_none(), UNLIKE);
+    if let Some(held) = held {
+        let priority = if held.wakes { Priority::Warning } else { Priority::Caution };
+        memory.told = Some((priority, held.words.clone()));
+    }
+    if !is_unlike {
+        memory.told = None;
+    }
+    memory.told.as_ref().filter(|_| is_unlike).map_or(Condition::Absent, |(priority, what)| {
+        Condition::present(AlertKind::NotAsForecast, *priority, what.clone())
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::facts::tests::{Calm, second};
@@ -182,5 +202,21 @@ mod tests {
         let facts = calm.facts(second(0));
         assert_eq!(shift(&mut Memory::default(), &facts), Condition::Absent);
         assert_eq!(high(&mut Memory::default(), &facts), Condition::Absent);
+    }
+
+    #[test]
+    fn a_wind_unlike_the_forecast_is_told_after_five_minutes_and_sounds_where_it_matters() {
+        use crate::watch::ahead::{Differs, Held};
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        let mut at = |s: i64, wakes: Option<bool>| {
+            let held = wakes.map(|wakes| Held { differs: Differs::Stronger, words: "So.".into(), wakes });
+            let facts = Facts { held: held.as_ref(), ..calm.facts(second(s)) };
+            not_as_forecast(&mut memory, &facts).priority()
+        };
+        assert_eq!((at(0, Some(false)), at(299, Some(false))), (None, None));
+        assert_eq!(at(300, Some(false)), Some(Priority::Caution));
+        assert_eq!(at(360, Some(true)), Some(Priority::Warning));
+        assert_eq!(at(400, None), Some(Priority::Warning), "for a while it lingers");
+        assert_eq!(at(1301, None), None);
     }
 }

@@ -42,6 +42,10 @@ impl Watch {
             let words = format!("marks of {} taken over: {}", place.name, taken.join(", "));
             self.night.happened(at, words, false);
         }
+        if let (None, Some(way)) = (self.way_out, place.way_out) {
+            self.way_out = Some(way);
+            self.night.happened(at, format!("way out of {}: {way}", place.name), false);
+        }
         if self.limits.barred.is_empty() && !place.barred.is_empty() {
             self.limits.barred.clone_from(&place.barred);
             self.known.barred.clone_from(&place.barred);

@@ -5,7 +5,9 @@ use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::Offset;
 
 use super::{BigSizes, Inputs, OtherBoat, PlanError, Site};
-use crate::watch::boat::Settings;
+use crate::watch::boat::{Sector, Settings};
+use crate::watch::forecast::{self, Forecast, TypedWindError, WindThen};
+use crate::watch::geo::Position;
 use crate::watch::rode::{
     FetchError, Fibre, GUST_FACTOR, RodeError, Seabed, Weather, parse_fetch, rope, usual_sheer,
 };
@@ -15,6 +17,7 @@ use crate::watch::tide::stations::{StationError, Stations};
 use crate::watch::tide::turns::Rule;
 use crate::watch::tide::typed::{OddIntervals, TypedError, parse_at};
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use crate::watch::way_out::WayOut;
 
 /// Where the tide is to come from.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -50,6 +53,17 @@ impl Snubber {
     }
 }
 
+/// A file with the wind by the hour, and where in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WindFile {
+    /// Its path.
+    pub path: String,
+    /// The place whose wind is wanted.
+    pub position: Option<Position>,
+    /// What was read of it, once it was.
+    pub read: Option<Forecast>,
+}
+
 /// A skipper's answers. What is not answered has its usual value or is left out of the plan.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Asked {
@@ -73,6 +87,14 @@ pub struct Asked {
     pub gust: Option<Knots>,
     /// Where the wind comes from.
     pub wind_from: Option<TrueBearing>,
+    /// The wind by the hour, as typed.
+    pub winds: Option<String>,
+    /// A file that has it.
+    pub wind_file: Option<WindFile>,
+    /// Bearings from the anchor on which land or shoal water lies.
+    pub shore: Vec<Sector>,
+    /// The crew's way out.
+    pub way_out: Option<WayOut>,
     /// Rate of the stream.
     pub stream: Option<Knots>,
     /// How far she sheers to each side, degrees.
@@ -124,6 +146,17 @@ pub enum AskedError {
     /// The typed tide.
     #[error(transparent)]
     Tide(#[from] TypedError),
+    /// The file with the wind by the hour, in its own words.
+    #[error("{path}: {why}")]
+    WindFile {
+        /// Its path.
+        path: String,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// The typed wind by the hour.
+    #[error(transparent)]
+    Winds(#[from] TypedWindError),
     /// The station.
     #[error(transparent)]
     Station(#[from] StationError),
@@ -148,16 +181,14 @@ impl Asked {
     /// [`AskedError`] says what is missing or cannot be read.
     pub fn inputs(&self, settings: &Settings, now: Now) -> Result<Inputs, AskedError> {
         let sounded = self.depth.ok_or(AskedError::Missing { what: "depth" })?;
-        let at = match &self.at {
-            Some(text) => nearest_moment(text, now)?,
-            None => now.at,
-        };
-        let until = match &self.until {
-            Some(text) => next_moment(text, at, now.utc_offset)?,
-            None => at + USUAL_STAY,
-        };
+        let (at, until) = self.stay(now)?;
         let snubber =
             self.snubber.map(|snubber| rope(Fibre::Nylon, snubber.size_mm, snubber.length)).transpose()?;
+        let forecast = self.forecast(at, now.utc_offset)?;
+        let weather =
+            self.weather_with(settings, forecast.as_ref().map(|forecast| forecast.hardest(at, until)))?;
+        let gusts_forecast =
+            forecast.as_ref().is_some_and(|one| one.winds().iter().all(|wind| wind.gust.is_some()));
         Ok(Inputs {
             boat: settings.boat.clone(),
             tackle: settings.tackle.clone(),
@@ -166,9 +197,12 @@ impl Asked {
             at,
             until,
             tide: self.tide(at, now.utc_offset)?,
-            weather: self.weather(settings)?,
-            gusts_assumed: self.gust.is_none(),
-            wind_from: self.wind_from,
+            weather,
+            gusts_assumed: self.gust.is_none() && !gusts_forecast,
+            wind_from: self.wind_from.or_else(|| forecast.as_ref()?.hardest(at, until).from),
+            shore: self.shore.clone(),
+            way_out: self.way_out,
+            forecast,
             veered: self.veered,
             seabed: self.seabed,
             limits: settings.limits.clone(),
@@ -179,15 +213,52 @@ impl Asked {
         })
     }
 
+    /// When the depth was sounded and when she leaves.
+    ///
+    /// # Errors
+    /// `NotATime`.
+    pub fn stay(&self, now: Now) -> Result<(WatchTime, WatchTime), AskedError> {
+        let at = match &self.at {
+            Some(text) => nearest_moment(text, now)?,
+            None => now.at,
+        };
+        let until = match &self.until {
+            Some(text) => next_moment(text, at, now.utc_offset)?,
+            None => at + USUAL_STAY,
+        };
+        Ok((at, until))
+    }
+
     /// Wind and stream as asked, with what is usual where nothing was said.
     ///
     /// # Errors
     /// `Missing` without a wind.
     pub fn weather(&self, settings: &Settings) -> Result<Weather, AskedError> {
-        let mean = self.wind.ok_or(AskedError::Missing { what: "wind" })?;
+        self.weather_with(settings, None)
+    }
+
+    /// The same with the hardest wind of a forecast: of wind entered and wind forecast the harder counts.
+    ///
+    /// # Errors
+    /// As [`Asked::weather`].
+    pub fn weather_with(
+        &self,
+        settings: &Settings,
+        hardest: Option<WindThen>,
+    ) -> Result<Weather, AskedError> {
+        let forecast = hardest.map(|wind| wind.mean);
+        let mean = match (self.wind, forecast) {
+            (Some(entered), Some(forecast)) => entered.max(forecast),
+            (one, other) => one.or(other).ok_or(AskedError::Missing { what: "wind" })?,
+        };
+        let gust = match (self.gust, hardest) {
+            (Some(gust), hardest) => hardest.map_or(gust, |wind| gust.max(wind.gust())),
+            (None, Some(wind)) if self.wind.is_none_or(|entered| entered <= wind.mean) => wind.gust(),
+            (None, hardest) => (mean * GUST_FACTOR).max(hardest.map_or(Knots(0.0), |wind| wind.gust())),
+        };
         Ok(Weather {
             mean,
-            gust: self.gust.unwrap_or(mean * GUST_FACTOR),
+            gust,
             stream: self.stream.unwrap_or(Knots(0.0)),
             sheer_deg: self.sheer_deg.unwrap_or_else(|| usual_sheer(&settings.boat, self.bridle)),
         })
@@ -200,6 +271,17 @@ impl Asked {
             engine: settings.engine,
             snubber_mm: self.snubber.map(|snubber| snubber.size_mm),
         })
+    }
+
+    /// The wind by the hour, typed or read from a file; typed counts.
+    ///
+    /// # Errors
+    /// What is wrong with the typed line.
+    pub fn forecast(&self, at: WatchTime, utc_offset: Offset) -> Result<Option<Forecast>, AskedError> {
+        if let Some(typed) = self.winds.as_deref().filter(|typed| !typed.trim().is_empty()) {
+            return Ok(Some(forecast::parse(typed, at, utc_offset)?));
+        }
+        Ok(self.wind_file.as_ref().and_then(|file| file.read.clone()))
     }
 
     fn tide(&self, at: WatchTime, utc_offset: Offset) -> Result<Option<Tide>, AskedError> {

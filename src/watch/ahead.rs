@@ -1,0 +1,457 @@
+//! The night ahead, hour by hour: what the forecast wind and the tide do to her where she lies, which hour is the worst
+//! and why, and what more rode would change.
+//!
+//! One calculation for the plan, the screen and the card. She is taken to lie with the wind, her stern as far from the
+//! anchor as the rode reaches, sheering to each side; a stream can lay her otherwise, and the look-out sees it.
+
+mod held;
+mod watching;
+mod words;
+
+pub use held::{Differs, Held};
+pub(super) use watching::Ahead;
+pub use watching::{NightView, foresee};
+pub use words::{head, row};
+
+use super::boat::{Boat, Limits, Sector};
+use super::forecast::{Forecast, WindThen};
+use super::plan::Grade;
+use super::rode::{ANGLES_DEG, Hold, Load, Locker, USELESS_DEG, Weather, reach_limit, shape};
+use super::room::Mark;
+use super::tide::TurnKind;
+use super::units::{Metres, Newtons, Span, TrueBearing, WatchTime};
+
+/// Length whose worth is told beside the worst hour.
+pub const MORE: Metres = Metres(10.0);
+/// Water to keep between her and a mark: common practice, no source.
+const MARK_CLEARANCE: Metres = Metres(5.0);
+/// A mark farther from her than a cable is not told.
+const MARK_TOLD: Metres = Metres(185.0);
+/// Hours that are calculated at most: a fortnight and its tides.
+const HOURS_MOST: usize = 500;
+
+/// Depth at a moment, `None` where nothing is known of it.
+pub type DepthAt<'a> = &'a dyn Fn(WatchTime) -> Option<Metres>;
+/// The least depth that was sounded about a place seen from the anchor, at a moment; `None` where nothing was sounded.
+pub type SoundedAt<'a> = &'a dyn Fn(TrueBearing, Metres, WatchTime) -> Option<Metres>;
+
+/// How she lies, and what is round her.
+#[derive(Clone, Copy)]
+pub struct Lying<'a> {
+    /// The boat.
+    pub boat: &'a Boat,
+    /// Her rode aboard.
+    pub locker: &'a Locker,
+    /// What is out, or will be.
+    pub veered: Metres,
+    /// Stream to be allowed for at every hour, and how far she sheers. Mean and gust are those of the forecast.
+    pub weather: &'a Weather,
+    /// What the anchor may hold, where the bottom is known.
+    pub hold: Option<Hold>,
+    /// The crew's limits.
+    pub limits: &'a Limits,
+    /// Marks to keep clear of, seen from the anchor.
+    pub marks: &'a [Mark],
+    /// Bearings from the anchor on which land or shoal water lies.
+    pub shore: &'a [Sector],
+    /// Depth at the anchor, as it is likeliest.
+    pub depth: DepthAt<'a>,
+    /// How much less and how much more water than that there may be.
+    pub doubt: (Metres, Metres),
+    /// Depth where she lies.
+    pub sounded: SoundedAt<'a>,
+}
+
+/// One hour of the night.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AheadHour {
+    /// When.
+    pub at: WatchTime,
+    /// The tide turns then.
+    pub turn: Option<TurnKind>,
+    /// The wind.
+    pub wind: WindThen,
+    /// Depth at the anchor.
+    pub depth: Metres,
+    /// Water under the keel there.
+    pub under_keel: Metres,
+    /// Rode out ÷ (depth + bow height).
+    pub scope: f64,
+    /// Pull of a gust while she sheers, and the stream.
+    pub load: Newtons,
+    /// What the anchor may hold.
+    pub hold: Option<Hold>,
+    /// That pull at the anchor, degrees above the bottom.
+    pub pull_deg: f64,
+    /// Where her bow lies, seen from the anchor; `None` in a variable wind.
+    pub lies: Option<TrueBearing>,
+    /// How far the bow can lie from the anchor.
+    pub reach: Metres,
+    /// Water under the keel where she lies, by the soundings.
+    pub keel_there: Option<Metres>,
+    /// The nearest mark, and the water between it and her.
+    pub room: Option<(String, Metres)>,
+    /// What is to be worried about, worst first.
+    pub worries: Vec<Worry>,
+}
+
+/// Something that is wrong with an hour.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Worry {
+    /// Water under the keel at the anchor, and the crew's limit.
+    Keel(Metres, Metres),
+    /// Water under the keel where she lies, and the crew's limit.
+    Shoal(Metres, Metres),
+    /// Load, and what the anchor may hold.
+    Holding(Newtons, Hold),
+    /// Pull at the anchor, degrees up.
+    Pull(f64),
+    /// Scope, and the crew's limit.
+    Scope(f64, f64),
+    /// Water between her and the nearest mark.
+    Mark(Metres),
+    /// The wind blows from a barred sector.
+    Barred,
+    /// Land or shoal water lies to leeward.
+    LeeShore,
+}
+
+impl Worry {
+    /// How bad it is; never good.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        let bad = match *self {
+            Self::Keel(under, _) | Self::Shoal(under, _) => under.0 < 0.0,
+            Self::Holding(load, hold) => load > hold.most,
+            Self::Pull(deg) => deg > USELESS_DEG,
+            Self::Scope(scope, limit) => scope < 0.8 * limit,
+            Self::Mark(room) => room.0 < 0.0,
+            Self::Barred => true,
+            Self::LeeShore => false,
+        };
+        if bad { Grade::Bad } else { Grade::Tight }
+    }
+
+    /// How far beyond its limit, as a share of it.
+    fn beyond(&self) -> f64 {
+        match *self {
+            Self::Keel(under, limit) | Self::Shoal(under, limit) => (limit - under).0 / limit.0.max(0.1),
+            Self::Holding(load, hold) => load.0 / hold.least.0.max(1.0) - 1.0,
+            Self::Pull(deg) => deg / ANGLES_DEG[1] - 1.0,
+            Self::Scope(scope, limit) => 1.0 - scope / limit,
+            Self::Mark(room) => 1.0 - room.0 / MARK_CLEARANCE.0,
+            Self::Barred | Self::LeeShore => 0.0,
+        }
+    }
+}
+
+impl AheadHour {
+    /// The worst of its worries.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        self.worries.iter().map(Worry::grade).max().unwrap_or(Grade::Good)
+    }
+
+    /// The worst grade first, then how many things are so bad, by how much in thousandths, then the load.
+    fn badness(&self) -> (Grade, usize, i64, i64) {
+        let grade = self.grade();
+        let so_bad: Vec<f64> =
+            self.worries.iter().filter(|worry| worry.grade() == grade).map(Worry::beyond).collect();
+        let beyond = so_bad.iter().sum::<f64>();
+        (grade, so_bad.len(), (beyond * 1000.0).round() as i64, self.load.0.round() as i64)
+    }
+}
+
+/// What more rode would change at the worst hour.
+#[derive(Clone, Debug, PartialEq)]
+pub enum MoreRode {
+    /// That hour with so much out.
+    With(Metres, Box<AheadHour>),
+    /// Only so much more is aboard.
+    NotAboard(Metres),
+}
+
+/// The night hour by hour.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NightAhead {
+    /// The hours, soonest first; never empty.
+    pub hours: Vec<AheadHour>,
+    /// Which is the worst.
+    worst: usize,
+    /// What more rode would change then.
+    pub more: MoreRode,
+    /// The wind that it is calculated with.
+    pub forecast: Forecast,
+}
+
+/// The moments that are calculated: the beginning, each full hour, each turn of the tide, each wind that was entered.
+#[must_use]
+pub fn moments(
+    from: WatchTime,
+    until: WatchTime,
+    turns: impl Iterator<Item = (WatchTime, TurnKind)>,
+    forecast: &Forecast,
+) -> Vec<(WatchTime, Option<TurnKind>)> {
+    const HOUR_MS: i64 = 3_600_000;
+    let first = from.0.div_euclid(HOUR_MS) + 1;
+    let hours =
+        (first..=until.0.div_euclid(HOUR_MS)).take(HOURS_MOST).map(|hour| (WatchTime(hour * HOUR_MS), None));
+    let inside = |at: WatchTime| at > from && at <= until;
+    let winds = forecast.winds().iter().filter(|wind| inside(wind.at)).map(|wind| (wind.at, None));
+    let turns = turns.filter(|(at, _)| inside(*at)).map(|(at, kind)| (at, Some(kind)));
+    let mut all: Vec<_> = std::iter::once((from, None)).chain(hours).chain(winds).chain(turns).collect();
+    // A turn on the hour stands before that hour and takes its place.
+    all.sort_by_key(|(at, turn)| (*at, turn.is_none()));
+    all.dedup_by_key(|(at, _)| *at);
+    all
+}
+
+impl NightAhead {
+    /// Calculates the night; `None` where no depth is known at any of the moments, or the rode does not reach the bottom.
+    #[must_use]
+    pub fn make(
+        lying: &Lying,
+        forecast: &Forecast,
+        moments: &[(WatchTime, Option<TurnKind>)],
+    ) -> Option<Self> {
+        let hours: Vec<AheadHour> =
+            moments.iter().filter_map(|(at, turn)| lying.hour(forecast.at(*at), *at, *turn)).collect();
+        // Of equals the first: it comes soonest.
+        let worst = (0..hours.len()).rev().max_by_key(|i| hours[*i].badness())?;
+        let more = lying.with_more(&hours[worst]);
+        Some(Self { worst, more, hours, forecast: forecast.clone() })
+    }
+
+    /// The worst hour.
+    #[must_use]
+    pub fn worst(&self) -> &AheadHour {
+        &self.hours[self.worst]
+    }
+
+    /// How bad the worst hour is.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        self.worst().grade()
+    }
+
+    /// The first hour that is bad.
+    #[must_use]
+    pub fn first_bad(&self) -> Option<&AheadHour> {
+        self.hours.iter().find(|hour| hour.grade() == Grade::Bad)
+    }
+
+    /// The hour nearest to a moment, within half an hour of it.
+    #[must_use]
+    pub fn near(&self, at: WatchTime) -> Option<&AheadHour> {
+        let far = |hour: &&AheadHour| hour.at.since(at).0.abs();
+        self.hours.iter().min_by_key(far).filter(|hour| far(hour) <= Span::from_mins(31).0)
+    }
+}
+
+impl Lying<'_> {
+    fn hour(&self, wind: WindThen, at: WatchTime, turn: Option<TurnKind>) -> Option<AheadHour> {
+        let depth = (self.depth)(at)?;
+        let (less, more) = self.doubt;
+        // Where it dries, the bow stands above the mud that she sits on.
+        let height = (depth + more).max(Metres(0.0)) + self.boat.bow_height;
+        let low = (depth - less).max(Metres(0.0)) + self.boat.bow_height;
+        let line = self.locker.veer(self.veered).ok()?;
+        let weather = Weather { mean: wind.mean, gust: wind.gust(), ..*self.weather };
+        let load = Load::of(self.boat, &weather).greatest();
+        let reach = reach_limit(self.veered, low).ok()?;
+        let lies = wind.from.map(TrueBearing::reversed);
+        let spot = reach + self.boat.loa * 0.5;
+        let there = lies.and_then(|lies| (self.sounded)(lies, spot, at));
+        let pull_deg = shape(&line, height, load).ok()?.angle_anchor_deg;
+        let mut hour = AheadHour {
+            at,
+            turn,
+            wind,
+            depth,
+            under_keel: depth - less - self.boat.draft,
+            scope: self.veered.0 / height.0,
+            load,
+            // What is left of it at that angle.
+            hold: self.hold.map(|hold| hold.pulled_up(pull_deg)),
+            pull_deg,
+            lies,
+            reach,
+            keel_there: there.map(|depth| depth - self.boat.draft),
+            room: self.nearest_mark(lies, reach),
+            worries: Vec::new(),
+        };
+        hour.worries = self.worries(&hour);
+        Some(hour)
+    }
+
+    fn worries(&self, hour: &AheadHour) -> Vec<Worry> {
+        let limits = self.limits;
+        let mut all = Vec::new();
+        let mut when = |so: bool, worry: Worry| all.extend(so.then_some(worry));
+        when(hour.under_keel < limits.under_keel, Worry::Keel(hour.under_keel, limits.under_keel));
+        if let Some(under) = hour.keel_there.filter(|there| *there < hour.under_keel) {
+            when(under < limits.under_keel, Worry::Shoal(under, limits.under_keel));
+        }
+        if let Some(hold) = hour.hold {
+            when(hour.load > hold.least, Worry::Holding(hour.load, hold));
+        }
+        when(hour.pull_deg > ANGLES_DEG[1] + 0.05, Worry::Pull(hour.pull_deg));
+        when(hour.scope < limits.scope, Worry::Scope(hour.scope, limits.scope));
+        if let Some((_, room)) = &hour.room {
+            when(*room < MARK_CLEARANCE, Worry::Mark(*room));
+        }
+        let barred = |from: TrueBearing| limits.barred.iter().any(|sector| sector.contains(from));
+        // A wind from anywhere may come from there too, but in a wind that has no direction nobody is driven ashore.
+        when(hour.wind.from.is_some_and(barred), Worry::Barred);
+        let shore = |lies: TrueBearing| self.shore.iter().any(|sector| sector.contains(lies));
+        when(hour.lies.is_some_and(shore), Worry::LeeShore);
+        all.sort_by_key(|worry| std::cmp::Reverse(worry.grade()));
+        all
+    }
+
+    /// The mark that she comes nearest to, and how near. In a variable wind she may lie anywhere.
+    fn nearest_mark(&self, lies: Option<TrueBearing>, reach: Metres) -> Option<(String, Metres)> {
+        let stern = reach + self.boat.loa;
+        let half_deg = if lies.is_some() { self.weather.sheer_deg } else { 180.0 };
+        let room = |mark: &Mark| mark_room(mark, lies.unwrap_or(mark.bearing), half_deg, stern);
+        let all = self.marks.iter().map(|mark| (mark.name.clone(), room(mark)));
+        all.min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0)).filter(|(_, room)| *room < MARK_TOLD)
+    }
+
+    fn with_more(&self, hour: &AheadHour) -> MoreRode {
+        let aboard = self.locker.carried() - self.veered;
+        let veered = self.veered + MORE;
+        let with = (aboard >= MORE).then(|| Lying { veered, ..*self }.hour(hour.wind, hour.at, hour.turn));
+        match with.flatten() {
+            Some(hour) => MoreRode::With(veered, Box::new(hour)),
+            None => MoreRode::NotAboard(aboard.max(Metres(0.0))),
+        }
+    }
+}
+
+/// Water between a mark and a boat that lies anywhere from her anchor to `stern` off it, within `half_deg` of a direction;
+/// negative if she can lie on it.
+///
+/// # Formula
+/// Within the sector the mark lies its distance less `stern` from her; beside it, the distance to the sector's edge, a
+/// line from the anchor to `stern`. Plane geometry.
+fn mark_room(mark: &Mark, lies: TrueBearing, half_deg: f64, stern: Metres) -> Metres {
+    let off_deg = (lies.turn_to(mark.bearing).abs() - half_deg).max(0.0);
+    let distance_m = mark.distance.0;
+    let along_m = distance_m * off_deg.to_radians().cos();
+    let across_m = distance_m * off_deg.to_radians().sin();
+    let off_m = if off_deg == 0.0 {
+        distance_m - stern.0
+    } else if along_m <= 0.0 {
+        distance_m
+    } else {
+        across_m.hypot((along_m - stern.0).max(0.0))
+    };
+    Metres(off_m) - mark.extent
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+    use crate::watch::boat::Tackle;
+    use crate::watch::units::Knots;
+
+    pub(in crate::watch) fn wind(h: i64, deg: f64, mean: f64, gust: f64) -> WindThen {
+        WindThen {
+            at: WatchTime(h * 3_600_000),
+            from: Some(TrueBearing::new(deg)),
+            mean: Knots(mean),
+            gust: Some(Knots(gust)),
+        }
+    }
+
+    /// Twelve hours in 5 m with so much chain out, SW 15 g22 at first, W 25 g35 at six, NW 18 at ten.
+    fn night(veered: f64, limits: &Limits, marks: &[Mark], hold: Option<Hold>) -> NightAhead {
+        let (boat, tackle) = (Boat::default(), Tackle::default());
+        let locker = Locker::of(&tackle).unwrap();
+        let winds = vec![wind(0, 225.0, 15.0, 22.0), wind(6, 270.0, 25.0, 35.0), wind(10, 315.0, 18.0, 25.0)];
+        let forecast = Forecast::try_from(winds).unwrap();
+        let weather = Weather::usual(Knots(15.0), boat.hull);
+        let lying = Lying {
+            boat: &boat,
+            locker: &locker,
+            veered: Metres(veered),
+            weather: &weather,
+            hold,
+            limits,
+            marks,
+            shore: &[],
+            depth: &|_| Some(Metres(5.0)),
+            doubt: (Metres(0.0), Metres(0.0)),
+            sounded: &|_, _, _| None,
+        };
+        let moments = moments(WatchTime(0), WatchTime(12 * 3_600_000), std::iter::empty(), &forecast);
+        NightAhead::make(&lying, &forecast, &moments).unwrap()
+    }
+
+    #[test]
+    fn the_hardest_wind_is_the_worst_hour_and_ten_metres_more_pull_flatter() {
+        let night = night(25.0, &Limits::default(), &[], None);
+        assert_eq!((night.hours.len(), night.worst().at), (13, WatchTime(6 * 3_600_000)));
+        let MoreRode::With(veered, more) = &night.more else { panic!() };
+        assert_eq!(*veered, Metres(35.0));
+        assert!(more.pull_deg < night.worst().pull_deg && more.scope > night.worst().scope);
+    }
+
+    #[test]
+    fn load_and_direction_follow_the_forecast() {
+        let night = night(30.0, &Limits::default(), &[], None);
+        let (first, sixth) = (&night.hours[0], &night.hours[6]);
+        // A gust of 35 kn pulls (35/22)² as hard as one of 22.
+        assert!((sixth.load.0 / first.load.0 - (35.0_f64 / 22.0).powi(2)).abs() < 1e-9);
+        assert_eq!((first.lies, sixth.lies), (Some(TrueBearing::new(45.0)), Some(TrueBearing::new(90.0))));
+    }
+
+    #[test]
+    fn a_barred_sector_is_worse_than_the_hardest_wind() {
+        let sector = Sector { from: TrueBearing::new(310.0), to: TrueBearing::new(10.0) };
+        let limits = Limits { barred: vec![sector], ..Limits::default() };
+        let night = night(40.0, &limits, &[], None);
+        assert_eq!((night.worst().at, night.grade()), (WatchTime(10 * 3_600_000), Grade::Bad));
+        assert!(night.worst().worries.contains(&Worry::Barred));
+        assert_eq!(night.first_bad().unwrap().at, WatchTime(10 * 3_600_000));
+    }
+
+    #[test]
+    fn a_load_above_the_least_hold_is_tight_and_above_the_most_bad() {
+        let holds = |least: f64, most: f64| {
+            let hold = Hold { least: Newtons(least), most: Newtons(most) };
+            night(50.0, &Limits::default(), &[], Some(hold)).grade()
+        };
+        assert_eq!(
+            [holds(9e4, 1e5), holds(1000.0, 1e5), holds(500.0, 1000.0)],
+            [Grade::Good, Grade::Tight, Grade::Bad]
+        );
+    }
+
+    #[test]
+    fn a_mark_is_near_while_she_lies_towards_it() {
+        let rock = |deg: f64, far: f64| Mark {
+            name: "Perch rock".into(),
+            bearing: TrueBearing::new(deg),
+            distance: Metres(far),
+            extent: Metres(3.0),
+        };
+        let stern = Metres(40.0);
+        let lies = TrueBearing::new(90.0);
+        // Straight astern, within her sheer, abeam of her, and up wind.
+        assert_eq!(mark_room(&rock(90.0, 50.0), lies, 30.0, stern), Metres(7.0));
+        assert_eq!(mark_room(&rock(115.0, 50.0), lies, 30.0, stern), Metres(7.0));
+        let beside = mark_room(&rock(165.0, 20.0), lies, 30.0, stern);
+        assert!((beside.0 - (20.0 * 45.0_f64.to_radians().sin() - 3.0)).abs() < 1e-9);
+        assert_eq!(mark_room(&rock(270.0, 20.0), lies, 30.0, stern), Metres(17.0));
+        let night = night(40.0, &Limits::default(), &[rock(90.0, 40.0)], None);
+        assert!(night.hours[6].room.as_ref().unwrap().1 < Metres(0.0));
+        assert_eq!(night.worst().at, WatchTime(6 * 3_600_000));
+    }
+
+    #[test]
+    fn without_ten_metres_aboard_what_is_left_is_told() {
+        assert_eq!(night(45.0, &Limits::default(), &[], None).more, MoreRode::NotAboard(Metres(5.0)));
+    }
+}
