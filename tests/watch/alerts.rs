@@ -767,13 +767,13 @@ fn a_wind_as_forecast_says_nothing_and_one_that_turns_into_a_barred_sector_wakes
     assert_eq!(run.raised(), [], "{:?}", run.changes());
     let night = run.snapshot().ahead.night.expect("a night");
     assert!(night.hours.len() >= 13 && night.first_bad().is_none(), "{night:?}");
-    run.instruments.wind_from = 80.0;
+    run.instruments.wind_from = 95.0;
     run.lie_for(1500, |_| Local::new(0.0, -20.0));
     let unlike = run.raised_of(AlertKind::NotAsForecast).expect("told").alert;
     assert_eq!(unlike.priority, Priority::Warning, "{unlike:?}");
     assert!(unlike.reason.what.contains("wind from a sector you barred"), "{}", unlike.reason.what);
     // Another forecast, which has it so.
-    run.crew(wind_ahead(&[(0, 80.0, 12.0), (9, 80.0, 12.0)]));
+    run.crew(wind_ahead(&[(0, 95.0, 12.0), (9, 95.0, 12.0)]));
     run.lie_for(1500, |_| Local::new(0.0, -20.0));
     assert!(run.snapshot().ahead.held.is_none());
 }
