@@ -633,8 +633,8 @@ pub static TABLE: &[Key] = &[
     ),
     key(
         WATCH,
-        "g",
-        &[(c('g'), WindAhead)],
+        "i",
+        &[(c('i'), WindAhead)],
         "wind ahead",
         "Enter the wind by the hour from the forecast: the night is calculated with it, and the wind held against it.",
     )

@@ -388,7 +388,7 @@ kinds! {
         priorities: [Caution, Warning],
         raised_when: "for 5 min the mean wind has been earlier, stronger or from elsewhere than the wind by the hour that was entered; it sounds where, if it goes on so, something goes wrong within 6 h, an hour sooner than planned or more",
         means: "The wind is not as the forecast that was entered, and the night that was planned with it changes.",
-        action: "Hear the newest forecast and enter it: g. Veer, move or leave while there is time.",
+        action: "Hear the newest forecast and enter it: i. Veer, move or leave while there is time.",
         trust: "It takes the difference to go on all night. A squall passes; a front that is early does not.",
     }
 }
