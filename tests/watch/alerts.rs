@@ -753,7 +753,7 @@ fn wind_ahead(hours: &[(i64, f64, f64)]) -> Command {
         gust: None,
     };
     let winds: Vec<WindThen> = hours.iter().map(then).collect();
-    Command::WindAhead { winds: Some(Forecast::try_from(winds).unwrap()) }
+    Command::WindAhead { winds: Forecast::try_from(winds).ok() }
 }
 
 #[test]
