@@ -34,6 +34,7 @@ pub mod plan;
 mod publish;
 mod receiver;
 pub mod refusal;
+pub mod rehearsal;
 mod ride;
 pub mod rode;
 pub mod room;
@@ -77,6 +78,7 @@ use picture::Picture;
 use place::Known;
 use receiver::{BelievedFix, Source};
 use refusal::Refusal;
+use rehearsal::RehearsalView;
 use ride::Ride;
 use rounds::Rounds;
 use setting::Setting;
@@ -122,6 +124,7 @@ pub struct Watch {
     weighing: Weighing,
     endured: Endured,
     check: Option<AnchorCheck>,
+    rehearsal: Option<RehearsalView>,
     verdict: Verdict,
     verdict_since: WatchTime,
     observations: Vec<Observation>,
@@ -163,6 +166,7 @@ impl Watch {
             weighing: Weighing::default(),
             endured: Endured::default(),
             check: None,
+            rehearsal: None,
             verdict: Verdict::NotSet,
             verdict_since: WatchTime(0),
             observations: Vec::new(),
@@ -366,14 +370,17 @@ impl Watch {
                     feed.set_link(at, link);
                 }
             }
-            Event::Device(device) => self.device(device),
+            Event::Device(device) => self.device(at, device),
             Event::Gap { .. } => {}
             Event::Damage { what, .. } => self.assessor.damaged(what),
         }
     }
 
-    fn device(&mut self, device: Device) {
-        self.assessor.device(device);
+    fn device(&mut self, at: WatchTime, device: Device) {
+        match device {
+            Device::Rehearsal { failed } => self.rehearsal_played(at, failed),
+            device => self.assessor.device(device),
+        }
     }
 
     fn command(&mut self, at: WatchTime, command: Command) {
@@ -429,6 +436,8 @@ impl Watch {
             Command::BeginCheck => self.begin_check(at),
             Command::CheckFound(finding) => self.check_found(at, finding),
             Command::EndCheck => self.end_check(at),
+            Command::Rehearse => self.rehearse(at),
+            Command::Rehearsed { heard } => self.rehearsed(at, heard),
             Command::Aweigh => self.aweigh(at),
         }
     }
@@ -745,6 +754,7 @@ impl Watch {
         self.check_second(now);
         self.ahead_second(now);
         self.assess(now);
+        self.rehearsal_second(now);
         self.settle_verdict(now);
         let seen = self.second_seen(good_fix.is_some());
         self.night.second(now, &seen);

@@ -64,6 +64,13 @@ pub enum Word {
     Sound(Sound),
     /// An alert changed.
     Alert(AlertChange),
+    /// The alarm is to be rehearsed, or that is to stop.
+    Rehearsal {
+        /// When.
+        at: WatchTime,
+        /// Whether it is to sound.
+        sounds: bool,
+    },
     /// A command was refused.
     Refused(Refusal),
     /// Something that the crew should know.
@@ -380,7 +387,9 @@ impl Keeper {
         match order {
             Order::Crew(command) => self.crew(now, command),
             Order::Device(device) => {
-                self.before.stands(Event::Device(device.clone()));
+                if device.stands() {
+                    self.before.stands(Event::Device(device.clone()));
+                }
                 self.event(now, Event::Device(device));
             }
             Order::Quit => {}
@@ -512,6 +521,7 @@ impl Keeper {
                 Word::Alert(change)
             }
             Output::Sound { sound, .. } => Word::Sound(sound),
+            Output::Rehearsal { at, sounds } => Word::Rehearsal { at, sounds },
             Output::Refused { why, .. } => Word::Refused(why),
             // Where the anchor lies is noted when the second has run.
             Output::RideBegan { .. } | Output::Marked { .. } => return,

@@ -170,7 +170,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     };
     // A simulated night is not kept by this computer's battery, and no watch ends because it cannot be read.
     let battery = matches!(run.cast, Cast::Feeds(_)).then(|| start_battery(orders.clone()));
-    let desk = run.sound.then(|| start_desk(news, &console)).flatten();
+    let desk = run.sound.then(|| start_desk(news, &orders, &console)).flatten();
     let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
     let Lookout { snapshots, words } = lookout;
     let over = Arc::new(Notify::new());
@@ -185,8 +185,16 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     });
     let keeping = tokio::spawn(keeper.keep(inflow, orders_in));
     let (zone, at_the_end) = (run.zone, over.clone());
-    let listeners =
-        Listeners { desk, notifier, notices, book, console: console.clone(), zone, over: at_the_end };
+    let listeners = Listeners {
+        desk,
+        notifier,
+        notices,
+        orders: orders.clone(),
+        book,
+        console: console.clone(),
+        zone,
+        over: at_the_end,
+    };
     let listening = tokio::spawn(listen(words, listeners));
     let gallery = Gallery { snapshots, notices: notices_in, orders: orders.clone() };
     let shown = match run.screen {
@@ -321,11 +329,16 @@ impl SoundNews {
 }
 
 /// Starts the sound desk, which reports by itself.
-fn start_desk(news: SoundNews, console: &Console) -> Option<SoundDesk> {
-    let (to, bell) = (news.clone(), console.clone());
+fn start_desk(
+    news: SoundNews,
+    keeper: &mpsc::UnboundedSender<Order>,
+    console: &Console,
+) -> Option<SoundDesk> {
+    let (to, bell, keeper) = (news.clone(), console.clone(), keeper.clone());
     let report = move |report: SoundReport| match report {
         SoundReport::Works => to.report(None),
         SoundReport::Failed { why } => to.report(Some(why)),
+        SoundReport::Rehearsed { failed } => drop(keeper.send(Order::Device(Device::Rehearsal { failed }))),
         SoundReport::Ring(_) => bell.ring(),
     };
     let desk = SoundDesk::start(report);
@@ -340,44 +353,64 @@ struct Listeners {
     desk: Option<SoundDesk>,
     notifier: Notifier,
     notices: mpsc::UnboundedSender<Said>,
+    orders: mpsc::UnboundedSender<Order>,
     book: Option<Book>,
     console: Console,
     zone: Zone,
     over: Arc<Notify>,
 }
 
+impl Listeners {
+    /// The sound and the hook, as at a real alarm. Where no sound is played that is said.
+    fn rehearse(&self, at: WatchTime, sounds: bool) {
+        match (&self.desk, sounds) {
+            (Some(desk), true) => desk.rehearse(),
+            (Some(desk), false) => desk.end_rehearsal(),
+            (None, true) => {
+                self.console.ring();
+                let failed = Some("the watch was started without sound".to_owned());
+                drop(self.orders.send(Order::Device(Device::Rehearsal { failed })));
+            }
+            (None, false) => {}
+        }
+        if sounds {
+            self.notifier.rehearse(at);
+        }
+    }
+}
+
 /// Carries the keeper's words to the sound, to whoever else hears of it, to the screen, and to standard output where
 /// there is none.
 async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
-    let Listeners { desk, notifier, notices, book, console, zone, over } = to;
     while let Some(word) = words.recv().await {
         match word {
-            Word::Sound(sound) => match &desk {
+            Word::Sound(sound) => match &to.desk {
                 Some(desk) => desk.follow(sound),
-                None if sound != Sound::Quiet => console.ring(),
+                None if sound != Sound::Quiet => to.console.ring(),
                 None => {}
             },
             Word::Alert(change) => {
-                notifier.change(&change);
-                console.line(line_of(&change, &zone));
+                to.notifier.change(&change);
+                to.console.line(line_of(&change, &to.zone));
             }
-            Word::Feed { name, link } => console.line(feed_words(&name, &link)),
+            Word::Rehearsal { at, sounds } => to.rehearse(at, sounds),
+            Word::Feed { name, link } => to.console.line(feed_words(&name, &link)),
             Word::Ended(why, kept) => {
                 let words = ended_words(why, &kept);
-                let kept_in = keep_place(book.clone(), kept).await;
-                let _ = notices.send(Said::Notice(format!("{words}{kept_in}")));
+                let kept_in = keep_place(to.book.clone(), kept).await;
+                let _ = to.notices.send(Said::Notice(format!("{words}{kept_in}")));
             }
             Word::NightOver => {
-                console.line("The simulated night is over.");
-                over.notify_one();
+                to.console.line("The simulated night is over.");
+                to.over.notify_one();
             }
-            Word::Notice(words) => drop(notices.send(Said::Notice(words))),
-            Word::Caption(text) => drop(notices.send(Said::Caption(text))),
+            Word::Notice(words) => drop(to.notices.send(Said::Notice(words))),
+            Word::Caption(text) => drop(to.notices.send(Said::Caption(text))),
             Word::Refused(why) => {
-                if let Some(desk) = desk.as_ref().filter(|_| why.is_heard()) {
+                if let Some(desk) = to.desk.as_ref().filter(|_| why.is_heard()) {
                     desk.refuse();
                 }
-                let _ = notices.send(Said::Notice(why.to_string()));
+                let _ = to.notices.send(Said::Notice(why.to_string()));
             }
         }
     }

@@ -19,6 +19,7 @@ use super::said::Said;
 use super::watchdog::Pulse;
 use crate::watch::alert::AlertChange;
 use crate::watch::snapshot::Snapshot;
+use crate::watch::units::WatchTime;
 
 /// Who hears of alerts.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -79,6 +80,16 @@ impl Notifier {
         for sink in &self.sinks {
             // A listener so slow that its queue is full hears how things stand at the next repetition.
             let _ = sink.try_send(change.clone());
+        }
+    }
+}
+
+impl Notifier {
+    /// Has the hook run for a rehearsal of the alarm. No alert sentence is sent: those have no word for a rehearsal, and
+    /// whoever heard one would take it for an alert.
+    pub fn rehearse(&self, at: WatchTime) {
+        if let Some(hook) = &self.hook {
+            hook.rehearse(at);
         }
     }
 }

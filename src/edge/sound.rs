@@ -37,6 +37,8 @@ pub struct SoundDesk {
 enum Order {
     Follow(Sound),
     Cue(Cue),
+    Rehearse,
+    EndRehearsal,
     Played(Played),
     Quit,
 }
@@ -75,6 +77,16 @@ impl SoundDesk {
         self.order(Order::Cue(Cue::Refused));
     }
 
+    /// The alarm sounds some times as it would at night, unless a real alert does; how that went is reported.
+    pub fn rehearse(&self) {
+        self.order(Order::Rehearse);
+    }
+
+    /// No more of that.
+    pub fn end_rehearsal(&self) {
+        self.order(Order::EndRehearsal);
+    }
+
     fn order(&self, order: Order) {
         // The desk ends only when this handle is dropped.
         let _ = self.orders.send(order);
@@ -108,6 +120,8 @@ impl<R: FnMut(SoundReport)> DeskThread<R> {
             let todo = match order {
                 Ok(Order::Follow(sound)) => self.desk.follow(now, sound),
                 Ok(Order::Cue(cue)) => self.desk.cue(now, cue),
+                Ok(Order::Rehearse) => self.desk.rehearse(now),
+                Ok(Order::EndRehearsal) => self.desk.end_rehearsal(now),
                 Ok(Order::Played(how)) => self.desk.played(now, how),
                 Err(RecvTimeoutError::Timeout) => self.desk.run(now),
                 Ok(Order::Quit) | Err(RecvTimeoutError::Disconnected) => break,

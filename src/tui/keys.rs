@@ -59,6 +59,8 @@ pub enum Act {
     LiesHere,
     /// Look after the anchor for five minutes.
     CheckAnchor,
+    /// Rehearse the alarm.
+    Rehearse,
     /// A round was made.
     Round,
     /// Change limits.
@@ -152,6 +154,7 @@ impl Act {
                 | Self::AweighOrStay
                 | Self::LiesHere
                 | Self::CheckAnchor
+                | Self::Rehearse
                 | Self::Round
                 | Self::Limits
                 | Self::Tide

@@ -7,6 +7,7 @@ pub mod form;
 pub mod forms;
 pub mod help;
 pub mod looking;
+pub mod rehearsing;
 pub mod round;
 pub mod tide;
 pub mod typed;
@@ -32,6 +33,7 @@ use checking::Checking;
 use form::{Did, Form};
 use forms::Purpose;
 use looking::Looking;
+use rehearsing::Rehearsal;
 use round::RoundForm;
 
 /// Rows of a page in an explanation.
@@ -48,6 +50,8 @@ pub enum Overlay {
     Checks(Checking),
     /// The check of the anchor.
     Looking(Looking),
+    /// A rehearsal of the alarm.
+    Rehearsal(Rehearsal),
     /// A question.
     Ask(Question),
     /// An explanation, scrolled down by so many rows.
@@ -132,6 +136,7 @@ impl Overlay {
             Act::AweighOrStay => Some(Self::Ask(Question::AweighOrStay)),
             Act::LiesHere => Some(Self::Ask(Question::LiesHere)),
             Act::CheckAnchor => Some(Self::Looking(Looking::default())),
+            Act::Rehearse => Some(Self::Rehearsal(Rehearsal::default())),
             Act::AcknowledgeAll => Some(Self::Ask(Question::AcknowledgeAll)),
             Act::Quit => Some(Self::Ask(Question::Quit)),
             Act::Help => Some(Self::Help(over.topic(), 0)),
@@ -148,6 +153,7 @@ impl Overlay {
             Self::Round(round) => round.place(),
             Self::Checks(_) => Place::CheckList,
             Self::Looking(_) => Place::AnchorCheck,
+            Self::Rehearsal(_) => Place::Rehearsal,
             Self::Ask(Question::AweighOrStay) => Place::StayQuestion,
             Self::Ask(Question::TakeTransit) => Place::TakeQuestion,
             Self::Ask(Question::TransitStood) => Place::StoodQuestion,
@@ -188,6 +194,7 @@ impl Overlay {
                 }
             },
             Self::Looking(looking) => looking.on_event(event, snap),
+            Self::Rehearsal(rehearsal) => rehearsal.on_event(event, snap),
             Self::Ask(question) => answer(*question, act, snap),
             Self::Help(_, down) => scroll(down, act),
         }
@@ -200,7 +207,7 @@ impl Overlay {
             Self::Round(round) => round.pick(row),
             Self::Checks(checking) => checking.pick(row),
             Self::Looking(looking) => looking.pick(row),
-            Self::Ask(_) | Self::Help(..) => {}
+            Self::Rehearsal(_) | Self::Ask(_) | Self::Help(..) => {}
         }
     }
 
@@ -221,6 +228,7 @@ impl Overlay {
             Self::Round(round) => round.height(),
             Self::Checks(checking) => checking.height(inner),
             Self::Looking(looking) => looking.height(scene, inner),
+            Self::Rehearsal(rehearsal) => rehearsal.height(scene.snap, inner),
             Self::Ask(question) => (wrap(&question.will(scene.snap), inner).len() as u16).saturating_add(1),
             Self::Help(topic, _) => help::lines(*topic, scene.snap, inner).len().min(400) as u16,
         };
@@ -237,6 +245,7 @@ impl Overlay {
             Self::Round(_) => "ROUND".to_owned(),
             Self::Checks(checking) => checking.title().to_owned(),
             Self::Looking(_) => "DOES THE ANCHOR HOLD?".to_owned(),
+            Self::Rehearsal(_) => "REHEARSE THE ALARM".to_owned(),
             Self::Ask(question) => question.title().to_owned(),
             Self::Help(topic, _) => help::title(*topic),
         };
@@ -271,6 +280,7 @@ impl Overlay {
             Self::Round(round) => round.render(scene, inner, buf, hits),
             Self::Checks(checking) => checking.render(scene, inner, buf, hits),
             Self::Looking(looking) => looking.render(scene, inner, buf, hits),
+            Self::Rehearsal(rehearsal) => rehearsal.render(scene, inner, buf),
             Self::Ask(question) => {
                 let mut pen = Pen::new(buf, inner);
                 for (y, line) in (0..inner.height).zip(wrap(&question.will(scene.snap), inner.width)) {
@@ -304,6 +314,7 @@ impl Overlay {
                 };
                 all.into_iter().map(word).collect()
             }
+            Self::Rehearsal(rehearsal) => rehearsal.hints(snap, all),
             Self::Round(_) | Self::Checks(_) | Self::Looking(_) | Self::Help(..) => all,
         }
     }

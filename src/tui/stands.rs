@@ -113,6 +113,8 @@ pub enum Place {
     CheckList,
     /// The check of the anchor.
     AnchorCheck,
+    /// A rehearsal of the alarm.
+    Rehearsal,
     /// A question.
     Question,
     /// The question at the end of weighing, which has a third answer.
@@ -135,7 +137,7 @@ pub enum Place {
 
 impl Place {
     /// Every place.
-    pub const ALL: [Self; 28] = [
+    pub const ALL: [Self; 29] = [
         Self::View(View::Swing),
         Self::View(View::Rode),
         Self::View(View::Night),
@@ -155,6 +157,7 @@ impl Place {
         Self::RoundNote,
         Self::CheckList,
         Self::AnchorCheck,
+        Self::Rehearsal,
         Self::Question,
         Self::StayQuestion,
         Self::TakeQuestion,
@@ -205,6 +208,7 @@ impl Place {
             Self::RoundNote => "what differs on a round",
             Self::CheckList => "check list",
             Self::AnchorCheck => "anchor check",
+            Self::Rehearsal => "rehearsal of the alarm",
             Self::Question => "question",
             Self::StayQuestion => "aweigh or stay",
             Self::TakeQuestion => "taking a transit",

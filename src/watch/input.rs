@@ -58,11 +58,24 @@ pub enum Device {
         /// How far it is behind the watch's time: it was put back, or had lost its time; `None` when it goes right.
         behind: Option<Span>,
     },
+    /// A rehearsal of the alarm has come to its end.
+    Rehearsal {
+        /// Why it could not be played, in words; `None` when it was.
+        failed: Option<String>,
+    },
     /// The computer's battery.
     Power {
         /// Charge in percent, when it runs on battery and is low; `None` when all is well.
         low_percent: Option<u8>,
     },
+}
+
+impl Device {
+    /// True for how something stands until it is reported anew; false for what happened once.
+    #[must_use]
+    pub const fn stands(&self) -> bool {
+        !matches!(self, Self::Rehearsal { .. })
+    }
 }
 
 /// One thing that happens to the watch.
@@ -305,6 +318,13 @@ pub enum Command {
     CheckFound(Finding),
     /// The check is over before it is answered in full.
     EndCheck,
+    /// The alarm is to sound as it would at night, and nothing else is to happen.
+    Rehearse,
+    /// That was heard in the bunk, or not; with `None` it is stopped, and nobody says.
+    Rehearsed {
+        /// Whether it was heard.
+        heard: Option<bool>,
+    },
     /// The anchor is up: the ride ends.
     Aweigh,
 }

@@ -20,6 +20,13 @@ pub enum Output {
         /// Which.
         sound: Sound,
     },
+    /// The alarm is to be rehearsed, or that is to stop. It is no alert.
+    Rehearsal {
+        /// When.
+        at: WatchTime,
+        /// Whether it is to sound.
+        sounds: bool,
+    },
     /// A ride began.
     RideBegan {
         /// When.

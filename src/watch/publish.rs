@@ -84,6 +84,7 @@ impl Watch {
             setting: self.setting_view(now),
             weighing: self.weighing_view(now),
             check: self.check_view(now),
+            rehearsal: self.rehearsal.clone(),
             rounds: self.rounds_view(now),
             lights: self.lights_view(),
             near: self.place_view(now),

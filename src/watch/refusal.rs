@@ -24,6 +24,12 @@ pub enum Refusal {
     /// An answer, and nothing was asked.
     #[error("No anchor check goes on: begin one first.")]
     NoCheck,
+    /// A rehearsal while the real thing sounds.
+    #[error("An alert sounds: this is no rehearsal. Answer the alert first.")]
+    AlertSounds,
+    /// An answer to a rehearsal that was not asked for.
+    #[error("The alarm was not rehearsed.")]
+    NoRehearsal,
     /// Staying, and nobody weighs.
     #[error("She is not weighing.")]
     NotWeighing,
@@ -118,6 +124,8 @@ impl Refusal {
             | Self::NotBroughtUp
             | Self::NoPositionToJudge
             | Self::NoCheck
+            | Self::AlertSounds
+            | Self::NoRehearsal
             | Self::NotWeighing
             | Self::Weighing
             | Self::ReconTooLate

@@ -20,6 +20,7 @@ pub use super::lights::LightsView;
 pub use super::marks::{CrossView, MarkView};
 use super::moving::LATELY;
 pub use super::place::PlaceView;
+pub use super::rehearsal::RehearsalView;
 pub use super::rounds::RoundsView;
 pub use super::setting::{ReconView, SettingView};
 use super::tide::Assumed;
@@ -641,6 +642,8 @@ pub struct Snapshot {
     pub weighing: Option<WeighingView>,
     /// The check of the anchor that goes on, or the last one while it is news.
     pub check: Option<CheckView>,
+    /// The last rehearsal of the alarm.
+    pub rehearsal: Option<RehearsalView>,
     /// What the crew is still to be woken for.
     pub wakes_for: WakeFor,
     /// Rounds and rota.

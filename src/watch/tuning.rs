@@ -41,6 +41,8 @@ pub const SPEED_AGE: Span = Span::from_secs(3);
 pub const RODE_GUESSED: Metres = Metres(20.0);
 /// The longest rode that can be entered.
 pub const VEERED_MAX: Metres = Metres(1000.0);
+/// A rehearsal of the alarm of which the sound reports nothing for so long has not sounded: twice what it lasts.
+pub const REHEARSED_WITHIN: Span = Span::from_secs(60);
 /// Notes longer than this, in bytes, are cut: the journal is no place for floods.
 pub const NOTE_MAX: usize = 2000;
 /// After letting go without "brought up" for this long, dragging sounds all the same; and weighing for this long is

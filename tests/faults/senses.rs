@@ -125,6 +125,10 @@ impl Ears {
                     devices.push(Device::Sound { failed: Some(why) });
                     Vec::new()
                 }
+                Do::Report(SoundReport::Rehearsed { failed }) => {
+                    devices.push(Device::Rehearsal { failed });
+                    Vec::new()
+                }
                 // The bell is the terminal's.
                 Do::Report(SoundReport::Ring(cue)) => {
                     self.hear(now, cue);

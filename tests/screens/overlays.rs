@@ -5,7 +5,8 @@ use nightrode::tui::palette::Palette;
 use nightrode::tui::request::Request;
 use nightrode::watch::alert::AlertKind;
 use nightrode::watch::input::{CheckItem, Command, DropMove, Finding, Found, TideEntered};
-use nightrode::watch::snapshot::{Snapshot, Stage};
+use nightrode::watch::rehearsal::Rehearsing;
+use nightrode::watch::snapshot::{RehearsalView, Snapshot, Stage};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing};
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers, MouseEvent, MouseEventKind};
@@ -337,4 +338,37 @@ fn the_check_of_the_anchor_looks_as_it_should_and_sends_each_answer() {
     assert_eq!(asked(&scenes::checked(5, [well; 4]), "g"), crew(Command::BeginCheck), "the last one is over");
     // An alarm is answered whatever lies over the view.
     assert!(matches!(asked(&runs, "ga")[..], [Request::Crew(Command::Acknowledge { .. })]));
+}
+
+#[test]
+fn a_rehearsal_is_asked_once_and_whether_it_was_heard_is_asked_then() {
+    let quiet = scenes::quiet();
+    views::looks("rehearsal", &quiet, "R");
+    let stands = |state: Rehearsing, heard| {
+        let rehearsal = RehearsalView { at: quiet.at, state, heard };
+        Snapshot { rehearsal: Some(rehearsal), ..quiet.clone() }
+    };
+    // What was rehearsed before is no news, and there is nothing to answer yet.
+    assert_eq!(asked(&stands(Rehearsing::Sounded, Some(true)), "Ryn"), []);
+    assert_eq!(asked(&quiet, "R⏎"), crew(Command::Rehearse));
+    let answered = |state: &Snapshot, typed: &str| {
+        let mut app = app();
+        keys(&mut app, &quiet, "R⏎");
+        let screen = drawn(&mut app, state, (60, 20));
+        (keys(&mut app, state, typed), screen)
+    };
+    let heard = |heard| crew(Command::Rehearsed { heard });
+    let sounds = stands(Rehearsing::Sounds, None);
+    assert_eq!(answered(&sounds, "y").0, heard(Some(true)));
+    assert_eq!(answered(&sounds, "n").0, heard(Some(false)));
+    assert_eq!(answered(&sounds, "⎋").0, heard(None), "it stops");
+    assert_eq!(answered(&sounds, "⏎").0, [], "it sounds already");
+    let says = |state, heard, words: &str| {
+        let (_, screen) = answered(&stands(state, heard), "");
+        assert!(screen.contains(words), "{screen}");
+    };
+    says(Rehearsing::Sounds, None, "Is it heard in");
+    says(Rehearsing::Sounded, Some(false), "Turn up the");
+    says(Rehearsing::Failed("no card".into()), None, "Nothing sounded: no card.");
+    says(Rehearsing::TakenOver, None, "This is no rehearsal");
 }

@@ -125,6 +125,9 @@ impl Pressed<'_> {
                 !went && self.asks_for(|c| matches!(c, Command::CheckFound(_)))
             }
             "finish" => went,
+            "rehearse alarm" => self.opens("REHEARSE THE ALARM"),
+            "sound it" => !went && self.asks_for(|c| *c == Command::Rehearse),
+            "stop" if self.was.place(self.snap) == Place::Rehearsal => went,
             "go back" => went && self.requests.is_empty(),
             "she stays" => self.asks_for(|c| *c == Command::Stay),
             "bearing mark" => self.opens("BEARING MARK"),
@@ -274,8 +277,9 @@ fn scenes_all() -> [Snapshot; 9] {
 }
 
 /// What is typed to come to each place of a watch.
-const WAYS: [&str; 21] = [
-    "1", "2", "3", "4", "5", "6", "b", "d", "+", "l", "t", "n", "c", "g", "r", "rx", "m", "w", "u", "q", "?",
+const WAYS: [&str; 22] = [
+    "1", "2", "3", "4", "5", "6", "b", "d", "+", "l", "t", "n", "c", "g", "R", "r", "rx", "m", "w", "u", "q",
+    "?",
 ];
 
 fn drawn_app(snap: &Snapshot, way: &str, size: Size) -> App {

@@ -10,8 +10,8 @@ use nightrode::watch::boat::{Limits, RodeMark, Settings};
 use nightrode::watch::forecast::{Forecast, WindThen};
 use nightrode::watch::geo::Local;
 use nightrode::watch::input::{
-    Command, Differs, DropMove, Event, FeedId, Input, PullKind, RoundItem, RoundMade, TideEntered, TurnKind,
-    TypedTurn,
+    CheckItem, Command, Differs, DropMove, Event, FeedId, Finding, Found, Input, PullKind, RoundItem,
+    RoundMade, TideEntered, TurnKind, TypedTurn,
 };
 use nightrode::watch::nmea::checksum;
 use nightrode::watch::output::{EndedBy, Output};
@@ -436,6 +436,12 @@ fn any_command() -> impl Strategy<Value = Command> {
         1 => Just(Command::Weigh),
         1 => Just(Command::Stay),
         1 => Just(Command::LiesHere),
+        1 => Just(Command::BeginCheck),
+        1 => proptest::sample::select(CheckItem::ALL.to_vec())
+            .prop_map(|item| Command::CheckFound(Finding { item, found: Some(Found::Wrong) })),
+        1 => Just(Command::EndCheck),
+        1 => Just(Command::Rehearse),
+        1 => any::<bool>().prop_map(|heard| Command::Rehearsed { heard: Some(heard) }),
         1 => (any::<bool>(), 0_i64..5_000_000_000_000, 0.0..60.0_f64)
             .prop_map(|(turn, at, wind)| Command::Wake(WakeFor { at: Some(WatchTime(at)), turn, wind: Some(Knots(wind)) })),
         1 => Just(Command::Aweigh),

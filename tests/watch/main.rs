@@ -7,5 +7,6 @@ mod alerts;
 mod checked;
 mod crew;
 mod holding;
+mod rehearsed;
 mod rounds;
 mod watched;

@@ -169,6 +169,8 @@ mod tests {
             Command::CheckFound(Finding { item: CheckItem::Rode, found: Some(Found::Wrong) }),
             Command::CheckFound(Finding { item: CheckItem::Transit, found: None }),
             Command::EndCheck,
+            Command::Rehearse,
+            Command::Rehearsed { heard: Some(false) },
             Command::Wake(WakeFor { at: Some(at), turn: true, wind: Some(Knots(25.0)) }),
             Command::WindAhead { winds: Forecast::try_from(vec![calm]).ok() },
             Command::WindAhead { winds: None },
@@ -180,6 +182,7 @@ mod tests {
             Event::Feed { feed: FeedId(3), name: "gps".into(), link: Link::Open },
             Event::Device(Device::Sound { failed: Some("gone".into()) }),
             Event::Device(Device::Disk { failed: None }),
+            Event::Device(Device::Rehearsal { failed: Some("no card".into()) }),
             Event::Gap { from: WatchTime(5) },
         ]);
         for event in events {

@@ -138,6 +138,8 @@ fn meaning(command: &Command) -> Meaning {
         | Command::BeginCheck
         | Command::CheckFound(_)
         | Command::EndCheck
+        | Command::Rehearse
+        | Command::Rehearsed { .. }
         | Command::Aweigh => Meaning::Nothing,
     }
 }

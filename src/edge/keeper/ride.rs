@@ -191,6 +191,8 @@ impl Ride {
             | Command::BeginCheck
             | Command::CheckFound(_)
             | Command::EndCheck
+            | Command::Rehearse
+            | Command::Rehearsed { .. }
             | Command::Bearing { .. } => return false,
         }
         true

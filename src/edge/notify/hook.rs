@@ -17,6 +17,8 @@ use super::Trouble;
 use super::survivor::Survivor;
 use crate::edge::folder::journal::{Record, What, timestamp};
 use crate::watch::alert::{AlertChange, AlertState, Priority};
+use crate::watch::input::{Command as CrewCommand, Event};
+use crate::watch::units::WatchTime;
 
 /// How many may run at once: a slow one must not keep an alarm waiting. Our choice.
 const AT_ONCE: usize = 4;
@@ -30,8 +32,17 @@ const MOST_COMPLAINT: usize = 1024;
 /// The running hook.
 #[derive(Clone, Debug)]
 pub struct Hook {
-    queue: mpsc::Sender<AlertChange>,
+    queue: mpsc::Sender<News>,
     trouble: Trouble,
+}
+
+/// What it is run for.
+#[derive(Clone, Debug)]
+enum News {
+    /// A change of an alert.
+    Change(AlertChange),
+    /// A rehearsal of the alarm: no alert.
+    Rehearsal(WatchTime),
 }
 
 /// How one run went wrong.
@@ -65,7 +76,16 @@ impl Hook {
 
     /// Has the command run for this change, as soon as there is room.
     pub(in crate::edge) fn change(&self, change: &AlertChange) {
-        if self.queue.try_send(change.clone()).is_err() {
+        self.pass(News::Change(change.clone()));
+    }
+
+    /// Has the command run for a rehearsal of the alarm.
+    pub(super) fn rehearse(&self, at: WatchTime) {
+        self.pass(News::Rehearsal(at));
+    }
+
+    fn pass(&self, news: News) {
+        if self.queue.try_send(news).is_err() {
             self.trouble.report(format!("The alert hook is left out: {WAITING} runs of it wait already."));
         }
     }
@@ -80,14 +100,14 @@ struct Runner {
 }
 
 impl Runner {
-    async fn run(self, mut waiting: mpsc::Receiver<AlertChange>) {
+    async fn run(self, mut waiting: mpsc::Receiver<News>) {
         let places = Arc::new(Semaphore::new(AT_ONCE));
         let runner = Arc::new(self);
-        while let Some(change) = waiting.recv().await {
+        while let Some(news) = waiting.recv().await {
             let Ok(place) = places.clone().acquire_owned().await else { return };
             let runner = runner.clone();
             tokio::spawn(async move {
-                let result = runner.once(&change).await;
+                let result = runner.once(&news).await;
                 drop(place);
                 match result {
                     Ok(()) => runner.trouble.over(),
@@ -100,11 +120,11 @@ impl Runner {
         }
     }
 
-    async fn once(&self, change: &AlertChange) -> Result<(), HookError> {
-        let mut child = self.command(change).spawn().map_err(HookError::NotStarted)?;
+    async fn once(&self, news: &News) -> Result<(), HookError> {
+        let mut child = self.command(news).spawn().map_err(HookError::NotStarted)?;
         let group = child.id();
         self.survives(group, Survivor::runs);
-        let done = self.see_through(&mut child, change).await;
+        let done = self.see_through(&mut child, news).await;
         self.survives(group, Survivor::has_ended);
         done
     }
@@ -115,8 +135,8 @@ impl Runner {
         }
     }
 
-    async fn see_through(&self, child: &mut Child, change: &AlertChange) -> Result<(), HookError> {
-        let ended = timeout(self.longest, attend(child, change)).await;
+    async fn see_through(&self, child: &mut Child, news: &News) -> Result<(), HookError> {
+        let ended = timeout(self.longest, attend(child, news)).await;
         let Ok(ended) = ended else {
             end_all(child).await;
             return Err(HookError::TooLong { after: self.longest });
@@ -125,10 +145,10 @@ impl Runner {
         if status.success() { Ok(()) } else { Err(HookError::Failed { status, complaint }) }
     }
 
-    fn command(&self, change: &AlertChange) -> Command {
+    fn command(&self, news: &News) -> Command {
         let (program, arguments) = self.argv.split_first().map_or(("", &[][..]), |(p, a)| (p.as_str(), a));
         let mut command = Command::new(program);
-        command.args(arguments).envs(environment(&self.boat, change));
+        command.args(arguments).envs(environment(&self.boat, news));
         command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped()).kill_on_drop(true);
         // What it starts itself belongs to it and is ended with it.
         #[cfg(unix)]
@@ -138,7 +158,34 @@ impl Runner {
 }
 
 /// What the command finds in its environment.
-fn environment(boat: &str, change: &AlertChange) -> [(&'static str, String); 9] {
+fn environment(boat: &str, news: &News) -> [(&'static str, String); 9] {
+    match news {
+        News::Change(change) => of_change(boat, change),
+        News::Rehearsal(at) => of_rehearsal(boat, *at),
+    }
+}
+
+/// No value of it is one that an alert has: a hook that looks for an alert finds none.
+fn of_rehearsal(boat: &str, at: WatchTime) -> [(&'static str, String); 9] {
+    [
+        ("NIGHTRODE_BOAT", clean(boat)),
+        ("NIGHTRODE_TIME", timestamp(at)),
+        ("NIGHTRODE_CHANGE", "rehearsed".into()),
+        ("NIGHTRODE_KIND", "rehearsal".into()),
+        ("NIGHTRODE_TITLE", "REHEARSAL".into()),
+        ("NIGHTRODE_PRIORITY", "rehearsal".into()),
+        ("NIGHTRODE_STATE", "rehearsal".into()),
+        ("NIGHTRODE_WHAT", "The crew rehearses the alarm. Nothing is wrong.".into()),
+        ("NIGHTRODE_ACTION", "Tell them whether this came through.".into()),
+    ]
+}
+
+/// An operating system takes no zero byte there.
+fn clean(text: &str) -> String {
+    text.replace('\0', " ")
+}
+
+fn of_change(boat: &str, change: &AlertChange) -> [(&'static str, String); 9] {
     let alert = &change.alert;
     let priority = match alert.priority {
         Priority::Alarm => "alarm",
@@ -154,8 +201,6 @@ fn environment(boat: &str, change: &AlertChange) -> [(&'static str, String); 9] 
     };
     let what_happened = serde_json::to_value(change.change).ok();
     let what_happened = what_happened.as_ref().and_then(|word| word.as_str()).unwrap_or_default();
-    // An operating system takes no zero byte there.
-    let clean = |text: &str| text.replace('\0', " ");
     [
         ("NIGHTRODE_BOAT", clean(boat)),
         ("NIGHTRODE_TIME", timestamp(change.at)),
@@ -170,9 +215,12 @@ fn environment(boat: &str, change: &AlertChange) -> [(&'static str, String); 9] 
 }
 
 /// Hands the change to the command and waits for its end; gives the beginning of what it complained.
-async fn attend(child: &mut Child, change: &AlertChange) -> io::Result<(ExitStatus, String)> {
+async fn attend(child: &mut Child, news: &News) -> io::Result<(ExitStatus, String)> {
     let (stdin, stderr) = (child.stdin.take(), child.stderr.take());
-    let mut line = serde_json::to_vec(&Record::new(change.at, What::Alert(change.clone())))?;
+    let mut line = serde_json::to_vec(&match news {
+        News::Change(change) => Record::new(change.at, What::Alert(change.clone())),
+        News::Rehearsal(at) => Record::new(*at, What::Event(Event::Crew(CrewCommand::Rehearse))),
+    })?;
     line.push(b'\n');
     let mut said = Vec::new();
     let status = {
@@ -226,7 +274,6 @@ mod tests {
 
     use super::*;
     use crate::watch::alert::{Alert, AlertKind, Change, Reason};
-    use crate::watch::units::WatchTime;
 
     /// 2026-06-03 02:14:00 UTC.
     const AT: WatchTime = WatchTime(1_780_452_840_000);
@@ -249,12 +296,16 @@ mod tests {
     }
 
     fn once(argv: &[&str], longest: Duration) -> Result<(), String> {
+        once_for(News::Change(change()), argv, longest)
+    }
+
+    fn once_for(news: News, argv: &[&str], longest: Duration) -> Result<(), String> {
         let (notices, _) = mpsc::unbounded_channel();
         let argv = argv.iter().map(|word| (*word).to_owned()).collect();
         let trouble = Trouble::new(notices);
         let runner = Runner { argv, boat: "Marram".into(), longest, trouble, survivor: None };
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-        runtime.block_on(runner.once(&change())).map_err(|error| error.to_string())
+        runtime.block_on(runner.once(&news)).map_err(|error| error.to_string())
     }
 
     #[test]
@@ -274,6 +325,19 @@ mod tests {
         let record: Record = serde_json::from_str(&read("line")).unwrap();
         assert_eq!(record.what, What::Alert(change()));
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 2, "nothing else was made");
+    }
+
+    #[test]
+    fn a_rehearsal_has_no_word_that_an_alert_has() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().display().to_string();
+        let script = "cd \"$0\" && cat > line && printf '%s|' \"$NIGHTRODE_CHANGE\" \"$NIGHTRODE_KIND\" \
+                      \"$NIGHTRODE_TITLE\" \"$NIGHTRODE_PRIORITY\" \"$NIGHTRODE_STATE\" > words";
+        assert_eq!(once_for(News::Rehearsal(AT), &["/bin/sh", "-c", script, &place], LONGEST), Ok(()));
+        let read = |name| std::fs::read_to_string(folder.path().join(name)).unwrap();
+        assert_eq!(read("words"), "rehearsed|rehearsal|REHEARSAL|rehearsal|rehearsal|");
+        let record: Record = serde_json::from_str(&read("line")).unwrap();
+        assert_eq!(record.what, What::Event(Event::Crew(CrewCommand::Rehearse)), "as the journal has it");
     }
 
     #[test]

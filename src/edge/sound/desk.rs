@@ -19,6 +19,9 @@ const FIRST_RETRY: Duration = Duration::from_secs(2);
 /// The longest wait before a sound card that failed is tried again.
 const LAST_RETRY: Duration = Duration::from_secs(120);
 
+/// Signals of a rehearsal: with the pauses of the real alarm half a minute, long enough to wake and to call out. Our choice.
+const REHEARSED: u8 = 4;
+
 /// What the sound thread reports to the rest of the program.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum SoundReport {
@@ -28,6 +31,11 @@ pub enum SoundReport {
     Failed {
         /// Why, in words.
         why: String,
+    },
+    /// A rehearsal has come to its end.
+    Rehearsed {
+        /// Why it could not be played, in words; `None` when it was.
+        failed: Option<String>,
     },
     /// A signal could not be played: ring the terminal bell instead.
     Ring(Cue),
@@ -57,6 +65,15 @@ struct Playing {
     answer_by: Moment,
     /// The bell has rung for it, or it needs none.
     bell_given: bool,
+    /// It belongs to a rehearsal.
+    rehearsed: bool,
+}
+
+/// A rehearsal that goes on.
+#[derive(Debug)]
+struct Rehearsal {
+    signals_left: u8,
+    next_at: Moment,
 }
 
 /// The state of the sound thread.
@@ -65,6 +82,7 @@ pub struct Desk {
     follow: Sound,
     signal_at: Option<Moment>,
     waiting: VecDeque<Cue>,
+    rehearsal: Option<Rehearsal>,
     playing: Option<Playing>,
     health: Health,
     trial_at: Moment,
@@ -77,6 +95,7 @@ impl Default for Desk {
             follow: Sound::Quiet,
             signal_at: None,
             waiting: VecDeque::new(),
+            rehearsal: None,
             playing: None,
             health: Health::Unknown,
             trial_at: Duration::ZERO,
@@ -91,10 +110,15 @@ impl Desk {
         // The two signals that sound at this moment do for a second warning too.
         let already = sound == Sound::Warning && self.plays(Cue::Warning);
         self.follow = sound;
+        let rehearses = self.playing.as_ref().is_some_and(|playing| playing.rehearsed);
+        if sound != Sound::Quiet {
+            // The real thing takes over.
+            self.rehearsal = None;
+        }
         self.signal_at = (sound != Sound::Quiet && !already).then_some(now);
         let mut todo = Vec::new();
         if sound != Sound::Warning && self.plays(Cue::Warning)
-            || sound != Sound::Alarm && self.plays(Cue::Alarm)
+            || sound != Sound::Alarm && self.plays(Cue::Alarm) && !(rehearses && sound == Sound::Quiet)
         {
             todo.push(Do::Hush);
         }
@@ -110,6 +134,49 @@ impl Desk {
         self.run(now)
     }
 
+    /// The alarm is to sound some times as it would at night. While a real alert sounds it does not.
+    pub fn rehearse(&mut self, now: Moment) -> Vec<Do> {
+        if self.follow != Sound::Quiet {
+            return Vec::new();
+        }
+        if let (Health::Failed(fault), Some(_)) = (&self.health, &self.playing) {
+            // The player hangs.
+            return vec![rehearsed(Some(fault))];
+        }
+        self.rehearsal = Some(Rehearsal { signals_left: REHEARSED, next_at: now });
+        self.run(now)
+    }
+
+    /// No more of a rehearsal.
+    pub fn end_rehearsal(&mut self, now: Moment) -> Vec<Do> {
+        self.rehearsal = None;
+        let sounds = self.playing.as_ref().is_some_and(|playing| playing.rehearsed);
+        let mut todo: Vec<Do> = sounds.then_some(Do::Hush).into_iter().collect();
+        todo.extend(self.run(now));
+        todo
+    }
+
+    /// The next signal of a rehearsal, if it is due.
+    fn next_rehearsed(&mut self, now: Moment) -> bool {
+        let Some(rehearsal) =
+            self.rehearsal.as_mut().filter(|one| one.signals_left > 0 && one.next_at <= now)
+        else {
+            return false;
+        };
+        rehearsal.signals_left -= 1;
+        rehearsal.next_at = now + ALARM_EVERY;
+        true
+    }
+
+    /// A signal of a rehearsal was played, or not.
+    fn rehearsal_played(&mut self, fault: Option<&Fault>, todo: &mut Vec<Do>) {
+        let is_over = self.rehearsal.as_ref().is_some_and(|one| fault.is_some() || one.signals_left == 0);
+        if is_over {
+            self.rehearsal = None;
+            todo.push(rehearsed(fault));
+        }
+    }
+
     /// The player is free again.
     pub fn played(&mut self, now: Moment, how: Played) -> Vec<Do> {
         let Some(playing) = self.playing.take() else { return Vec::new() };
@@ -120,10 +187,16 @@ impl Desk {
                 self.retry_after = FIRST_RETRY;
                 self.trial_at = now + TRIAL_EVERY;
                 self.judge(Health::Works, &mut todo);
+                if playing.rehearsed {
+                    self.rehearsal_played(None, &mut todo);
+                }
             }
             Played::Not(fault) => {
                 self.trial_at = now + self.retry_after;
                 self.retry_after = (self.retry_after * 2).min(LAST_RETRY);
+                if playing.rehearsed {
+                    self.rehearsal_played(Some(&fault), &mut todo);
+                }
                 self.judge(Health::Failed(fault), &mut todo);
                 todo.extend((!playing.bell_given).then_some(Do::Report(SoundReport::Ring(playing.cue))));
             }
@@ -143,6 +216,11 @@ impl Desk {
         if self.playing.is_none() {
             if let Some(cue) = self.waiting.pop_front() {
                 self.play(now, cue, &mut todo);
+            } else if self.next_rehearsed(now) {
+                self.play(now, Cue::Alarm, &mut todo);
+                if let Some(playing) = &mut self.playing {
+                    playing.rehearsed = true;
+                }
             } else if self.trial_at <= now {
                 self.play(now, Cue::Trial, &mut todo);
             }
@@ -155,7 +233,9 @@ impl Desk {
     pub fn next_deadline(&self) -> Moment {
         let stuck = self.playing.as_ref().map(|playing| playing.answer_by);
         let trial = self.playing.is_none().then_some(self.trial_at);
-        stuck.into_iter().chain(trial).chain(self.signal_at).min().unwrap_or(Moment::MAX)
+        let rehearsal = self.rehearsal.as_ref().filter(|one| self.playing.is_none() && one.signals_left > 0);
+        let rehearsed = rehearsal.map(|one| one.next_at);
+        stuck.into_iter().chain(trial).chain(self.signal_at).chain(rehearsed).min().unwrap_or(Moment::MAX)
     }
 
     fn plays(&self, cue: Cue) -> bool {
@@ -186,6 +266,7 @@ impl Desk {
             cue,
             answer_by: now + cue.length() + GRACE,
             bell_given: failed || cue == Cue::Trial,
+            rehearsed: false,
         });
         todo.push(Do::Play(cue));
     }
@@ -198,6 +279,9 @@ impl Desk {
         let mut unheard: Vec<Cue> = self.waiting.drain(..).collect();
         if !std::mem::replace(&mut playing.bell_given, true) {
             unheard.push(playing.cue);
+        }
+        if playing.rehearsed {
+            self.rehearsal_played(Some(&Fault::Stuck), todo);
         }
         self.judge(Health::Failed(Fault::Stuck), todo);
         todo.extend(unheard.into_iter().map(|cue| Do::Report(SoundReport::Ring(cue))));
@@ -213,6 +297,10 @@ impl Desk {
         }));
         self.health = health;
     }
+}
+
+fn rehearsed(fault: Option<&Fault>) -> Do {
+    Do::Report(SoundReport::Rehearsed { failed: fault.map(ToString::to_string) })
 }
 
 #[cfg(test)]
@@ -333,6 +421,68 @@ mod tests {
         now = desk.next_deadline();
         desk.run(now);
         assert_eq!(desk.played(now, Played::Whole), [Do::Report(SoundReport::Works)]);
+    }
+
+    #[test]
+    fn a_rehearsal_sounds_like_the_alarm_and_ends_by_itself() {
+        let mut desk = working();
+        assert_eq!(desk.rehearse(s(10)), [Do::Play(Cue::Alarm)]);
+        for turn in 1..4 {
+            assert_eq!(desk.played(s(12 + 8 * (turn - 1)), Played::Whole), []);
+            assert_eq!(desk.next_deadline(), s(10 + 8 * turn));
+            assert_eq!(desk.run(s(10 + 8 * turn)), [Do::Play(Cue::Alarm)]);
+        }
+        assert_eq!(desk.played(s(36), Played::Whole), [rehearsed(None)]);
+        assert_eq!(desk.run(s(42)), []);
+        assert_eq!(desk.run(s(100)), []);
+    }
+
+    #[test]
+    fn a_real_alert_takes_a_rehearsal_over_at_once() {
+        for (sound, cue) in [(Sound::Alarm, Cue::Alarm), (Sound::Warning, Cue::Warning)] {
+            let mut desk = working();
+            desk.rehearse(s(10));
+            assert!(desk.follow(s(11), sound).contains(&Do::Hush), "{sound:?}");
+            assert_eq!(desk.played(s(11), Played::Hushed), [Do::Play(cue)], "{sound:?}");
+            assert_eq!(desk.played(s(13), Played::Whole), []);
+            let again = if sound == Sound::Alarm { vec![Do::Play(Cue::Alarm)] } else { vec![] };
+            assert_eq!(desk.run(s(19)), again, "its own time, not that of the rehearsal");
+            assert_eq!(desk.rehearse(s(20)), [], "this is no rehearsal");
+        }
+        // Between two signals of a rehearsal it need not wait for anything either.
+        let mut desk = working();
+        desk.rehearse(s(10));
+        desk.played(s(12), Played::Whole);
+        assert_eq!(desk.follow(s(13), Sound::Alarm), [Do::Play(Cue::Alarm)]);
+    }
+
+    #[test]
+    fn a_rehearsal_that_is_stopped_falls_silent() {
+        let mut desk = working();
+        desk.rehearse(s(10));
+        assert_eq!(desk.end_rehearsal(s(11)), [Do::Hush]);
+        assert_eq!(desk.played(s(11), Played::Hushed), []);
+        assert_eq!(desk.run(s(18)), []);
+        assert_eq!(desk.end_rehearsal(s(19)), []);
+    }
+
+    #[test]
+    fn a_rehearsal_on_a_dead_card_says_why_and_rings_the_bell_once_as_an_alarm_would() {
+        let mut desk = broken();
+        assert_eq!(desk.rehearse(s(1)), [ring(Cue::Alarm), Do::Play(Cue::Alarm)]);
+        assert_eq!(desk.played(s(1), Played::Not(Fault::NotBuilt)), [rehearsed(Some(&Fault::NotBuilt))]);
+        // One that hangs.
+        let mut desk = working();
+        desk.rehearse(s(10));
+        let stuck_at = desk.next_deadline();
+        let todo = desk.run(stuck_at);
+        assert!(todo.contains(&rehearsed(Some(&Fault::Stuck))), "{todo:?}");
+        assert_eq!(desk.rehearse(s(40)), [rehearsed(Some(&Fault::Stuck))]);
+        assert_eq!(
+            desk.follow(s(41), Sound::Alarm),
+            [ring(Cue::Alarm)],
+            "the real one rings the bell at once"
+        );
     }
 
     #[test]

@@ -91,7 +91,7 @@ impl Gatherer {
                         refused.push(why.to_string());
                     }
                 }
-                Output::Sound { .. } | Output::Marked { .. } => {}
+                Output::Sound { .. } | Output::Rehearsal { .. } | Output::Marked { .. } => {}
             }
         }
     }

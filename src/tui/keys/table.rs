@@ -108,6 +108,7 @@ const OVER: &[Place] = &[
     Place::Round,
     Place::CheckList,
     Place::AnchorCheck,
+    Place::Rehearsal,
     Place::Question,
     Place::StayQuestion,
     Place::TakeQuestion,
@@ -233,6 +234,28 @@ pub static TABLE: &[Key] = &[
         &[(c('y'), InOrder), (c(' '), InOrder)],
         "tick",
         "Tick the line, or take the tick away. Space does the same.",
+    ),
+    key(
+        &[Place::Rehearsal],
+        "Enter",
+        &[(k(Enter), Send)],
+        "sound it",
+        "Sound the alarm as it would sound at night, or once more.",
+    ),
+    key(&[Place::Rehearsal], "y", &[(c('y'), InOrder)], "heard", "It was heard in the bunk. The sound stops; it is logged."),
+    key(
+        &[Place::Rehearsal],
+        "n",
+        &[(c('n'), Differs)],
+        "not heard",
+        "It was not heard: what can be done is said. It is logged.",
+    ),
+    key(
+        &[Place::Rehearsal],
+        "Esc",
+        &[(k(Esc), Leave), (c('q'), Leave)],
+        "stop",
+        "Stop the sound, and back to the view; q does the same.",
     ),
     key(
         &[Place::AnchorCheck],
@@ -657,6 +680,14 @@ pub static TABLE: &[Key] = &[
     )
     .during(When::Anchored)
     .in_help(),
+    key(
+        WATCH,
+        "R",
+        &[(c('R'), Rehearse)],
+        "rehearse alarm",
+        "Sound the real alarm before turning in: is it heard in the bunk?",
+    )
+    .in_help(),
     key(WATCH, "n", &[(c('n'), Note)], "note", "Write a note into the logbook."),
     key(WATCH, "k", &[(c('k'), Wake)], "wake us", "Ask to be woken: at a time, at the turn of the tide, by the wind.")
         .in_help(),
@@ -769,6 +800,7 @@ pub static TABLE: &[Key] = &[
             Place::RoundNote,
             Place::CheckList,
             Place::AnchorCheck,
+            Place::Rehearsal,
             Place::Question,
             Place::StayQuestion,
             Place::TakeQuestion,

@@ -74,6 +74,8 @@ impl Memory {
             Device::Disk { failed } => self.disk_failed = failed,
             Device::Clock { behind } => self.clock_behind = behind,
             Device::Power { low_percent } => self.power_low = low_percent,
+            // It happens once, and is no fault of a device.
+            Device::Rehearsal { .. } => {}
         }
     }
 }

@@ -1,0 +1,126 @@
+//! A rehearsal of the alarm: does it wake the crew? The real sound on the real device, and no alert at all.
+//!
+//! It touches no alert: none is raised, answered, hidden or delayed. A real one ends it at once.
+
+use super::Watch;
+use super::alert::Sound;
+use super::output::Output;
+use super::refusal::Refusal;
+use super::tuning::REHEARSED_WITHIN;
+use super::units::WatchTime;
+
+/// How a rehearsal stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Rehearsing {
+    /// It sounds.
+    Sounds,
+    /// It sounded to its end, or was stopped.
+    Sounded,
+    /// It could not be played: why, in words.
+    Failed(String),
+    /// A real alert sounds in its place.
+    TakenOver,
+}
+
+/// A rehearsal as the screen shows it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RehearsalView {
+    /// When it began.
+    pub at: WatchTime,
+    /// How it stands.
+    pub state: Rehearsing,
+    /// Whether it was heard in the bunk; `None`: nobody has said.
+    pub heard: Option<bool>,
+}
+
+impl RehearsalView {
+    /// What it showed, and what to do.
+    #[must_use]
+    pub fn words(&self) -> String {
+        const LOUDER: &str = "Turn up the computer's volume, choose its loudspeaker as the output, leave the doors open, or \
+                              carry it nearer to the bunk; or have the hook ring a telephone there. Then rehearse again.";
+        match (&self.state, self.heard) {
+            (Rehearsing::TakenOver, _) => {
+                "This is no rehearsal: a real alert sounds. Answer that one.".into()
+            }
+            (Rehearsing::Failed(why), _) => format!(
+                "Nothing sounded: {why}. An alarm would ring the terminal's bell and flash the screen, which wakes nobody. \
+                 nightrode sound tries the sound by itself."
+            ),
+            (_, Some(true)) => "It was heard. Leave volume, output and lid as they are for the night.".into(),
+            (_, Some(false)) => format!("It was not heard: an alarm would not wake you. {LOUDER}"),
+            (Rehearsing::Sounds, None) => {
+                "The alarm sounds as it would at night. Is it heard in the bunk?".into()
+            }
+            (Rehearsing::Sounded, None) => "The sound is over. Was it heard in the bunk?".into(),
+        }
+    }
+
+    fn logged(&self) -> String {
+        let how = match (&self.state, self.heard) {
+            (Rehearsing::TakenOver, _) => "a real alert took over".to_owned(),
+            (Rehearsing::Failed(why), _) => format!("nothing sounded: {why}"),
+            (_, Some(true)) => "heard in the bunk".into(),
+            (_, Some(false)) => "not heard in the bunk".into(),
+            (_, None) => "nobody said whether it was heard".into(),
+        };
+        format!("alarm rehearsed: {how}")
+    }
+}
+
+impl Watch {
+    /// The crew wants to hear the alarm.
+    pub(super) fn rehearse(&mut self, at: WatchTime) {
+        if self.alerts.sound() != Sound::Quiet {
+            self.refuse(at, Refusal::AlertSounds);
+            return;
+        }
+        self.rehearsal = Some(RehearsalView { at, state: Rehearsing::Sounds, heard: None });
+        self.out.push(Output::Rehearsal { at, sounds: true });
+    }
+
+    /// The crew says whether it was heard, or stops it.
+    pub(super) fn rehearsed(&mut self, at: WatchTime, heard: Option<bool>) {
+        let Some(rehearsal) = &mut self.rehearsal else {
+            self.refuse(at, Refusal::NoRehearsal);
+            return;
+        };
+        rehearsal.heard = heard;
+        if rehearsal.state == Rehearsing::Sounds {
+            rehearsal.state = Rehearsing::Sounded;
+            self.out.push(Output::Rehearsal { at, sounds: false });
+        }
+        let words = rehearsal.logged();
+        self.night.happened(at, words, false);
+    }
+
+    /// The sound has come to its end, or why it could not be played.
+    pub(super) fn rehearsal_played(&mut self, at: WatchTime, failed: Option<String>) {
+        let Some(rehearsal) = self.rehearsal.as_mut().filter(|one| one.state == Rehearsing::Sounds) else {
+            return;
+        };
+        let Some(why) = failed else {
+            rehearsal.state = Rehearsing::Sounded;
+            return;
+        };
+        rehearsal.state = Rehearsing::Failed(why);
+        let words = rehearsal.logged();
+        self.night.happened(at, words, false);
+    }
+
+    /// One second: a real alert takes over, and nobody waits for ever for a sound of which nothing is heard.
+    pub(super) fn rehearsal_second(&mut self, now: WatchTime) {
+        let is_real = self.alerts.sound() != Sound::Quiet;
+        let Some(rehearsal) = self.rehearsal.as_mut().filter(|one| one.state == Rehearsing::Sounds) else {
+            return;
+        };
+        if is_real {
+            rehearsal.state = Rehearsing::TakenOver;
+            let words = rehearsal.logged();
+            self.night.happened(now, words, false);
+            self.out.push(Output::Rehearsal { at: now, sounds: false });
+        } else if now.since(rehearsal.at) >= REHEARSED_WITHIN {
+            self.rehearsal_played(now, Some("nothing came back from the sound".into()));
+        }
+    }
+}
