@@ -686,7 +686,9 @@ impl Watch {
     }
 
     fn enter_tide(&mut self, at: WatchTime, entered: &TideEntered) {
-        match self.water.enter(entered, at) {
+        let here = self.ride.drop_point().map(|drop| drop.position);
+        let here = here.or(self.picture.fix().map(|fix| fix.position));
+        match self.water.enter(entered, at, here) {
             Ok(()) => {
                 self.night_changed();
                 self.night.happened(at, "tide entered".into(), false);

@@ -49,7 +49,7 @@ pub struct PlanArgs {
     /// A bundled tide station, by its id. See --near.
     #[arg(long, value_name = "ID")]
     pub station: Option<String>,
-    /// List the tide stations nearest to a position, and do nothing else: 50.20,-3.77.
+    /// Where she is to lie: 50.20,-3.77. Without --station lists the nearest tide stations, and does nothing else.
     #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
     pub near: Option<Spot>,
     /// The rule between typed high and low waters [default: cosine].
@@ -269,6 +269,9 @@ impl PlanArgs {
         if let Some(table) = &self.tide {
             asked.tide = TideAsked::Typed(table.clone());
         }
+        if let Some(Spot(position)) = self.near {
+            asked.here = Some(position);
+        }
         if let Some(id) = &self.station {
             asked.tide = TideAsked::Station(id.clone());
         }
@@ -290,7 +293,7 @@ impl PlanArgs {
 }
 
 pub(super) fn run(args: &PlanArgs, config: Option<&Path>, utc: bool) -> anyhow::Result<()> {
-    if let Some(Spot(position)) = args.near {
+    if let Some(Spot(position)) = args.near.filter(|_| args.station.is_none()) {
         return print(&stations_near(position)?);
     }
     let utc_offset = args.utc_offset.or(utc.then_some(Offset::UTC));

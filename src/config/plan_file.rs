@@ -150,6 +150,7 @@ fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
         marks: Vec::new(),
         others: Vec::new(),
         metres_meant: table.flag(log, "metres_meant").unwrap_or(false),
+        here: None,
     };
     table.finish(log);
     asked

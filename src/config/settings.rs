@@ -8,7 +8,8 @@ use toml::de::DeValue;
 
 use super::keys::{self, Bounds, numbers, numbers_of, within};
 use super::reader::{Log, Place, Table, number_within};
-use crate::watch::boat::ranges::range;
+use crate::watch::boat::limits::ESCALATE_AFTER_READ;
+use crate::watch::boat::ranges::{Range, range};
 use crate::watch::boat::{Boat, Hull, Limits, RodeMark, Sector, Settings, Tackle};
 use crate::watch::geo::Position;
 use crate::watch::units::{Metres, TrueBearing};
@@ -74,11 +75,25 @@ fn read_numbers(
     seen: &mut Seen,
 ) {
     for number in numbers_of(which) {
-        if let Some((value, place)) = table.number(log, &number.bounds) {
+        let bounds = Bounds { range: readable(&number.bounds), ..number.bounds };
+        if let Some((mut value, place)) = table.number(log, &bounds) {
+            let (key, most) = (bounds.key, number.bounds.range.most);
+            if value > most {
+                let what = format!(
+                    "{key} is {value}; {most} is taken: alarms must not wait longer (IMO MSC.302(87))"
+                );
+                log.odd(place.clone(), key, what);
+                value = most;
+            }
             number.set(settings, value);
-            seen.insert(number.bounds.key, place);
+            seen.insert(key, place);
         }
     }
+}
+
+/// What is read: for a number whose range has become narrower, the wider range of earlier versions.
+fn readable(bounds: &Bounds) -> Range {
+    if bounds.key == "escalate_after_s" { ESCALATE_AFTER_READ } else { bounds.range }
 }
 
 fn read_hull(log: &mut Log, boat: &mut Table) -> Option<Hull> {

@@ -43,8 +43,8 @@ fn lines(snap: &Snapshot, zone: &TimeZone) -> Vec<String> {
 const IF: [&str; 14] = [
     "IF SHE DRAGS     Engine on, look out, all hands. Veer if there is room; if she does not bring",
     "                 up, weigh and anchor again, or stand off. Never let the rode run out alone.",
-    "IF FOG COMES     The bell rapidly for five seconds each minute (COLREG 35(g)); under 12 m",
-    "                 another efficient signal every two minutes (35(j)). Light on. Listen, sound.",
+    "IF FOG COMES     The bell rapidly for five seconds each minute (COLREG 35(g)); under 20 m",
+    "                 instead another efficient signal every two minutes (35(i), (j)). Light on.",
     "IF THE ENGINE    Second anchor ready, rode veered, sails ready to hoist. Ask for help early.",
     "FAILS",
     "CALL             Distress: VHF channel 16, MAYDAY three times, name, position, what is wrong.",
@@ -112,8 +112,8 @@ fn head(snap: &Snapshot, clock: &Clock) -> Vec<String> {
 /// A bearing by both norths, where the variation is known.
 fn both(snap: &Snapshot, bearing: TrueBearing) -> String {
     match snap.variation_deg {
-        Some(variation) => format!("{bearing} true, {} compass", bearing.turned(-variation)),
-        None => format!("{bearing} true"),
+        Some(variation) => format!("{bearing} T, {} M", bearing.turned(-variation)),
+        None => format!("{bearing} T"),
     }
 }
 
@@ -136,7 +136,7 @@ fn bearings(snap: &Snapshot) -> Vec<String> {
         lines.push(String::new());
         return lines;
     }
-    lines.push(format!("  {:20}{:16}{:16}{}", "mark", "true", "compass", "seen, when"));
+    lines.push(format!("  {:20}{:16}{:16}{}", "mark", "true", "magnetic", "seen, when"));
     for mark in snap.marks.iter() {
         lines.push(format!("  {:20}{}", cut(&mark.name, 19), arc_columns(snap, mark)));
     }
@@ -153,7 +153,7 @@ fn arc_columns(snap: &Snapshot, mark: &MarkView) -> String {
         Bearings::AllRound => format!("{:32}{blank}", "all round: in the circle"),
         Bearings::Between { from, to } => {
             let compass = snap.variation_deg.map_or_else(String::new, |variation| {
-                format!("{} to {}", from.turned(-variation), to.turned(-variation))
+                format!("{} to {} M", from.turned(-variation), to.turned(-variation))
             });
             format!("{:16}{compass:16}{blank}", format!("{from} to {to}"))
         }

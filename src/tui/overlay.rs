@@ -120,7 +120,7 @@ impl Overlay {
             Act::MoveMark => form(forms::move_drop(snap)),
             Act::VeerOut | Act::HeaveIn => form(forms::veer(snap)),
             Act::Limits => form(forms::limits(snap)),
-            Act::Tide => form(forms::tide(snap)),
+            Act::Tide => form(forms::tide(snap, over.clock)),
             Act::WindAhead => form(ahead::wind(snap, over.clock)),
             Act::WayOut => form(ahead::way_out(snap)),
             Act::Note => form(forms::note()),

@@ -329,7 +329,8 @@ fn tide_fields(tide: &TideAsked) -> [Field; 3] {
         TideAsked::Typed(table) => (TYPED, table.as_str(), ""),
         TideAsked::Station(id) => (BY_STATION, "", id.as_str()),
     };
-    let as_printed = "High and low waters as it has them: HW 20:10 4.8, LW 02:25 0.9";
+    let as_printed =
+        "HW 20:10 4.8, LW 02:25 0.9, times by your clock; a table in another zone begins with it: UT, UTC+1";
     let by_name = "Its name or id, or a position to be near: 50.20,-3.77";
     [
         Field::choice("tide", tides()).choosing(chosen),

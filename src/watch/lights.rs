@@ -55,6 +55,7 @@ impl LightsView {
 /// From here on lengths have rules of their own, metres.
 const SEVEN: Metres = Metres(7.0);
 const TWELVE: Metres = Metres(12.0);
+const TWENTY: Metres = Metres(20.0);
 const FIFTY: Metres = Metres(50.0);
 const HUNDRED: Metres = Metres(100.0);
 
@@ -109,9 +110,23 @@ pub fn notes(loa: Metres) -> Vec<&'static str> {
         );
     }
     notes.push("In fog by day the lights too (Rule 20).");
+    notes.push(in_fog(loa));
     notes.push("A second light low in the cockpit shows her to a dinghy (common practice, no source).");
     notes.push("Local rules come first.");
     notes
+}
+
+/// What she sounds at anchor in restricted visibility: Rule 35(g), and for small vessels (i) and (j), the former since the amendments
+/// of 2001 (IMO resolution A.910(22)); from memory.
+#[must_use]
+pub fn in_fog(loa: Metres) -> &'static str {
+    if loa < TWELVE {
+        "In fog the bell for 5 s each minute, or another efficient signal every 2 min at most (Rule 35(g), (j))."
+    } else if loa < TWENTY {
+        "In fog the bell for 5 s each minute, or another efficient signal every 2 min at most (Rule 35(g), (i))."
+    } else {
+        "In fog the bell rapidly for 5 s each minute; from 100 m on a gong aft as well (Rule 35(g))."
+    }
 }
 
 #[cfg(test)]
@@ -132,6 +147,14 @@ mod tests {
         assert!(rules(100.0).ends_with("Rule 30(c)"));
         assert!(by_night(Metres(9.6))[0].what.contains("2 miles"));
         assert!(by_night(Metres(60.0))[0].what.contains("3 miles"));
+    }
+
+    /// From memory: the bell may give way to another signal below 12 m since 1972, below 20 m since the amendments of 2001.
+    #[test]
+    fn below_twenty_metres_another_signal_may_stand_for_the_bell_in_fog() {
+        assert!(in_fog(Metres(11.9)).contains("35(g), (j)"));
+        assert!(in_fog(Metres(12.0)).contains("35(g), (i)") && in_fog(Metres(19.9)).contains("every 2 min"));
+        assert!(!in_fog(Metres(20.0)).contains("another"));
     }
 
     /// There is no exemption between 7 and 20 m in the international rules: the one below 20 m is of inland rules only.

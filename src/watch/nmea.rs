@@ -17,6 +17,7 @@
 mod ais;
 pub mod checksum;
 mod clock;
+mod comma;
 mod depth;
 mod field;
 mod framing;
@@ -165,6 +166,9 @@ impl<'a> Sentence<'a> {
             } else {
                 Err(Rejected::WrongStart)
             };
+        }
+        if comma::is_decimal(self.kind.0, self.data) {
+            return Err(Rejected::DecimalComma);
         }
         let mut fields = Fields::new(self.data);
         let fields = &mut fields;

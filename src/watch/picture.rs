@@ -12,7 +12,9 @@ use super::magvar;
 use super::nmea::{DepthBelow, Machine, MagneticHeading, Observation, TimeOfDay};
 use super::receiver::{BelievedFix, Receivers, Source};
 use super::snapshot::{FixQuality, FixView, Heading, HeadingBasis, Reading};
-use super::tuning::picture::{THERE_AFTER, TOO_FAST, UNDER_WAY, VARIATION_AGE, VARIATION_MOVED};
+use super::tuning::picture::{
+    OFFSET_UNLIKE, THERE_AFTER, TOO_FAST, UNDER_WAY, VARIATION_AGE, VARIATION_MOVED,
+};
 use super::tuning::{TIME_OF_DAY_AGE, TIME_STANDS};
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 
@@ -94,12 +96,21 @@ pub struct Picture {
     pressure_hpa: Option<f64>,
     depth: Option<Metres>,
     depth_ring: Vec<Metres>,
+    /// The sounder's offset where it is not what was entered.
+    offset_unlike: Option<Metres>,
     /// Whether a heading sensor is there.
     pub heading_presence: Presence,
     /// Whether a wind sensor is there.
     pub wind_presence: Presence,
     /// Whether a sounder is there.
     pub depth_presence: Presence,
+}
+
+/// Whether a sounder's offset is another than the boat's figures give: up to the water it is positive, down to the keel negative.
+fn is_unlike(boat: &Boat, offset: Metres) -> bool {
+    let sits = boat.sounder_below_water;
+    let entered = if offset.0 > 0.0 { sits } else { sits - boat.draft };
+    (offset - entered).0.abs() > OFFSET_UNLIKE.0
 }
 
 impl Picture {
@@ -173,8 +184,16 @@ impl Picture {
     ) {
         let (kind, from_surface) = match below {
             DepthBelow::Transducer => {
-                // A positive offset is the sounder's own word for how deep it sits; a negative one leads to the keel.
-                let sits = offset.filter(|o| o.0 > 0.0).unwrap_or(boat.sounder_below_water);
+                let offset = offset.filter(|offset| *offset != Metres(0.0));
+                self.offset_unlike = offset.filter(|offset| is_unlike(boat, *offset));
+                // A positive offset is the sounder's own word for how deep it sits; a negative one leads to the keel. One that is
+                // not what was entered counts where it makes the water shallower.
+                let entered = boat.sounder_below_water;
+                let sits = match offset.filter(|offset| offset.0 > 0.0) {
+                    Some(offset) if is_unlike(boat, offset) => offset.min(entered),
+                    Some(offset) => offset,
+                    None => entered,
+                };
                 (0, depth + sits)
             }
             DepthBelow::Surface => (1, depth),
@@ -376,6 +395,12 @@ impl Picture {
     #[must_use]
     pub fn depth(&self) -> Option<Metres> {
         self.depth
+    }
+
+    /// The offset that the sounder reports, where it is not what was entered for the boat: to be asked about.
+    #[must_use]
+    pub fn offset_unlike(&self) -> Option<Metres> {
+        self.depth.and(self.offset_unlike)
     }
 
     /// Pressure of the air, hectopascals.

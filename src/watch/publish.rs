@@ -167,6 +167,7 @@ impl Watch {
             under_keel: sounded.now().or(predicted).map(|depth| depth - draft),
             sounded,
             predicted,
+            offset_unlike: self.picture.offset_unlike(),
             pressure: self.water.barometer().reading(now),
             least_under_keel: self.water.outlook().least.map(|(depth, at)| (depth - draft, at)),
         }

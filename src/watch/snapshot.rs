@@ -411,6 +411,8 @@ pub struct DepthView {
     pub predicted: Option<Metres>,
     /// Water under the keel now (by the sounder, else predicted).
     pub under_keel: Option<Metres>,
+    /// The sounder's offset, where it is not what was entered for the boat.
+    pub offset_unlike: Option<Metres>,
     /// Pressure of the air in hectopascals, and how it has changed in three hours.
     pub pressure: Option<(f64, Option<f64>)>,
     /// Least water under the keel in the night ahead, and when.
@@ -443,6 +445,8 @@ pub struct TideView {
     pub rate_m_per_h: Option<f64>,
     /// Turns that were not entered, where the depth of letting go rests on them.
     pub assumed: Option<Assumed>,
+    /// How far off depths may be because the station lies elsewhere.
+    pub afar: Metres,
     /// How the sea stands off the tide, as measured; depths here have it in them.
     pub correction: Option<Correction>,
     /// How much higher than at the anchor the highest bottom is that she has lain over.

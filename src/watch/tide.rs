@@ -111,6 +111,8 @@ pub struct Tide {
     datum: String,
     cautions: Vec<String>,
     assumed: Option<Assumed>,
+    /// How far off heights may be because the station lies elsewhere.
+    afar: Metres,
 }
 
 /// Turns of the tide that nobody entered: a table began later than it had to.
@@ -169,7 +171,14 @@ impl Tide {
     /// The tide of turns that were calculated, whose intervals are what they are.
     fn from_turns(table: TurnTable) -> Self {
         let datum = "the table's own datum".to_owned();
-        Self { source: Source::Turns(table), credit: None, datum, cautions: Vec::new(), assumed: None }
+        Self {
+            source: Source::Turns(table),
+            credit: None,
+            datum,
+            cautions: Vec::new(),
+            assumed: None,
+            afar: Metres(0.0),
+        }
     }
 
     /// The tide of a table that has to cover the time from `from` on: turns that it lacks before its first are assumed.
@@ -193,9 +202,21 @@ impl Tide {
         self.assumed.as_ref()
     }
 
-    /// How far off the height at `t` may be because turns before it were assumed.
+    /// How far off the height at `t` may be, because turns before it were assumed or the station lies elsewhere.
     #[must_use]
     pub fn doubt_at(&self, t: WatchTime) -> Metres {
+        self.doubt_of_assumed(t).max(self.afar)
+    }
+
+    /// The doubt of a station that lies elsewhere.
+    #[must_use]
+    pub fn doubt_of_distance(&self) -> Metres {
+        self.afar
+    }
+
+    /// How far off the height at `t` may be because turns before it were assumed.
+    #[must_use]
+    pub fn doubt_of_assumed(&self, t: WatchTime) -> Metres {
         self.assumed
             .as_ref()
             .filter(|assumed| t < assumed.until.at)
@@ -208,7 +229,36 @@ impl Tide {
         let curve = tide.curve(about - DRAWN_BEFORE, about + DRAWN_AFTER);
         let cautions = left_out_caution(&tide).into_iter().collect();
         let source = Source::Harmonic(Box::new(Predicted { tide, curve }));
-        Self { source, credit: None, datum: "the station's datum".to_owned(), cautions, assumed: None }
+        Self {
+            source,
+            credit: None,
+            datum: "the station's datum".to_owned(),
+            cautions,
+            assumed: None,
+            afar: Metres(0.0),
+        }
+    }
+
+    /// The same for a place so far from the station, where it may be off by that share of a day's range.
+    fn seen_from(mut self, name: &str, distance: Metres, share: f64, about: WatchTime) -> Self {
+        let day = self.extremes_between(about, about + Span::from_mins(25 * 60));
+        let range = day.map_or(Metres(0.0), |day| day.greatest.height - day.least.height);
+        self.afar = range * share;
+        if self.afar.0 >= 0.05 {
+            self.cautions.push(format!(
+                "{name} lies {:.1} M from here: depths may be off by {:.1} m for that, allowed for.",
+                distance.0 / 1852.0,
+                self.afar.0
+            ));
+        }
+        self
+    }
+
+    /// The same with one more thing to bear in mind.
+    #[must_use]
+    pub fn cautioned(mut self, caution: String) -> Self {
+        self.cautions.push(caution);
+        self
     }
 
     fn described(

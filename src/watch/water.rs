@@ -12,7 +12,7 @@ use std::sync::Arc;
 pub use barometer::Barometer;
 pub use sea::{CorrectedBy, Correction};
 
-use super::geo::Local;
+use super::geo::{Local, Position};
 use super::input::TideEntered;
 use super::snapshot::{Snapshot, Stage, TideView, TurnView};
 use super::tide::TurnKind;
@@ -83,11 +83,16 @@ pub struct Water {
 }
 
 impl Water {
-    /// Takes the tide that the crew entered.
+    /// Takes the tide that the crew entered; `here` is where it is to hold, if that is known.
     ///
     /// # Errors
     /// `TideRefused` says what is wrong with it; the tide before it stays.
-    pub fn enter(&mut self, entered: &TideEntered, now: WatchTime) -> Result<(), TideRefused> {
+    pub fn enter(
+        &mut self,
+        entered: &TideEntered,
+        now: WatchTime,
+        here: Option<Position>,
+    ) -> Result<(), TideRefused> {
         let mut table = None;
         let tide = match entered {
             TideEntered::Nothing => None,
@@ -102,7 +107,13 @@ impl Water {
                 table = Some(entered.clone());
                 Some(tide.unwrap_or_else(|_| Tide::from_table(entered)))
             }
-            TideEntered::Station { id } => Some(Stations::bundled()?.tide(id, now)?),
+            TideEntered::Station { id } => {
+                let stations = Stations::bundled()?;
+                Some(match here {
+                    Some(here) => stations.tide_at(id, now, here)?,
+                    None => stations.tide(id, now)?,
+                })
+            }
         };
         (self.table, self.tide) = (table, tide);
         if let Some(sea) = &mut self.sea {
@@ -168,7 +179,7 @@ impl Water {
         self.barometer.hear(now, pressure_hpa);
         let (Some(tide), Some((depth, place))) = (&self.tide, sounded) else { return };
         let Some(by_tide) = self.depth_by_tide(now) else { return };
-        let unsure = tide.doubt_at(now);
+        let unsure = tide.doubt_of_assumed(now);
         if let Some(sea) = &mut self.sea {
             sea.hear(now, place, (depth - by_tide).0, unsure);
         }
@@ -215,12 +226,13 @@ impl Water {
     /// sounder shows what was wrong of it.
     fn doubt_of_tie(&self, now: WatchTime) -> Metres {
         let Some((tide, (sounded_at, _))) = self.tide.as_ref().zip(self.sounding) else { return Metres(0.0) };
-        let doubt = tide.doubt_at(sounded_at);
+        let doubt = tide.doubt_of_assumed(sounded_at);
         let by_sounder = self.sea.as_ref().and_then(|sea| sea.correction(now));
-        match by_sounder.filter(|_| tide.doubt_at(now) == Metres(0.0)) {
+        let of_tie = match by_sounder.filter(|_| tide.doubt_of_assumed(now) == Metres(0.0)) {
             Some(measured) => doubt.min(measured.doubt),
             None => doubt,
-        }
+        };
+        of_tie.max(tide.doubt_of_distance())
     }
 
     /// Depth at the drop point as it most likely is, corrected by what is measured now; without a tide the sounding stands
@@ -340,7 +352,8 @@ impl Water {
                     .collect(),
                 known_until: tide.known_until(),
                 rate_m_per_h: None,
-                assumed: tide.assumed().filter(|_| tide.doubt_at(sounded_at) > Metres(0.0)).cloned(),
+                assumed: tide.assumed().filter(|_| tide.doubt_of_assumed(sounded_at) > Metres(0.0)).cloned(),
+                afar: tide.doubt_of_distance(),
                 correction,
                 shoals: self.shoals(),
             };
@@ -370,7 +383,8 @@ pub fn foresee(entered: &TideEntered, snap: &Snapshot) -> Result<Foresight, Tide
     let tie =
         at_anchor.filter(|_| snap.stage != Stage::NotSet).or(snap.depth.sounded.now().map(|d| (now, d)));
     let mut water = Water { sounding: tie, ..Water::default() };
-    water.enter(entered, now)?;
+    let here = snap.drop.map(|drop| drop.position).or(snap.fix.position);
+    water.enter(entered, now, here)?;
     let draft = snap.settings.boat.draft;
     Ok(Foresight {
         least_under_keel: water.outlook.least.map(|(depth, at)| (depth - draft, at)),

@@ -82,7 +82,7 @@ fn an_hour_before_low_water(
     let lows = turns.iter().filter(|t| t.time > let_go + Span::from_mins(180) && t.kind == TurnKind::Low);
     let low = lows.min_by(|a, b| a.height.0.total_cmp(&b.height.0)).expect("a low water").time;
     let mut water = Water::default();
-    water.enter(&TideEntered::Table { turns }, let_go).expect("a table");
+    water.enter(&TideEntered::Table { turns }, let_go, None).expect("a table");
     water.tie(Some((let_go, SOUNDED)), let_go);
     let seconds = low.since(let_go).0 / 1000 - 3600;
     for s in (0..seconds).step_by(2) {
@@ -149,7 +149,7 @@ fn an_error_of_the_datum_changes_nothing() {
     let depth = |datum_m: f64| {
         let mut water = Water::default();
         let turns = table("semidiurnal", let_go, 1.0, datum_m);
-        water.enter(&TideEntered::Table { turns }, let_go).expect("a table");
+        water.enter(&TideEntered::Table { turns }, let_go, None).expect("a table");
         water.tie(Some((let_go, SOUNDED)), let_go);
         water.depth_at(let_go + Span::from_mins(300)).expect("a depth").0
     };

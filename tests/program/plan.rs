@@ -310,7 +310,16 @@ kg = 16
 fn the_program_prints_the_page_of_a_file() {
     let (code, page_told, notes) = program(&["--file", "plan.toml"], Some(BOAT_TOML), Some(PLAN_TOML));
     assert_eq!((code, notes.as_str()), (Some(0), ""));
-    assert_eq!(page_told, page(&a_night()));
+    assert_eq!(page_told, page(&by_the_clock()));
+}
+
+/// The night as it is typed: with the zone that the table's times were taken in.
+fn by_the_clock() -> Inputs {
+    let mut night = a_night();
+    let words = "The table's times are taken in UTC+1, your clock's. If it is printed in UT or standard time, begin it with \
+                 that: UT, UTC+1.";
+    night.tide = night.tide.map(|tide| tide.cautioned(words.to_owned()));
+    night
 }
 
 #[test]
@@ -320,7 +329,20 @@ fn the_program_takes_the_same_from_flags() {
     let mut args: Vec<&str> = flags.split(' ').collect();
     args.extend(["--tide", tide, "--place", "Hollow Ness"]);
     let (code, page_told, _) = program(&args, Some(BOAT_TOML), None);
-    assert_eq!((code, page_told), (Some(0), page(&a_night())));
+    assert_eq!((code, page_told), (Some(0), page(&by_the_clock())));
+}
+
+#[test]
+fn a_station_too_far_off_is_refused_with_its_distance() {
+    let at = |near: &str| {
+        let args =
+            ["--depth", "5.3", "--wind", "18", "--station", "ticon/newlyn-new-gbr-bodc", "--near", near];
+        program(&args, Some(BOAT_TOML), None)
+    };
+    let (code, _, told) = at("49.50,-5.54");
+    assert!(code == Some(1) && told.contains("lies 36 M from here"), "{told}");
+    let (code, page, _) = at("50.15,-5.50");
+    assert!(code == Some(0) && page.contains("allowed for"), "{page}");
 }
 
 #[test]

@@ -280,6 +280,7 @@ pub fn quiet() -> Snapshot {
             under_keel: Some(Metres(depth_m(NOW) - DRAFT_M)),
             least_under_keel: Some((Metres(depth_m(LOW_WATER) - DRAFT_M), LOW_WATER)),
             pressure: None,
+            offset_unlike: None,
         },
         tide: TideView {
             credit: Some(source("high and low waters typed by the crew")),
@@ -292,6 +293,7 @@ pub fn quiet() -> Snapshot {
             known_until: Some(LOW_WATER + half),
             rate_m_per_h: Some(-0.1),
             assumed: None,
+            afar: Metres(0.0),
             correction: None,
             shoals: Metres(0.0),
         },

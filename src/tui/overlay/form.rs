@@ -77,7 +77,7 @@ impl Field {
 
     /// Words.
     #[must_use]
-    pub fn words(label: &'static str, value: &str, about: &'static str) -> Self {
+    pub fn words(label: &'static str, value: &str, about: impl Into<Cow<'static, str>>) -> Self {
         Self {
             label,
             about: about.into(),

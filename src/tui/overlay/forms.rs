@@ -16,7 +16,7 @@ use crate::watch::marks::Bearings;
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::tide::stations::Stations;
 use crate::watch::tide::turns::{Rule, TurnTable, Uncovered};
-use crate::watch::tide::typed::{OddIntervals, parse_at};
+use crate::watch::tide::typed::{OddIntervals, parse_at, zone_words};
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use crate::watch::wake::WakeFor;
 use crate::watch::water::Foresight;
@@ -339,7 +339,13 @@ fn read_mark(form: &Form, snap: &Snapshot) -> Result<Command, Wrong> {
 
 /// The form for the tide: a typed table, the nearest stations where a position is known, or none.
 #[must_use]
-pub fn tide(snap: &Snapshot) -> (Purpose, Form) {
+pub fn tide(snap: &Snapshot, clock: &Clock) -> (Purpose, Form) {
+    let now = Timestamp::from_millisecond(snap.at.0).unwrap_or(Timestamp::UNIX_EPOCH);
+    let zone = zone_words(clock.zone().to_offset(now));
+    let table = format!(
+        "As HW 20:10 4.8, LW 02:25 0.9: the next two are enough to begin with. Times in {zone}, the boat's clock; a table in \
+         another zone begins with it: UT, UTC+1."
+    );
     let all = Stations::bundled().ok();
     let near =
         all.as_ref().zip(snap.fix.position).map(|(all, at)| all.nearest(at, STATIONS)).unwrap_or_default();
@@ -355,10 +361,7 @@ pub fn tide(snap: &Snapshot) -> (Purpose, Form) {
         ));
     }
     of.push(("no tide".to_owned(), "The depth counts as it was sounded.".to_owned()));
-    let form = Form::new(vec![
-        Field::choice("from", of),
-        Field::words("table", "", "In order of time, in metres, like HW 20:10 4.8, LW 02:25 0.9. The next two are enough to begin with.").only(0, 0),
-    ]);
+    let form = Form::new(vec![Field::choice("from", of), Field::words("table", "", table).only(0, 0)]);
     (Purpose::Tide { stations: near.iter().map(|near| near.station.id.clone()).collect() }, form)
 }
 

@@ -50,6 +50,10 @@ pub fn words(foresight: &Foresight, snap: &Snapshot, clock: &Clock) -> String {
     if let Some(until) = view.known_until.filter(|until| *until < snap.at + NIGHT) {
         words.push_str(&format!(" Nothing is known after {}: add the next one.", clock.hm(until)));
     }
+    if view.afar.0 >= 0.05 {
+        let doubt = rounded((view.afar.0 * 10.0).ceil() / 10.0, 1);
+        words.push_str(&format!(" The station lies elsewhere: {doubt} m of doubt allowed for."));
+    }
     if let Some(assumed) = &view.assumed {
         let turns: Vec<String> = assumed
             .turns

@@ -180,6 +180,9 @@ fn water(scene: &Scene) -> Fact {
         let words = format!("least {} at {}", text::rounded(least.0, 1), scene.clock.hm(at));
         fact = fact.note_in(trouble(least), words);
     }
+    if let Some(offset) = view.offset_unlike {
+        fact = fact.note_in(Ink::Trouble, format!("sounder's offset {:+.1}: not as entered?", offset.0));
+    }
     if let Some(words) = sea(snap) {
         fact = fact.note_in(Ink::Dim, words);
     }

@@ -161,9 +161,7 @@ fn bearings(scene: &Scene, area: Rect, buf: &mut Buffer) -> u16 {
     let mut pen = Pen::new(buf, area);
     let north = snap.variation_deg.map_or_else(
         || "arcs in ° true".to_owned(),
-        |deg| {
-            format!("arcs in ° true; compass {:.0}° {}", deg.abs(), if deg > 0.0 { "less" } else { "more" })
-        },
+        |deg| format!("arcs in ° true; M is {:.0}° {}", deg.abs(), if deg > 0.0 { "less" } else { "more" }),
     );
     pen.put(0, 0, "marks", scene.ink(Ink::Dim));
     pen.put(ITEM, 0, &north, scene.ink(Ink::Dim));

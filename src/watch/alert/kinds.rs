@@ -188,7 +188,7 @@ kinds! {
         category: Text,
         rank: 10,
         priorities: [Warning],
-        raised_when: "under keel at the next low water less than the limit, over the shallowest bottom that she has lain over, or it will be if the sea goes on falling off the tide; says when she touches and floats again, in UTC (the screen: the boat's time)",
+        raised_when: "under keel at the next low water less than the limit, over the shallowest bottom that she has lain over, or soon so while the sea falls off the tide",
         means: "At a low water ahead there will be less under the keel than you wanted.",
         action: "Move to deeper water before then, or make ready to take the ground.",
         trust: "Wind and air pressure move the water by decimetres: a prediction does not know them.",

@@ -206,7 +206,7 @@ mod tests {
             turn(6, 1.0, TurnKind::Low),
             turn(12, 1.0 + range_m, TurnKind::High),
         ];
-        calm.water.enter(&TideEntered::Table { turns }, second(0)).unwrap();
+        calm.water.enter(&TideEntered::Table { turns }, second(0), None).unwrap();
         calm.water.tie(Some((second(0), Metres(6.0))), second(0));
         calm
     }

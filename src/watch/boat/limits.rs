@@ -69,9 +69,11 @@ pub struct Limit {
     pub set: fn(&mut Limits, f64),
 }
 
-/// Time after which an unacknowledged warning becomes an alarm: common practice, no source. An upper bound there must be:
-/// a warning that nobody hears in an hour was not heard at all.
-pub const ESCALATE_AFTER: Range = range("s", 30.0, 3600.0);
+/// Time after which an unacknowledged warning becomes an alarm: five minutes at most, IMO MSC.302(87) on warnings that nobody
+/// acknowledges (from memory).
+pub const ESCALATE_AFTER: Range = range("s", 30.0, 300.0);
+/// What files of earlier versions may hold; more than [`ESCALATE_AFTER`] is taken for its most.
+pub const ESCALATE_AFTER_READ: Range = range("s", 30.0, 3600.0);
 
 /// Every limit that is a number, in the order of the files.
 pub const LIMITS: [Limit; 16] = [

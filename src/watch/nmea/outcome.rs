@@ -42,11 +42,13 @@ pub enum Rejected {
     OutOfRange,
     /// An AIS payload that is no message: wrong symbols, too few bits, or parts that do not fit together.
     BadPayload,
+    /// Numbers with a decimal comma, which parts fields: nothing can be told from them.
+    DecimalComma,
 }
 
 impl Rejected {
     /// How many kinds there are; `index` is always below it.
-    pub const COUNT: usize = 15;
+    pub const COUNT: usize = 16;
 
     /// A number for counting.
     #[must_use]
@@ -67,6 +69,7 @@ impl Rejected {
             Self::NotANumber => 12,
             Self::OutOfRange => 13,
             Self::BadPayload => 14,
+            Self::DecimalComma => 15,
         }
     }
 
@@ -87,6 +90,7 @@ impl Rejected {
         "value not a number",
         "value out of range",
         "AIS message not readable",
+        "decimal comma: set the instrument to a point",
     ];
 
     /// The reason in a few plain words.

@@ -15,7 +15,7 @@ use crate::watch::room::Mark;
 use crate::watch::tide::Tide;
 use crate::watch::tide::stations::{StationError, Stations};
 use crate::watch::tide::turns::Rule;
-use crate::watch::tide::typed::{OddIntervals, TypedError, parse_at};
+use crate::watch::tide::typed::{OddIntervals, TypedError, parse_at, zone, zone_words};
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use crate::watch::way_out::WayOut;
 
@@ -117,6 +117,8 @@ pub struct Asked {
     pub others: Vec<OtherBoat>,
     /// True if sizes that look like feet are metres all the same.
     pub metres_meant: bool,
+    /// Where she is to lie, if that is known: a station too far from there is refused.
+    pub here: Option<Position>,
 }
 
 /// The moment and clock of whoever is asked.
@@ -291,10 +293,32 @@ impl Asked {
             TideAsked::Typed(text) => {
                 let table = parse_at(text, at, utc_offset, self.rule, odd)?;
                 // One that does not cover the sounding is refused with the plan's own words.
-                Some(Tide::covering(&table, at).unwrap_or_else(|_| Tide::from_table(table)))
+                let tide = Tide::covering(&table, at).unwrap_or_else(|_| Tide::from_table(table));
+                Some(tide.cautioned(zone_caution(text, utc_offset)))
             }
-            TideAsked::Station(id) => Some(Stations::bundled()?.tide(id, at)?),
+            TideAsked::Station(id) => {
+                let stations = Stations::bundled()?;
+                Some(match self.here {
+                    Some(here) => stations.tide_at(id, at, here)?,
+                    None => stations.tide(id, at)?.cautioned(WHERE_CAUTION.to_owned()),
+                })
+            }
         })
+    }
+}
+
+const WHERE_CAUTION: &str = "How far the station lies from here is not known: add --near with your position, and its doubt is \
+     allowed for.";
+
+/// In which zone the table's times were taken.
+fn zone_caution(text: &str, clock: Offset) -> String {
+    let (zone, _) = zone(text, clock);
+    match zone == clock {
+        true => format!(
+            "The table's times are taken in {}, your clock's. If it is printed in UT or standard time, begin it with that: UT, UTC+1.",
+            zone_words(zone)
+        ),
+        false => format!("The table's times are taken in {}.", zone_words(zone)),
     }
 }
 

@@ -10,6 +10,7 @@ use crate::watch::room::{Gap, Winds};
 use crate::watch::setting::PullKind;
 use crate::watch::tide::{Assumed, Tide};
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
+use crate::watch::water::Grounding;
 
 /// How good a verdict is, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -73,6 +74,8 @@ pub enum Verdict {
         draft: Metres,
         /// The crew's least water under the keel.
         limit: Metres,
+        /// When she touches and floats again.
+        grounding: Option<Grounding>,
     },
     /// Is there scope enough?
     Scope {
@@ -150,7 +153,7 @@ impl Verdict {
     #[must_use]
     pub fn grade(&self) -> Grade {
         match self {
-            Self::Keel { lowest, draft, limit } => graded((lowest.depth - *draft).0, limit.0, 0.0),
+            Self::Keel { lowest, draft, limit, .. } => graded((lowest.depth - *draft).0, limit.0, 0.0),
             Self::Scope { scope, limit, .. } => graded(*scope, *limit, 0.8 * limit),
             Self::Rules { veered, published } => {
                 graded(veered.0, published.least.0, RULE_SHORT * published.least.0)
@@ -182,7 +185,10 @@ impl Verdict {
     #[must_use]
     pub fn in_words(&self, clock: &PlanClock) -> String {
         match self {
-            Self::Keel { lowest, draft, limit } => keel_in_words(*lowest, *draft, *limit, clock),
+            Self::Keel { lowest, draft, limit, grounding } => {
+                let times = grounding.map_or_else(String::new, |grounding| times_in_words(grounding, clock));
+                format!("{}{times}", keel_in_words(*lowest, *draft, *limit, clock))
+            }
             Self::Scope { scope, highest, limit } => {
                 let less = if scope < limit { format!(", less than your {limit:.1}") } else { String::new() };
                 format!("Scope {scope:.1} at {}{less}.", clock.show_water(*highest))
@@ -253,6 +259,17 @@ fn rules_in_words(veered: Metres, published: Published) -> String {
         published.least.0.ceil(),
         published.most.0.ceil()
     )
+}
+
+/// When she touches and floats again: ` Touches 00:40, floats again 04:10.`
+fn times_in_words(grounding: Grounding, clock: &PlanClock) -> String {
+    match grounding.floats {
+        Some(at) => format!(" Touches {}, floats again {}.", clock.show(grounding.touches), clock.show(at)),
+        None => format!(
+            " Touches {}; floats again after the stay, or when is not known.",
+            clock.show(grounding.touches)
+        ),
+    }
 }
 
 fn angle_in_words(degrees: f64) -> String {
@@ -397,6 +414,17 @@ fn neighbour_in_words(bearing: TrueBearing, gap: Gap) -> String {
     }
 }
 
+/// When she touches in the stay and floats again, with what may be wrong of the tide allowed for.
+fn grounding(inputs: &Inputs) -> Option<Grounding> {
+    let tide = inputs.tide.as_ref()?;
+    let keel = inputs.boat.draft;
+    let deep = Some(keel + tide.doubt_at(inputs.at)).filter(|deep| inputs.sounded > *deep).unwrap_or(keel);
+    let level = tide.height_at(inputs.at)? + deep - inputs.sounded;
+    let touches = tide.next_passing(level, inputs.at, inputs.until)?;
+    let floats = tide.next_passing(level, touches + Span::from_secs(1), inputs.until);
+    Some(Grounding { touches, floats })
+}
+
 pub(super) fn verdicts(
     inputs: &Inputs,
     plan: &Plan,
@@ -405,7 +433,12 @@ pub(super) fn verdicts(
 ) -> Result<Vec<Verdict>, RodeError> {
     let angle = |pull| shape(line, high, pull).map(|s| s.angle_anchor_deg);
     let mut all = vec![
-        Verdict::Keel { lowest: plan.least, draft: inputs.boat.draft, limit: inputs.limits.under_keel },
+        Verdict::Keel {
+            lowest: plan.least,
+            draft: inputs.boat.draft,
+            limit: inputs.limits.under_keel,
+            grounding: grounding(inputs),
+        },
         Verdict::Scope { scope: plan.veered.0 / high.0, highest: plan.greatest, limit: inputs.limits.scope },
         Verdict::Pull { mean_deg: angle(plan.load.steady())?, gust_deg: angle(plan.load.greatest())? },
         Verdict::Rules { veered: plan.veered, published: plan.published },

@@ -66,7 +66,7 @@ pub struct NearStation<'a> {
 }
 
 /// Why a table of stations, or a station's tide, cannot be had.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum StationError {
     /// The packed table does not unpack.
     #[error("The table of tide stations does not unpack: {reason}. Type the high and low waters instead.")]
@@ -85,6 +85,18 @@ pub enum StationError {
     NoSuchStation {
         /// What was asked for.
         id: String,
+    },
+    /// The station lies too far off.
+    #[error(
+        "{name} lies {miles:.0} M from here. A station's tide is taken {:.0} M off at most: choose a nearer one, or type the high \
+         and low waters.",
+        Stations::SPEAKS_FOR.0 / METRES_PER_MILE
+    )]
+    TooFar {
+        /// Its name.
+        name: String,
+        /// How far off, nautical miles.
+        miles: f64,
     },
     /// The station's tide does not turn in the days asked for.
     #[error("The tide at `{id}` has no high and low water in these days. Choose another station.")]
@@ -230,6 +242,25 @@ impl Stations {
         Ok(tide.described(self.credit(station).to_owned(), station.datum.clone(), cautions))
     }
 
+    /// The tide of a station as it is taken at `here`: refused too far off, else with the doubt of its distance.
+    ///
+    /// # Errors
+    /// As [`Stations::tide`], and `TooFar`.
+    pub fn tide_at(&self, id: &str, about: WatchTime, here: Position) -> Result<Tide, StationError> {
+        let tide = self.tide(id, about)?;
+        let station = self.by_id(id).ok_or_else(|| StationError::NoSuchStation { id: id.to_owned() })?;
+        let distance = here.distance_to(station.position);
+        if distance > Self::SPEAKS_FOR {
+            let miles = distance.0 / METRES_PER_MILE;
+            return Err(StationError::TooFar { name: station.name.clone(), miles });
+        }
+        Ok(tide.seen_from(&station.name, distance, share_of_doubt(distance), about))
+    }
+
+    /// Farther off a station's tide is not taken: of two bundled stations 15 to 20 miles apart, half differ by more than 0.66
+    /// of the range (`docs/inside/tide.md`).
+    pub const SPEAKS_FOR: Metres = Metres(20.0 * METRES_PER_MILE);
+
     /// The harmonic tide of a reference station, above its datum.
     ///
     /// # Errors
@@ -242,6 +273,24 @@ impl Stations {
             _ => Err(StationError::NoSuchStation { id: id.to_owned() }),
         }
     }
+}
+
+/// Metres in a nautical mile (exact).
+const METRES_PER_MILE: f64 = 1852.0;
+
+/// Distances in miles, and by how much of the range half of all bundled stations so far apart differ at most. Nearer than half a
+/// mile it is the same water.
+const DOUBT_AT: [(f64, f64); 6] =
+    [(0.5, 0.0), (2.0, 0.1), (5.0, 0.24), (10.0, 0.41), (15.0, 0.53), (20.0, 0.66)];
+
+/// How far off the tide of a station so far away may be, as a share of its range.
+fn share_of_doubt(distance: Metres) -> f64 {
+    let miles = distance.0 / METRES_PER_MILE;
+    let between = DOUBT_AT.windows(2).find(|pair| miles <= pair[1].0);
+    between.map_or(DOUBT_AT[DOUBT_AT.len() - 1].1, |pair| {
+        let ((from, least), (to, most)) = (pair[0], pair[1]);
+        least + (most - least) * ((miles - from) / (to - from)).max(0.0)
+    })
 }
 
 const PREDICTION_CAUTION: &str = "Predicted from constants, not the official table. Wind and air pressure are not in it: \

@@ -84,12 +84,15 @@ pub const ENTRIES_MAX: usize = 200;
 ///
 /// An entry is `HW` or `LW` (`H`, `L`, `high`, `low`), a time, and a height in metres (`4.8`, `4,8`, `4.8 m`) or feet
 /// (`15.7 ft`), in any order, entries parted by commas, semicolons or new lines. A time is on `clock`
-/// (`20:10`, `2010`), in UTC (`19:10Z`, `19:10 UTC`) or a whole RFC 3339 instant. A date (`2026-07-14`) holds for its
+/// (`20:10`, `2010`), in UTC (`19:10Z`, `19:10 UTC`) or a whole RFC 3339 instant. A zone before the first entry (`UT`, `UTC+1`,
+/// `+01:00`) is that of all its times. A date (`2026-07-14`) holds for its
 /// entry; without one, each turn is the first of its time after the turn before it, so days roll over midnight.
 ///
 /// # Errors
 /// `TypedError` names the entry or word at fault.
 pub fn parse(text: &str, clock: TableClock, rule: Rule, odd: OddIntervals) -> Result<TurnTable, TypedError> {
+    let (utc_offset, text) = zone(text, clock.utc_offset);
+    let clock = TableClock { utc_offset, ..clock };
     let mut turns = Vec::new();
     for entry in entries(text)? {
         turns.push(entry.turn(clock, turns.last())?);
@@ -114,6 +117,7 @@ pub fn parse_at(
     rule: Rule,
     odd: OddIntervals,
 ) -> Result<TurnTable, TypedError> {
+    let (utc_offset, text) = zone(text, utc_offset);
     let now_there = Timestamp::from_millisecond(now.0).unwrap_or(Timestamp::UNIX_EPOCH);
     let today = utc_offset.to_datetime(now_there).date();
     let on = |date: Date| parse(text, TableClock { date, utc_offset }, rule, odd);
@@ -122,6 +126,51 @@ pub fn parse_at(
     let tables = std::iter::once(of_today.clone()).chain(others.filter_map(|date| on(date).ok()));
     let covering = tables.filter_map(|table| Some((table.covering(now).ok()?.1, table)));
     Ok(covering.min_by_key(|(assumed, _)| *assumed).map_or(of_today, |(_, table)| table))
+}
+
+/// The zone of a table: its own, if it begins with one, else the clock's; and the rest of the text.
+#[must_use]
+pub fn zone(text: &str, clock: Offset) -> (Offset, &str) {
+    let text = text.trim_start();
+    let (word, rest) = text.split_once(char::is_whitespace).unwrap_or((text, ""));
+    match zone_of(word.trim_end_matches([':', ',', ';'])) {
+        Some(offset) => (offset, rest),
+        None => (clock, text),
+    }
+}
+
+/// `UT`, `UTC+1`, `gmt-3:30`, `+01:00`.
+fn zone_of(word: &str) -> Option<Offset> {
+    let lower = word.to_ascii_lowercase();
+    let named = ["utc", "gmt", "ut", "z"].iter().find_map(|name| lower.strip_prefix(name));
+    let offset = named.unwrap_or(&lower);
+    if offset.is_empty() {
+        return named.map(|_| Offset::UTC);
+    }
+    let (sign, rest) = match offset.split_at_checked(1)? {
+        ("+", rest) => (1, rest),
+        ("-", rest) => (-1, rest),
+        _ => return None,
+    };
+    let (hours, minutes) = rest.split_once(':').unwrap_or((rest, "0"));
+    let whole = |digits: &str, most: i32| {
+        let plain = (1..=2).contains(&digits.len()) && digits.bytes().all(|b| b.is_ascii_digit());
+        digits.parse::<i32>().ok().filter(|number| plain && *number <= most)
+    };
+    Offset::from_seconds(sign * (whole(hours, 14)? * 3600 + whole(minutes, 59)? * 60)).ok()
+}
+
+/// A zone as it is shown and typed: `UT`, `UTC+1`, `UTC-3:30`.
+#[must_use]
+pub fn zone_words(offset: Offset) -> String {
+    let minutes = offset.seconds() / 60;
+    match (minutes, minutes % 60) {
+        (0, _) => "UT".to_owned(),
+        (_, 0) => format!("UTC{:+}", minutes / 60),
+        (_, odd) => {
+            format!("UTC{}{}:{:02}", if minutes < 0 { '-' } else { '+' }, minutes.abs() / 60, odd.abs())
+        }
+    }
 }
 
 /// One `HW 20:10 4.8` before its day is known.
@@ -403,6 +452,23 @@ mod tests {
         ] {
             assert_eq!(read(text).unwrap(), want, "{text}");
         }
+    }
+
+    #[test]
+    fn a_table_may_begin_with_its_zone() {
+        // The clock is an hour ahead of UTC.
+        let want = read("HW 20:10 4.8, LW 02:25 0.9").unwrap();
+        for text in [
+            "UT HW 19:10 4.8, LW 01:25 0.9",
+            "utc: HW 19:10 4.8, LW 01:25 0.9",
+            "UTC+2 HW 21:10 4.8, LW 03:25 0.9",
+            "-01:30 HW 17:40 4.8, LW 23:55 0.9",
+        ] {
+            assert_eq!(read(text).unwrap(), want, "{text}");
+        }
+        assert!(read("UTC+15 HW 19:10 4.8, LW 01:25 0.9").is_err());
+        let shown = [0, 3600, -12_600].map(|seconds| zone_words(Offset::from_seconds(seconds).unwrap()));
+        assert_eq!(shown, ["UT", "UTC+1", "UTC-3:30"]);
     }
 
     #[test]

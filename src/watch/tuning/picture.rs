@@ -12,3 +12,5 @@ pub const THERE_AFTER: u32 = 30;
 pub const UNDER_WAY: Knots = Knots(1.0);
 /// Above this speed it is not a small yacht's way but a receiver's error.
 pub const TOO_FAST: Knots = Knots(20.0);
+/// A sounder's offset this far from what was entered is asked about: more than a boat sinks when she is loaded. Our choice.
+pub const OFFSET_UNLIKE: Metres = Metres(0.3);
