@@ -8,8 +8,8 @@ use super::latch::Lasting;
 use super::nmea::{FixMode, TimeOfDay};
 use super::tuning::fixgate::{
     FIRST_SIGHT, HDOP_COARSE, HDOP_MAX, HOLDS_STILL, HOLDS_STILL_TIMES, HOLE, JUMP_ALLOWED_S, JUMP_FIXES,
-    JUMP_M, JUMP_MPS, SAME_PLACE, SAME_PLACE_COARSE, SAME_PLACE_HELD, SAME_TIME, SETTLING, WAY_FIXES,
-    WAY_LASTS, WAY_MPS,
+    JUMP_M, JUMP_MPS, SAME_PLACE, SAME_PLACE_COARSE, SAME_PLACE_HELD, SAME_SKY, SAME_TIME, SETTLING,
+    WAY_FIXES, WAY_LASTS, WAY_MPS,
 };
 use super::units::{Knots, Span, WatchTime};
 
@@ -26,6 +26,8 @@ pub struct Sight {
     pub mode: Option<FixMode>,
     /// Horizontal dilution of precision, where it reports it.
     pub hdop: Option<f64>,
+    /// Satellites used, where it reports them.
+    pub satellites: Option<u8>,
     /// Speed over ground, where it reports it.
     pub sog: Option<Knots>,
 }
@@ -161,6 +163,8 @@ pub struct FixGate {
     /// Not a digit of its time, or of its place, has changed.
     same_time: Lasting,
     same_place: Lasting,
+    /// What it says of its satellites has not changed.
+    same_sky: Lasting,
     /// So often it has stood still for a while and moved on.
     held_still: u32,
     trusted: Option<(WatchTime, Local)>,
@@ -218,6 +222,9 @@ impl FixGate {
         if sight.utc.is_none() || sight.utc != last.utc {
             self.same_time = Lasting::beginning(at);
         }
+        if (sight.hdop, sight.satellites) != (last.hdop, last.satellites) {
+            self.same_sky = Lasting::beginning(at);
+        }
         if sight.point != last.point {
             if self.same_place.is_for(at, HOLDS_STILL) {
                 self.held_still = self.held_still.saturating_add(1);
@@ -228,7 +235,8 @@ impl FixGate {
 
     fn start(&mut self, at: WatchTime, wait: Span) {
         let beginning = Lasting::beginning(at);
-        (self.speaking, self.same_time, self.same_place) = (beginning, beginning, beginning);
+        (self.speaking, self.same_time) = (beginning, beginning);
+        (self.same_place, self.same_sky) = (beginning, beginning);
         self.wait = wait;
         self.was_without = false;
         // Where she was before the hole says little about where she can be now.
@@ -241,10 +249,12 @@ impl FixGate {
         if same_time > SAME_TIME {
             return Some(Doubt::SameTime(same_time));
         }
+        let says_still = sight.sog == Some(Knots(0.0));
+        let is_alive = !self.same_sky.is_for(at, SAME_SKY);
         let limit = match sight.minute_decimals {
-            _ if self.holds_still() => SAME_PLACE_HELD,
-            // One that says that she stands may well hold her still.
-            4.. if sight.sog != Some(Knots(0.0)) => SAME_PLACE,
+            // One that says that she stands may well hold her still: as long as its sky changes it does not hang.
+            _ if self.holds_still() || says_still && is_alive => SAME_PLACE_HELD,
+            4.. if !says_still => SAME_PLACE,
             _ => SAME_PLACE_COARSE,
         };
         let same_place = self.same_place.length(at).unwrap_or_default();
@@ -292,6 +302,7 @@ mod tests {
             minute_decimals: 4,
             mode: None,
             hdop: Some(0.9),
+            satellites: None,
             sog: None,
         }
     }
@@ -426,6 +437,20 @@ mod tests {
             |s: &i64| matches!(gate.judge(WatchTime(s * 1000), sight(6.0, *s)), Some(Doubt::SamePlace(_)));
         let first = (240..5000).find(frozen);
         assert!(first.is_some_and(|s| (240 + 3600..=242 + 3600).contains(&s)), "{first:?}");
+    }
+
+    #[test]
+    fn one_that_says_still_is_believed_for_an_hour_while_its_sky_changes_and_for_a_quarter_while_it_does_not()
+    {
+        let frozen_at = |satellites: fn(i64) -> Option<u8>| {
+            let mut gate = settled();
+            (60..5000).find(|s| {
+                let still = Sight { sog: Some(Knots(0.0)), satellites: satellites(*s), ..sight(0.0, *s) };
+                matches!(gate.judge(WatchTime(s * 1000), still), Some(Doubt::SamePlace(_)))
+            })
+        };
+        assert!(frozen_at(|s| Some(7 + (s / 200 % 2) as u8)).is_some_and(|s| s > 3600));
+        assert!(frozen_at(|_| Some(9)).is_some_and(|s| (900..1000).contains(&s)));
     }
 
     #[test]

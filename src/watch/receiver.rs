@@ -218,6 +218,7 @@ impl Receivers {
             minute_decimals,
             mode: self.attribute(receiver.source, now, |a| a.mode, ATTRIBUTE_AGE),
             hdop: self.attribute(receiver.source, now, |a| a.hdop, ATTRIBUTE_AGE),
+            satellites: self.attribute(receiver.source, now, |a| a.satellites, ATTRIBUTE_AGE),
             sog: self.attribute(
                 receiver.source,
                 now,

@@ -25,8 +25,10 @@ pub const SAME_PLACE_COARSE: Span = Span::from_mins(15);
 pub const HOLDS_STILL: Span = Span::from_secs(20);
 /// ... so often tonight, holds its position still while she moves little: that is its way, and no fault, ...
 pub const HOLDS_STILL_TIMES: u32 = 3;
-/// ... up to this long.
+/// ... up to this long. So does one that says a speed of nothing while what it says of its satellites has changed ...
 pub const SAME_PLACE_HELD: Span = Span::from_mins(60);
+/// ... within so long: one that hangs repeats them too.
+pub const SAME_SKY: Span = Span::from_mins(5);
 /// What a boat may do between two fixes: position noise, and her speed under tow or engine.
 pub const JUMP_M: f64 = 15.0;
 pub const JUMP_MPS: f64 = 8.0;
