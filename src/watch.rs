@@ -40,6 +40,7 @@ pub mod rode;
 pub mod room;
 pub mod rounds;
 pub mod setting;
+pub mod slope;
 pub mod snapshot;
 pub mod sun;
 pub mod tide;

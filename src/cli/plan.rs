@@ -23,6 +23,7 @@ use crate::watch::geo::Position;
 use crate::watch::plan::{Asked, AskedError, Now, OtherBoat, Plan, Snubber, TideAsked, WindFile};
 use crate::watch::rode::Seabed;
 use crate::watch::room::{Mark, RidesTo};
+use crate::watch::slope::Slope;
 use crate::watch::tide::stations::Stations;
 use crate::watch::tide::turns::Rule;
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
@@ -98,6 +99,9 @@ pub struct PlanArgs {
     /// Depth of that water: metres, or feet as in 30ft [default: deep].
     #[arg(long, value_name = "M", value_parser = |text: &str| ranges::plan::FETCH_DEPTH_M.read(text))]
     pub fetch_depth: Option<f64>,
+    /// How the bottom slopes: where it falls to, degrees, and by how much in 100: 120,5.
+    #[arg(long, value_name = "DEG,PERCENT", value_parser = slope)]
+    pub slope: Option<Slope>,
     /// What you think of veering: metres, or feet as in 100ft [default: what is advised].
     #[arg(long, value_name = "M", value_parser = |text: &str| ranges::VEERED_ENTERED_M.read(text))]
     pub veer: Option<f64>,
@@ -167,6 +171,14 @@ fn seabed(text: &str) -> Result<Seabed, String> {
 
 fn snubber(text: &str) -> Result<Snubber, String> {
     Snubber::read(text).ok_or_else(|| Snubber::AS_WRITTEN.to_owned())
+}
+
+fn slope(text: &str) -> Result<Slope, String> {
+    let wrong = || "write where the bottom falls to and by how much in 100: 120,5".to_owned();
+    let (to, percent) = text.split_once(',').ok_or_else(wrong)?;
+    let falls_to = ranges::plan::SLOPE_TO_DEG.read(to.trim()).map_err(|error| error.to_string())?;
+    let percent = ranges::plan::SLOPE_PERCENT.read(percent.trim()).map_err(|error| error.to_string())?;
+    Ok(Slope { falls_to: TrueBearing::new(falls_to), gradient: percent / 100.0 })
 }
 
 fn mark(text: &str) -> Result<Mark, String> {
@@ -284,6 +296,7 @@ impl PlanArgs {
         asked.odd_tide_meant |= self.odd_tide_meant;
         put(&mut asked.fetch, self.fetch.clone());
         put(&mut asked.fetch_depth, self.fetch_depth.map(Metres));
+        put(&mut asked.slope, self.slope);
         asked.bridle |= self.bridle;
         asked.metres_meant |= self.metres_meant;
         asked.marks.extend(self.mark.iter().cloned());

@@ -169,6 +169,10 @@ pub mod plan {
     pub const STREAM_KN: Bounds = within("stream_kn", ranges::STREAM_KN);
     /// How far she sheers to each side.
     pub const SHEER_DEG: Bounds = within("sheer_deg", ranges::SHEER_DEG);
+    /// Where the bottom falls to.
+    pub const SLOPE_TO_DEG: Bounds = within("slope_to_deg", ranges::SLOPE_TO_DEG);
+    /// By how much in a hundred.
+    pub const SLOPE_PERCENT: Bounds = within("slope_percent", ranges::SLOPE_PERCENT);
     /// Depth of the water along the fetch.
     pub const FETCH_DEPTH_M: Bounds = within("fetch_depth_m", ranges::FETCH_DEPTH_M);
     /// Diameter of the snubber.

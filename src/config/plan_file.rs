@@ -13,6 +13,7 @@ use crate::watch::geo::Position;
 use crate::watch::plan::{Asked, OtherBoat, Snubber, TideAsked, WindFile};
 use crate::watch::rode::{Seabed, parse_fetch};
 use crate::watch::room::{Mark, RidesTo};
+use crate::watch::slope::Slope;
 use crate::watch::tide::turns::Rule;
 use crate::watch::units::{Knots, Metres, TrueBearing};
 
@@ -85,6 +86,8 @@ pub fn plan_toml(asked: &Asked) -> String {
     put("bridle", asked.bridle.then_some(Value::Boolean(true)));
     put("fetch", words(&asked.fetch));
     put(keys::plan::FETCH_DEPTH_M.key, metres(asked.fetch_depth));
+    put(keys::plan::SLOPE_TO_DEG.key, asked.slope.map(|slope| Value::Float(slope.falls_to.degrees())));
+    put(keys::plan::SLOPE_PERCENT.key, asked.slope.map(|slope| Value::Float(100.0 * slope.gradient)));
     put(keys::VEERED_M.key, metres(asked.veered));
     put("seabed", asked.seabed.map(|seabed| Value::String(seabed.key().into())));
     put(keys::plan::SNUBBER_MM.key, asked.snubber.map(|snubber| Value::Float(snubber.size_mm)));
@@ -144,6 +147,7 @@ fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
         bridle: table.flag(log, "bridle").unwrap_or(false),
         fetch: read_fetch(log, &mut table),
         fetch_depth: number(log, &mut table, &keys::plan::FETCH_DEPTH_M).map(Metres),
+        slope: read_slope(log, &mut table),
         veered: number(log, &mut table, &keys::VEERED_M).map(Metres),
         seabed: read_seabed(log, &mut table),
         snubber: read_snubber(log, &mut table),
@@ -210,6 +214,16 @@ fn one_of<T: Copy>(log: &mut Log, table: &mut Table, key: &'static str, choices:
         );
     }
     found
+}
+
+fn read_slope(log: &mut Log, table: &mut Table) -> Option<Slope> {
+    let to = table.number(log, &keys::plan::SLOPE_TO_DEG);
+    let percent = table.number(log, &keys::plan::SLOPE_PERCENT);
+    if let (Some((_, place)), None) | (None, Some((_, place))) = (&to, &percent) {
+        let what = "a slope needs slope_to_deg and slope_percent, where it falls to and by how much in 100";
+        log.wrong(place.clone(), "plan.slope_percent", what.into());
+    }
+    Some(Slope { falls_to: TrueBearing::new(to?.0), gradient: percent?.0 / 100.0 })
 }
 
 /// Open water, looked through here so that what is wrong is told with its line.
@@ -298,6 +312,8 @@ snubber_mm = 12
 snubber_m = 6
 fetch = "SW 2, W 0.5"
 fetch_depth_m = 8
+slope_to_deg = 120
+slope_percent = 5
 
 [[mark]]
 name = "Perch rock"

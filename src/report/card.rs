@@ -10,6 +10,7 @@ use crate::watch::ahead::{NightAhead, head as head_of_hours, row};
 use crate::watch::boat::Sector;
 use crate::watch::geo::Local;
 use crate::watch::marks::{Bearings, MarkView};
+use crate::watch::slope;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Metres, Span, TrueBearing, WatchTime};
 
@@ -202,6 +203,7 @@ fn depths(snap: &Snapshot, clock: &Clock) -> Vec<String> {
     if let Some((least, at)) = snap.depth.least_under_keel {
         lines.push(format!("  least under keel {:.1} m at {}", least.0, clock.format(at, "%H:%M")));
     }
+    lines.extend(depths_round(snap));
     lines.push(String::new());
     lines
 }
@@ -245,6 +247,18 @@ fn wrapped(text: &str, columns: usize) -> Vec<String> {
         }
     }
     lines
+}
+
+/// Depths over the circle at the lowest water, where the bottom is known to slope.
+fn depths_round(snap: &Snapshot) -> Vec<String> {
+    let Some((view, circle)) = snap.recon.slope.zip(snap.circle.radius()) else { return Vec::new() };
+    let head = format!(
+        "  the bottom {}; at the lowest water, at the anchor and {:.0} m from it, north up:",
+        view.fitted.slope.in_words(),
+        circle.0
+    );
+    let round = slope::round(&view.fitted.slope, view.lowest, circle);
+    std::iter::once(head).chain(slope::map(&round, view.lowest).map(|row| format!("  {row}"))).collect()
 }
 
 fn limits(snap: &Snapshot) -> Vec<String> {
@@ -360,6 +374,19 @@ mod tests {
 
     /// What fits the page at the size of its letters.
     const WIDTH: usize = 96;
+
+    #[test]
+    fn a_sloping_bottom_is_on_the_card_as_a_small_map() {
+        use crate::watch::slope::{Fitted, Slope};
+        let slope = Slope { falls_to: TrueBearing::new(90.0), gradient: 0.05 };
+        let fitted = Fitted { slope, depth: Metres(3.0), doubt: 0.001, rough: Metres(0.1), of: 40 };
+        let mut snap = Snapshot::default();
+        snap.recon.slope = Some(crate::watch::setting::SlopeView { fitted, lowest: Metres(4.0) });
+        snap.circle.set = Some(Metres(40.0));
+        let card = text(&snap, &TimeZone::UTC);
+        assert!(card.contains("the bottom falls to 090° by 5 in 100"), "{card}");
+        assert!(card.contains("2.0     (4.0)       6.0"), "{card}");
+    }
 
     #[test]
     fn a_card_without_anything_has_room_to_write() {

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use crate::watch::ahead::{AheadHour, MoreRode, NightAhead, head as head_of_hours, row};
 use crate::watch::plan::{Aim, Demand, DepthAt, Hour, Inputs, LiftWinds, Plan, PlanClock, Verdict};
+use crate::watch::slope;
 use crate::watch::units::{Knots, Metres, Span, WatchTime};
 
 /// What stands at the head of the page and is no part of the sum.
@@ -34,7 +35,7 @@ pub fn text(inputs: &Inputs, plan: &Plan, heading: &Heading) -> String {
         night(inputs, plan, &clock),
         verdicts(plan, &clock),
         table(plan, &clock),
-        figures(inputs, plan),
+        figures(inputs, plan) + &depths_round(inputs, plan, &clock),
         rules(plan),
         cautions(inputs, plan, &clock),
     ];
@@ -219,6 +220,21 @@ fn lift_words(winds: &LiftWinds) -> String {
         at(winds.five_degrees),
         at(winds.eight_degrees)
     )
+}
+
+/// Depths over the circle, where the bottom slopes.
+fn depths_round(inputs: &Inputs, plan: &Plan, clock: &PlanClock) -> String {
+    let Some(slope) = inputs.site.slope else { return String::new() };
+    let mut page = format!(
+        "  Depths at {} at the anchor and {:.0} m from it, north up\n",
+        water_time(plan.least, clock),
+        plan.circle.radius.0
+    );
+    let round = slope::round(&slope, plan.least.depth, plan.circle.radius);
+    for row in slope::map(&round, plan.least.depth) {
+        let _ = writeln!(page, "  {row}");
+    }
+    page
 }
 
 fn rules(plan: &Plan) -> String {

@@ -201,20 +201,14 @@ impl Plan {
         let load = Load::of(&inputs.boat, &inputs.weather);
         let high = bow_above_bottom(&inputs.boat, water.greatest.depth);
         check::rode_reaches(locker.carried(), high, water.greatest)?;
-        let asking = Asking {
-            boat: &inputs.boat,
-            tackle: &inputs.tackle,
-            locker: &locker,
-            depth: water.greatest.depth,
-            least_scope: inputs.limits.scope,
-        };
-        let mut demands = asking.demands(Some(&inputs.weather))?;
+        let mut demands = sloping_demands(inputs, &locker, water.greatest.depth)?;
         if let Some(length) = site::length_in_snatch(inputs, &locker, water.greatest.depth, load.in_gust())? {
             demands.push(Demand { aim: Aim::TwelveDegreesInSnatch, length });
             demand::sort(&mut demands);
         }
         let advised = advised(&demands, locker.carried());
         let veered = inputs.veered.unwrap_or(advised);
+        let high = bow_above_pull(inputs, water.greatest.depth, veered);
         check::rode_reaches(veered, high, water.greatest)?;
         let line = locker.veer(veered)?;
         let mut plan = Self {
@@ -291,6 +285,12 @@ fn bow_above_bottom(boat: &Boat, depth: Metres) -> Metres {
     depth.max(Metres(0.0)) + boat.bow_height
 }
 
+/// The same as the pull sees it, with so much out: a bottom that falls away towards her bow turns the pull up as if the
+/// bow stood so much higher.
+fn bow_above_pull(inputs: &Inputs, depth: Metres, veered: Metres) -> Metres {
+    bow_above_bottom(&inputs.boat, depth) + inputs.site.deeper(veered, inputs.wind_from)
+}
+
 /// The depth through the stay.
 struct Water<'a> {
     inputs: &'a Inputs,
@@ -363,6 +363,26 @@ fn published_for(inputs: &Inputs, veered: Metres, depth_high: Metres) -> Publish
     published(RodeKind::of(&inputs.tackle, veered), &rule_input(inputs, depth_high), inputs.boat.hull)
 }
 
+/// What is asked for where the bottom slopes: more rode reaches farther downhill, which asks for more, until it settles.
+fn sloping_demands(inputs: &Inputs, locker: &Locker, depth: Metres) -> Result<Vec<Demand>, RodeError> {
+    let mut demands = Vec::new();
+    for _ in 0..6 {
+        let out = demands.first().map_or(Metres(0.0), |demand: &Demand| demand.length.min(locker.carried()));
+        let asking = Asking {
+            boat: &inputs.boat,
+            tackle: &inputs.tackle,
+            locker,
+            depth: depth + inputs.site.deeper(out, inputs.wind_from),
+            least_scope: inputs.limits.scope,
+        };
+        demands = asking.demands(Some(&inputs.weather))?;
+        if inputs.site.slope.is_none() {
+            break;
+        }
+    }
+    Ok(demands)
+}
+
 /// The greatest of the demands in whole metres, but no more than there is.
 fn advised(demands: &[Demand], carried: Metres) -> Metres {
     let most = demands.first().map_or(carried, |demand| demand.length);
@@ -374,14 +394,15 @@ fn hours(inputs: &Inputs, water: &Water<'_>, line: &Line, load: &Load) -> Result
 }
 
 fn hour(inputs: &Inputs, water: DepthAt, line: &Line, load: &Load) -> Result<Hour, RodeError> {
-    let height = bow_above_bottom(&inputs.boat, water.depth);
+    let bow = bow_above_bottom(&inputs.boat, water.depth);
+    let height = bow_above_pull(inputs, water.depth, line.veered());
     let mean = shape(line, height, load.steady())?;
     let gust = shape(line, height, load.greatest())?;
     let lifts = thresholds(line, height)?.lifts;
     Ok(Hour {
         water,
         under_keel: water.depth - inputs.boat.draft,
-        scope: line.veered().0 / height.0,
+        scope: line.veered().0 / bow.0,
         reach: mean.reach,
         lifted: mean.lifted,
         gust_angle_deg: gust.angle_anchor_deg,

@@ -25,6 +25,7 @@ use self::recon::Recon;
 use super::geo::{Local, Position};
 use super::place::LastTime;
 use super::rode::Proved;
+use super::slope::Fitted;
 use super::tuning::setting::{PULL_LEAST, PULLS_MAX, RECENT};
 use super::units::{Metres, Span, TrueBearing, WatchTime};
 
@@ -125,6 +126,15 @@ pub struct LeastDepth {
     pub of: usize,
 }
 
+/// The bottom's slope, and the depth it makes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SlopeView {
+    /// The plane through the soundings, about the origin of the snapshot's plane.
+    pub fitted: Fitted,
+    /// Depth at the drop point at the lowest water of the night; without a tide as sounded.
+    pub lowest: Metres,
+}
+
 /// The reconnaissance.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ReconView {
@@ -134,6 +144,8 @@ pub struct ReconView {
     pub here: Option<SoundingView>,
     /// Depth there the last time, as the crew's book has it, so that silting shows.
     pub last_time: Option<LastTime>,
+    /// How the bottom about the drop point slopes, by what was sailed and swung over; `None` where that shows no slope.
+    pub slope: Option<SlopeView>,
     /// Soundings taken, oldest first; at most 400.
     pub soundings: Arc<Vec<SoundingView>>,
     /// The shoalest within the room she needs about the drop point; before one is marked, about the bow.
@@ -328,6 +340,8 @@ pub struct SettingView {
 #[derive(Clone, Debug, Default)]
 pub struct Setting {
     recon: Recon,
+    /// What she has swung over since the anchor is down.
+    swung: Recon,
     /// The length to be veered in all, as entered.
     entered: Option<Metres>,
     /// Whether a transit was taken.
@@ -343,6 +357,7 @@ impl Setting {
     /// What stays when an anchor is let go: the soundings and the length to be veered.
     fn let_go(&mut self) {
         self.recon.end();
+        self.swung = Recon::default();
         self.transit = None;
         self.pulls.clear();
         self.recent.clear();

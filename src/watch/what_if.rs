@@ -199,7 +199,10 @@ impl<'a> Gear<'a> {
         let height = depth.max(Metres(0.0)) + boat.bow_height;
         let line = self.locker.veer(veered)?;
         let farthest = rode::reach_limit(veered, height)?;
-        let pulls = rode::thresholds(&line, height)?;
+        // Downhill of her anchor the pull sees the bow so much higher: see `super::slope`.
+        let high = height + self.deeper(farthest);
+        let high = if high < veered { high } else { height };
+        let pulls = rode::thresholds(&line, high)?;
         let wind = |pull: Option<Newtons>| pull.map(|pull| self.windage.wind_for(pull - self.stream));
         Ok(Riding {
             veered,
@@ -208,13 +211,21 @@ impl<'a> Gear<'a> {
             under_keel: depth - boat.draft,
             scope: veered.0 / height.0,
             farthest,
-            strain: self.load.map(|load| strain(&line, height, &load)).transpose()?,
+            strain: self.load.map(|load| strain(&line, high, &load)).transpose()?,
             winds: LiftWinds {
                 veered,
                 lifts: wind(pulls.lifts),
                 five_degrees: wind(pulls.five_degrees),
                 eight_degrees: wind(pulls.eight_degrees),
             },
+        })
+    }
+
+    /// How much deeper the bottom lies under her bow than at the anchor; nothing where it rises.
+    fn deeper(&self, reach: Metres) -> Metres {
+        let lies = self.snap.recon.slope.zip(self.snap.bow.or(self.snap.antenna));
+        lies.map_or(Metres(0.0), |(view, bow)| {
+            (reach * view.fitted.slope.towards(bow.bearing())).max(Metres(0.0))
         })
     }
 

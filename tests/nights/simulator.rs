@@ -620,7 +620,7 @@ fn what_is_planned_for_is_more_than_what_a_boat_pulls_in_wind_and_stream() {
                 ..planned::Weather::usual(Knots(20.0), boat.hull)
             };
             let load = planned::Load::of(&boat, &weather);
-            let fetches_up = planned::Snatch::carried(&boat, Knots(rate))
+            let fetches_up = planned::Snatch::carried(&boat, Knots(rate), &line)
                 .fetching_up(&line, Metres(5.0) + boat.bow_height, load.gust)
                 .unwrap();
             println!(

@@ -9,6 +9,7 @@ use nightrode::watch::plan::{
 };
 use nightrode::watch::rode::{Fibre, Seabed, Weather, rope};
 use nightrode::watch::room::{Mark, RidesTo};
+use nightrode::watch::slope::Slope;
 use nightrode::watch::tide::Tide;
 use nightrode::watch::tide::turns::Rule;
 use nightrode::watch::tide::typed::{OddIntervals, TableClock, parse};
@@ -199,6 +200,29 @@ fn without_a_tide_the_depth_stays() {
     let plan = Plan::make(&Inputs { tide: None, ..a_night() }).unwrap();
     assert!(plan.hours.iter().all(|hour| hour.water.depth == Metres(5.3)));
     assert!(plan.cautions.contains(&Caution::NoTide));
+}
+
+/// One in twenty towards north-east, where a wind from south-west lays her: her bow lies in more water, the pull is turned
+/// up, more is advised. Uphill she has two metres less under her keel.
+#[test]
+fn a_bottom_that_slopes_turns_the_pull_and_shoals_uphill() {
+    let slope = Slope { falls_to: TrueBearing::new(50.0), gradient: 0.05 };
+    let level = Plan::make(&a_night()).unwrap();
+    let inputs = Inputs { site: Site { slope: Some(slope), ..Site::default() }, ..a_night() };
+    let sloping = Plan::make(&inputs).unwrap();
+    assert!(sloping.advised >= level.advised + Metres(3.0), "{:?} {:?}", sloping.advised, level.advised);
+    let as_level = Plan::make(&Inputs { veered: Some(level.advised), ..inputs.clone() }).unwrap();
+    let up = |plan: &Plan| plan.hours[0].gust_angle_deg;
+    assert!(up(&as_level) > up(&level) + 1.0, "{} {}", up(&as_level), up(&level));
+    let told = words(&sloping);
+    assert!(
+        told[0].starts_with("The bottom falls to 050° by 5 in 100: lying uphill at LW 02:25 aground"),
+        "{told:?}"
+    );
+    assert!(page(&inputs).contains("Depths at LW 02:25 at the anchor and"));
+    // The wind from the other side lays her uphill: nothing is taken off the pull for it.
+    let onshore = Inputs { wind_from: Some(TrueBearing::new(50.0)), ..inputs };
+    assert_eq!(Plan::make(&onshore).unwrap().advised, level.advised);
 }
 
 #[test]

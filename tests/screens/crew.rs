@@ -100,6 +100,7 @@ pub fn sounding() -> Snapshot {
     let base = with_marks(under_way());
     Snapshot {
         recon: ReconView {
+            slope: None,
             since: Some(NOW - Span::from_mins(6)),
             here: soundings.last().copied(),
             last_time: Some(LastTime {

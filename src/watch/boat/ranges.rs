@@ -151,6 +151,10 @@ pub mod plan {
     pub const STREAM_KN: Range = range("kn", 0.0, 15.0);
     /// How far she sheers to each side.
     pub const SHEER_DEG: Range = range("°", 0.0, 90.0);
+    /// Where the bottom falls to.
+    pub const SLOPE_TO_DEG: Range = range("°", 0.0, 360.0);
+    /// By how much in a hundred.
+    pub const SLOPE_PERCENT: Range = range("%", 0.0, 60.0);
     /// Depth of the water along the fetch.
     pub const FETCH_DEPTH_M: Range = range("m", 0.5, 1000.0);
     /// Diameter of the snubber.

@@ -12,6 +12,7 @@ use crate::watch::rode::{
     FetchError, Fibre, GUST_FACTOR, RodeError, Seabed, Weather, parse_fetch, rope, usual_sheer,
 };
 use crate::watch::room::Mark;
+use crate::watch::slope::Slope;
 use crate::watch::tide::Tide;
 use crate::watch::tide::stations::{StationError, Stations};
 use crate::watch::tide::turns::Rule;
@@ -105,6 +106,8 @@ pub struct Asked {
     pub fetch: Option<String>,
     /// Depth of the water along it.
     pub fetch_depth: Option<Metres>,
+    /// How the bottom slopes.
+    pub slope: Option<Slope>,
     /// What the skipper thinks of veering.
     pub veered: Option<Metres>,
     /// The bottom.
@@ -270,6 +273,7 @@ impl Asked {
         Ok(Site {
             fetch: self.fetch.as_deref().map(parse_fetch).transpose()?.unwrap_or_default(),
             fetch_depth: self.fetch_depth,
+            slope: self.slope,
             engine: settings.engine,
             snubber_mm: self.snubber.map(|snubber| snubber.size_mm),
         })

@@ -1,11 +1,12 @@
 //! What does the place add: open water that a sea runs in over?
 
-use super::{Inputs, Plan, bow_above_bottom};
+use super::{Inputs, Plan, bow_above_bottom, bow_above_pull};
 use crate::watch::rode::{
     Engine, Fetch, Fibre, Line, Load, Locker, RodeError, Sea, Snatch, SnubberAdvice, USELESS_DEG, fetch_for,
     rope, sea, shape, snubber_for, worked,
 };
-use crate::watch::units::{Metres, Newtons};
+use crate::watch::slope::Slope;
+use crate::watch::units::{Metres, Newtons, TrueBearing};
 
 /// What is known of the place beside its depth.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -14,6 +15,8 @@ pub struct Site {
     pub fetch: Vec<Fetch>,
     /// Depth of the water along it; `None`: deep.
     pub fetch_depth: Option<Metres>,
+    /// How the bottom slopes; `None`: not said, taken as level.
+    pub slope: Option<Slope>,
     /// The engine that will set the anchor.
     pub engine: Engine,
     /// Diameter of the nylon snubber that she rides to, millimetres; its length is in [`Inputs::snubber`].
@@ -39,6 +42,13 @@ pub struct Waves {
     pub advice: Option<SnubberAdvice>,
 }
 
+impl Site {
+    /// How much deeper the bottom lies under her bow than at the anchor, at worst, with so much out.
+    pub(super) fn deeper(&self, veered: Metres, wind_from: Option<TrueBearing>) -> Metres {
+        self.slope.map_or(Metres(0.0), |slope| veered * slope.downhill(wind_from))
+    }
+}
+
 impl Waves {
     /// The sea at the highest water; `None` where nobody said how far the water is open. She is thrown back from a gust on
     /// her bow: the farthest of her sheer and the greatest wave do not meet.
@@ -48,7 +58,7 @@ impl Waves {
     pub(super) fn of(inputs: &Inputs, plan: &Plan, locker: &Locker) -> Result<Option<Self>, RodeError> {
         let Some(fetch) = fetch_for(&inputs.site.fetch, inputs.wind_from) else { return Ok(None) };
         let depth = plan.greatest.depth;
-        let high = bow_above_bottom(&inputs.boat, depth);
+        let high = bow_above_pull(inputs, depth, plan.veered);
         let sea = sea(inputs.weather.mean, fetch, inputs.site.fetch_depth);
         let snatch = Snatch::of(&inputs.boat, &sea, depth);
         let from = plan.load.in_gust();
@@ -91,7 +101,7 @@ pub(super) fn fetches_up(
     load: &Load,
 ) -> Result<Option<Newtons>, RodeError> {
     let rate = inputs.weather.stream;
-    let carried = (rate.0 >= STREAM_CARRIES_KN).then(|| Snatch::carried(&inputs.boat, rate));
+    let carried = (rate.0 >= STREAM_CARRIES_KN).then(|| Snatch::carried(&inputs.boat, rate, line));
     carried.map(|carried| carried.fetching_up(line, high, load.gust)).transpose()
 }
 

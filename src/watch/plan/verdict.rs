@@ -8,6 +8,7 @@ use crate::watch::rode::{
 };
 use crate::watch::room::{Gap, Winds};
 use crate::watch::setting::PullKind;
+use crate::watch::slope::Slope;
 use crate::watch::tide::{Assumed, Tide};
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 use crate::watch::water::Grounding;
@@ -141,6 +142,19 @@ pub enum Verdict {
         /// How near they come.
         gap: Gap,
     },
+    /// Does she float uphill, at the edge of her circle?
+    Slope {
+        /// The slope.
+        slope: Slope,
+        /// The lowest water of the stay at the anchor.
+        lowest: DepthAt,
+        /// Her circle.
+        radius: Metres,
+        /// Her draft.
+        draft: Metres,
+        /// The crew's least water under the keel.
+        limit: Metres,
+    },
     /// Does the wind expected put her where the crew does not want to lie?
     BarredWind {
         /// The wind expected.
@@ -177,6 +191,9 @@ impl Verdict {
             Self::Mark { gap, .. } => graded(gap.0, MARK_CLEARANCE.0, 0.0),
             Self::Neighbour { gap, .. } if gap.same_way.0 <= 0.0 => Grade::Bad,
             Self::Neighbour { gap, .. } => graded(gap.worst.0, 0.0, f64::NEG_INFINITY),
+            Self::Slope { slope, lowest, radius, draft, limit } => {
+                graded((lowest.depth - *radius * slope.gradient - *draft).0, limit.0, 0.0)
+            }
             Self::BarredWind { .. } => Grade::Bad,
         }
     }
@@ -212,6 +229,19 @@ impl Verdict {
             }
             Self::Mark { name, gap, winds } => mark_in_words(name, *gap, *winds),
             Self::Neighbour { bearing, gap } => neighbour_in_words(*bearing, *gap),
+            Self::Slope { slope, lowest, radius, draft, limit: _ } => {
+                let under = lowest.depth - *radius * slope.gradient - *draft;
+                let keel = if under.0 < 0.0 {
+                    format!("aground by {:.1} m", -under.0)
+                } else {
+                    format!("{:.1} m under the keel", under.0)
+                };
+                format!(
+                    "The bottom {}: lying uphill at {} {keel} at the edge of her circle.",
+                    slope.in_words(),
+                    clock.show_water(*lowest)
+                )
+            }
             Self::BarredWind { wind_from } => {
                 format!("Wind from {wind_from} is in a sector you barred. Choose another place.")
             }
@@ -457,6 +487,13 @@ pub(super) fn verdicts(
         let she = neighbour(inputs, other, plan.least.depth, plan.greatest.depth)?;
         all.push(Verdict::Neighbour { bearing: other.bearing, gap: she.gap(&plan.circle) });
     }
+    all.extend(inputs.site.slope.map(|slope| Verdict::Slope {
+        slope,
+        lowest: plan.least,
+        radius: plan.circle.radius,
+        draft: inputs.boat.draft,
+        limit: inputs.limits.under_keel,
+    }));
     if let Some(wind_from) = inputs.wind_from
         && inputs.limits.barred.iter().any(|sector| sector.contains(wind_from))
     {

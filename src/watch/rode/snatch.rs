@@ -54,10 +54,12 @@ impl Snatch {
     }
 
     /// Wind against stream: she sails over her slack rode, is carried back at two thirds of the stream's rate and
-    /// fetches up: so much covers the worst of the project's simulator (`docs/inside/rode.md`); nothing is published.
+    /// fetches up; to all chain, which drags on the ground, at half of it. So much covers the worst of the project's
+    /// simulator (`docs/inside/rode.md`); nothing is published.
     #[must_use]
-    pub fn carried(boat: &Boat, rate: Knots) -> Self {
-        let speed_mps = rate.mps().abs() * 2.0 / 3.0;
+    pub fn carried(boat: &Boat, rate: Knots, line: &Line) -> Self {
+        let share = if line.rope.is_some() { 2.0 / 3.0 } else { 0.5 };
+        let speed_mps = rate.mps().abs() * share;
         let mass = boat.displacement_kg * (1.0 + ADDED);
         Self {
             wave: Metres(0.0),

@@ -148,6 +148,12 @@ impl Watch {
         {
             self.setting.recon.take(sounding);
         }
+        if self.ride.anchored()
+            && fix.is_some()
+            && let Some(sounding) = self.sounding_here(now)
+        {
+            self.setting.swung.take(sounding);
+        }
         self.stop_counting(now - Span::from_secs(1), now);
         if matches!(self.judged.state, HoldingState::Creeping | HoldingState::Dragging) {
             self.setting.holds_from(now);

@@ -5,16 +5,21 @@ use std::sync::Arc;
 use super::advice::{Standing, advise};
 use super::counting::{Depths, marks_about, target};
 use super::{
-    Doing, Held, LeastDepth, Leaving, PullSeen, ReconView, SettingView, Sounding, SoundingView, Target,
+    Doing, Held, LeastDepth, Leaving, PullSeen, ReconView, SettingView, SlopeView, Sounding, SoundingView,
+    Target,
 };
 use crate::watch::alert::AlertKind;
 use crate::watch::geo::{Local, Plane};
 use crate::watch::holding::HoldingState;
 use crate::watch::rode::{self, Proved};
+use crate::watch::slope;
 use crate::watch::snapshot::Stage;
 use crate::watch::tuning::setting::{LEAVE_AFTER, LEAVE_PERCENT, PROVED_BY_WIND_PERCENT};
 use crate::watch::units::{Metres, Span, WatchTime};
 use crate::watch::{FIX_AGE, Watch};
+
+/// Soundings farther off say nothing of the bottom about the anchor, metres.
+const SLOPE_WITHIN_M: f64 = 100.0;
 
 impl Watch {
     /// The reconnaissance as the screen shows it.
@@ -30,9 +35,27 @@ impl Watch {
             since: recon.since(),
             here: self.sounding_here(now).filter(|_| looked_at).map(|s| self.sounding_view(plane, &s)),
             last_time: self.last_time(now).filter(|_| looked_at),
+            slope: self.slope_view(plane),
             least: self.least_depth(now, &soundings),
             soundings: Arc::new(soundings),
         }
+    }
+
+    /// The plane through what was sailed and swung over within a hundred metres, by the level of the tide entered; without
+    /// one by the surface, which is as good only while it stands.
+    fn slope_view(&self, plane: &Plane) -> Option<SlopeView> {
+        let all = self.setting.soundings().iter().chain(self.setting.swung.soundings());
+        let reduced = all.clone().any(|sounding| sounding.charted.is_some());
+        let found: Vec<(Local, Metres)> = all
+            .filter_map(|sounding| {
+                let depth = if reduced { sounding.charted? } else { sounding.depth };
+                Some((plane.to_local(sounding.position), depth))
+            })
+            .filter(|(place, _)| place.length_m() <= SLOPE_WITHIN_M)
+            .collect();
+        let fitted = slope::fit(&found)?;
+        let least = self.water.heights_ahead().map_or(Metres(0.0), |(least, _)| least);
+        Some(SlopeView { fitted, lowest: if reduced { fitted.depth + least } else { fitted.depth } })
     }
 
     fn sounding_view(&self, plane: &Plane, sounding: &Sounding) -> SoundingView {
