@@ -16,6 +16,7 @@ pub mod review;
 pub mod rides;
 pub mod trial;
 pub mod watch;
+mod wind_file;
 
 use std::io::Write as _;
 use std::path::PathBuf;

@@ -18,6 +18,7 @@ pub mod feed;
 pub mod fixgate;
 pub mod forecast;
 pub mod geo;
+pub mod grade;
 pub mod holding;
 pub mod input;
 mod latch;

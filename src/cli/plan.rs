@@ -12,9 +12,9 @@ use jiff::tz::Offset;
 use super::folders;
 use super::output::{note, print, undoubted};
 use super::watch::palette;
+use super::wind_file::with_wind_file;
 use crate::config::{plan_toml, read_plan};
 use crate::edge::files::read_text;
-use crate::edge::grib::read_wind_file;
 use crate::edge::terminal;
 use crate::report::plan::{Heading, json, text};
 use crate::tui::plan_form::{PlanForm, Step};
@@ -330,27 +330,6 @@ pub(super) fn run(args: &PlanArgs, config: Option<&Path>, utc: bool) -> anyhow::
 fn heading(asked: &Asked, now: Now) -> Heading {
     let utc_offset = Span::from_secs(i64::from(now.utc_offset.seconds()));
     Heading { place: asked.place.clone(), utc_offset }
-}
-
-/// The answers with the wind that their file has for the stay, if they name one.
-///
-/// # Errors
-/// Why the file gives none.
-pub(super) fn with_wind_file(mut asked: Asked, now: Now) -> Result<Asked, AskedError> {
-    let stay = asked.stay(now)?;
-    if let Some(file) = &mut asked.wind_file {
-        let wrong = |why: String| AskedError::WindFile { path: file.path.clone(), why };
-        let place = file.position.ok_or_else(|| {
-            wrong(
-                "Whose wind? Say where the anchor is to lie: --position, or lat and lon in the plan."
-                    .to_owned(),
-            )
-        })?;
-        let read =
-            read_wind_file(Path::new(&file.path), place, stay).map_err(|why| wrong(why.to_string()))?;
-        file.read = Some(read);
-    }
-    Ok(asked)
 }
 
 /// The page for answers.

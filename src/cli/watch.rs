@@ -9,7 +9,7 @@ use clap::{Args, ValueEnum};
 use super::feeds::talking;
 use super::folders;
 use super::output::{note, undoubted};
-use super::plan::with_wind_file;
+use super::wind_file::with_wind_file;
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat, read_plan};
 use crate::edge::feed::Source;
 use crate::edge::files::read_text;

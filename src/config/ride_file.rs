@@ -2,14 +2,12 @@
 
 use std::fmt::Write as _;
 
-use jiff::Timestamp;
-
 use super::Read;
 use super::boat_file::{SourceIs, read_feeds};
 use super::keys;
 use super::problem::Problems;
 use super::reader::{Log, Table};
-use super::settings::{line, quoted, read_position, read_shared, write_shared};
+use super::settings::{line, quoted, read_position, read_shared, toml_time, write_shared};
 use super::wind_tables::{read_way_out, read_winds, way_out_toml, winds_toml};
 use crate::watch::alert::AlertKind;
 use crate::watch::boat::{FeedSettings, Settings};
@@ -318,13 +316,6 @@ fn write_mark(out: &mut String, name: &str, entered: &MarkEntered) {
         MarkEntered::FromBow { .. } => return,
     };
     let _ = writeln!(out, "[[mark]]\nname = {}\n{words}\n", quoted(name));
-}
-
-/// A moment as TOML writes it. TOML has the years 0 to 9999: a moment outside them becomes the nearest inside.
-pub(super) fn toml_time(time: WatchTime) -> String {
-    const FIRST_MS: i64 = -62_167_219_200_000;
-    const LAST_MS: i64 = 253_402_207_200_000;
-    Timestamp::from_millisecond(time.0.clamp(FIRST_MS, LAST_MS)).unwrap_or_default().to_string()
 }
 
 #[cfg(test)]

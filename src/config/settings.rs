@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
+use jiff::Timestamp;
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -12,7 +13,7 @@ use crate::watch::boat::limits::ESCALATE_AFTER_READ;
 use crate::watch::boat::ranges::{Range, range};
 use crate::watch::boat::{Boat, Hull, Limits, RodeMark, Sector, Settings, Tackle};
 use crate::watch::geo::Position;
-use crate::watch::units::{Metres, TrueBearing};
+use crate::watch::units::{Metres, TrueBearing, WatchTime};
 
 /// Longest name of a feed, as it must fit a TAG block's source field (NMEA 0183, 4.x: 15 characters; memory).
 pub(super) const LONGEST_FEED_NAME: usize = 15;
@@ -372,4 +373,11 @@ fn barred_text(barred: &[Sector]) -> String {
     let sectors: Vec<String> =
         barred.iter().map(|sector| format!("[{}, {}]", sector.from.degrees(), sector.to.degrees())).collect();
     format!("[{}]", sectors.join(", "))
+}
+
+/// A moment as TOML writes it. TOML has the years 0 to 9999: a moment outside them becomes the nearest inside.
+pub(super) fn toml_time(time: WatchTime) -> String {
+    const FIRST_MS: i64 = -62_167_219_200_000;
+    const LAST_MS: i64 = 253_402_207_200_000;
+    Timestamp::from_millisecond(time.0.clamp(FIRST_MS, LAST_MS)).unwrap_or_default().to_string()
 }

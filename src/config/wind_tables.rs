@@ -4,8 +4,7 @@ use std::fmt::Write as _;
 
 use super::keys::{Bounds, within};
 use super::reader::{Log, Table};
-use super::ride_file::toml_time;
-use super::settings::line;
+use super::settings::{line, toml_time};
 use crate::watch::boat::ranges::range;
 use crate::watch::forecast::{Forecast, GUST_KN_MOST, WIND_KN_MOST, WindThen};
 use crate::watch::units::{Knots, TrueBearing};

@@ -7,6 +7,7 @@ pub mod form;
 pub mod forms;
 pub mod help;
 pub mod looking;
+pub mod purpose;
 pub mod rehearsing;
 pub mod round;
 pub mod tide;

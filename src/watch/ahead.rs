@@ -15,7 +15,7 @@ pub use words::{head, row};
 
 use super::boat::{Boat, Limits, Sector};
 use super::forecast::{Forecast, WindThen};
-use super::plan::Grade;
+use super::grade::Grade;
 use super::rode::{ANGLES_DEG, Hold, Load, Locker, USELESS_DEG, Weather, reach_limit, shape};
 use super::room::Mark;
 use super::tide::TurnKind;

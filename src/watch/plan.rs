@@ -15,11 +15,12 @@ pub use asked::{Asked, AskedError, Now, Snubber, TideAsked, WindFile};
 pub use check::{BigSizes, PlanError};
 pub use demand::{Aim, Asking, Demand, demands_of_wind};
 pub use site::{Site, Waves};
-pub use verdict::{AskedBy, Caution, Grade, PlanClock, PullAsked, Verdict};
+pub use verdict::{AskedBy, Caution, PlanClock, PullAsked, Verdict};
 
 use super::ahead::{Lying, NightAhead, moments};
 use super::boat::{Boat, Limits, Sector, Tackle};
 use super::forecast::Forecast;
+pub use super::grade::Grade;
 use super::rode::{
     Hold, Line, Load, Locker, Published, RULES, RodeError, RodeKind, Rule, RuleInput, Seabed, Section,
     Thresholds, Weather, Windage, design_load, hold, published, reach_limit, scope_factor, shape, thresholds,

@@ -12,6 +12,7 @@ mod ground;
 mod load;
 mod lying;
 mod proof;
+mod push;
 mod rules;
 mod snatch;
 mod waves;
@@ -23,9 +24,10 @@ pub use gear::{CHAINS, ChainSize, Fibre, GRAVITY, Locker, SEA_KG_PER_M3, chain, 
 pub use ground::{Hold, Seabed, hold, left_at};
 pub use load::{
     AIR_KG_PER_M3, GUST_FACTOR, Load, Weather, Windage, abyc_h40, abyc_h40_by_beam, design_load, pressure_pa,
-    sheer_factor, stream_push, usual_sheer, usual_sheer_deg,
+    sheer_factor, usual_sheer, usual_sheer_deg,
 };
 pub use proof::{Engine, Proved};
+pub use push::stream_push;
 pub use rules::{Published, RULES, RodeKind, Rule, RuleFor, RuleInput, published, scope_factor};
 pub use snatch::{Snatch, SnubberAdvice, WORKED, snubber_for, worked};
 pub use waves::{Fetch, FetchError, GREATEST, MILE, Sea, fetch_for, parse_fetch, sea, sea_under_stress};

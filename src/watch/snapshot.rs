@@ -27,7 +27,7 @@ use super::tide::Assumed;
 pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 pub use super::wake::WakeFor;
-use super::water::Correction;
+use super::water::sea::Correction;
 use super::way_out::WayOut;
 
 /// How far the crew has come with this anchor.

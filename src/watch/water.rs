@@ -5,7 +5,7 @@
 //! beyond its doubt.
 
 mod barometer;
-mod sea;
+pub mod sea;
 
 use std::sync::Arc;
 

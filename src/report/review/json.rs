@@ -89,6 +89,7 @@ fn instruments(allows: &Allows) -> Value {
         "heading": means.heading,
         "depth": means.depth,
         "mark": means.mark,
+        "called_at_m": allows.called_at().0,
     })
 }
 

@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use jiff::tz::Offset;
 
 use super::form::{Field, Form, Wrong};
-use super::forms::Purpose;
+use super::purpose::Purpose;
 use crate::tui::text::Clock;
 use crate::watch::ahead::{NightAhead, foresee};
 use crate::watch::forecast::{self, Forecast};

@@ -4,6 +4,7 @@ use jiff::Timestamp;
 
 use super::ahead;
 use super::form::{Field, Form, Wrong};
+pub use super::purpose::Purpose;
 use super::tide as live;
 use super::typed;
 use crate::tui::keys::{Act, label};
@@ -20,46 +21,6 @@ use crate::watch::tide::typed::{OddIntervals, parse_at, zone_words};
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use crate::watch::wake::WakeFor;
 use crate::watch::water::Foresight;
-
-/// What a form is for.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Purpose {
-    /// The anchor was let go this moment: what is known of it beside.
-    LetGo,
-    /// The place gets its name.
-    NamePlace,
-    /// Rode veered or shortened.
-    Veer,
-    /// The drop point is corrected.
-    MoveDrop,
-    /// New limits.
-    Limits,
-    /// Where the height of tide comes from.
-    Tide {
-        /// Identifiers of the stations offered, as they stand in the choice.
-        stations: Vec<String>,
-    },
-    /// The wind by the hour.
-    WindAhead,
-    /// The way out.
-    WayOut,
-    /// A remark.
-    Note,
-    /// What the crew is to be woken for.
-    Wake,
-    /// A mark to take bearings of is entered.
-    Mark,
-    /// A mark is of no more use.
-    MarkAway {
-        /// Names of the marks, as they stand in the choice.
-        marks: Vec<String>,
-    },
-    /// A bearing of a mark was taken by hand.
-    Bearing {
-        /// Names of the marks, as they stand in the choice.
-        marks: Vec<String>,
-    },
-}
 
 const VEERED: Range = ranges::VEERED_ENTERED_M;
 const DEPTH: Range = Range { least: 0.1, ..ranges::DEPTH_M };

@@ -6,7 +6,7 @@
 use super::{AheadHour, NightAhead};
 use crate::watch::boat::Limits;
 use crate::watch::forecast::{Forecast, WindThen};
-use crate::watch::plan::Grade;
+use crate::watch::grade::Grade;
 use crate::watch::tuning::ahead as tuning;
 use crate::watch::units::{Knots, Span, TrueBearing, WatchTime};
 

@@ -2,7 +2,7 @@
 
 use super::{AheadHour, MoreRode, NightAhead, Worry};
 use crate::watch::forecast::WindThen;
-use crate::watch::plan::Grade;
+use crate::watch::grade::Grade;
 use crate::watch::units::{Metres, Newtons, WatchTime};
 
 /// Head of the table whose rows [`row`] makes, for times of so many letters.

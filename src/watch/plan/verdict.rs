@@ -2,6 +2,7 @@
 
 use super::{DepthAt, Inputs, Plan, Waves, neighbour};
 use crate::watch::boat::Hull;
+use crate::watch::grade::Grade;
 use crate::watch::rode::{
     ANGLES_DEG, GUST_FACTOR, Hold, Line, MILE, Proved, Published, RodeError, Seabed, USELESS_DEG, WORKED,
     shape,
@@ -12,29 +13,6 @@ use crate::watch::slope::Slope;
 use crate::watch::tide::{Assumed, Tide};
 use crate::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 use crate::watch::water::Grounding;
-
-/// How good a verdict is, best first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Grade {
-    /// As it should be.
-    Good,
-    /// It may do; look again.
-    Tight,
-    /// It will not do.
-    Bad,
-}
-
-impl Grade {
-    /// One word for the margin.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Good => "good",
-            Self::Tight => "tight",
-            Self::Bad => "BAD",
-        }
-    }
-}
 
 /// The clock that times are shown by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

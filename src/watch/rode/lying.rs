@@ -5,7 +5,7 @@
 //! round with the tide, so all of them are tried and the worst counts.
 
 use super::gear::SEA_KG_PER_M3;
-use super::load::{SIDE_TO_BOW, stream_push};
+use super::push::{SIDE_TO_BOW, stream_push};
 use crate::watch::boat::{Boat, Hull};
 use crate::watch::units::{Knots, Newtons};
 
