@@ -277,7 +277,7 @@ mod tests {
         Verdict: position yes 1/s, heading yes 10/s, wind no, depth no.
           Without wind, a shift or a rising wind raises no alert: watch the sky yourself.
           Without a depth, shallow water raises no alert, and you must type the depth when you let go.
-          A drag would be called at about 19 m; with a wind sensor at about 14 m. That is with a good
+          A drag would show after about 19 m; with a wind sensor after about 14 m. That is with a good
             receiver.
         ");
     }

@@ -76,9 +76,9 @@ impl Allows {
     #[must_use]
     pub fn words(&self) -> String {
         let helps = self.would_help().map_or_else(String::new, |(sensor, called)| {
-            format!("; with {sensor} at about {:.0} m", called.0)
+            format!("; with {sensor} after about {:.0} m", called.0)
         });
-        format!("A drag would be called at about {:.0} m{helps}.", self.called_at().0)
+        format!("A drag would show after about {:.0} m{helps}.", self.called_at().0)
     }
 
     /// What is to be known of the receiver, in words.

@@ -108,7 +108,7 @@ fn judged(review: &Review) -> Option<Fact> {
     let with = |(sensor, called): (_, Metres)| format!("; {:.0} m with {sensor}", called.0);
     let helps = allows.would_help().map(with).unwrap_or_default();
     let receiver = allows.of_the_receiver().map(|words| format!(". {words}")).unwrap_or_default();
-    let beside = format!("is about where a drag is called with these instruments{helps}{receiver}");
+    let beside = format!("is about where a drag shows with these instruments{helps}{receiver}");
     Some(("drag", format!("{:.0} m", allows.called_at().0), beside))
 }
 

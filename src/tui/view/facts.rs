@@ -115,7 +115,7 @@ fn anchor(scene: &Scene) -> Fact {
 /// What the judge can see with tonight's instruments.
 fn judged(scene: &Scene) -> Option<Fact> {
     let allows = scene.snap.holding.allows?;
-    let mut fact = Fact::new("drag", 4, format!("called at {}", metres(allows.called_at())));
+    let mut fact = Fact::new("drag", 4, format!("shows after {}", metres(allows.called_at())));
     if let Some((sensor, called)) = allows.would_help() {
         fact = fact.note_in(Ink::Dim, format!("{} with {sensor}", metres(called)));
     }

@@ -77,23 +77,21 @@ pub fn shoaling(facts: &Facts) -> Condition {
     let when = format!("at low water {}, in {}", at.in_utc(), at.since(facts.now));
     let under_keel = depth - draft;
     let grown = outlook.least_if_grows.map(|depth| depth - draft).filter(|grown| *grown < limit);
-    let what = match (under_keel < limit, grown) {
-        (true, _) => format!(
-            "{}{} {when}; your limit is {:.1} m.{}",
-            touching(facts),
-            keel_words(under_keel),
-            limit.0,
-            measured(facts)
-        ),
-        (false, Some(grown)) => format!(
-            "{} {when}, if the sea goes on falling below the tide as in the last hour; your limit is {:.1} m.{}",
-            keel_words(grown),
-            limit.0,
-            measured(facts)
-        ),
-        (false, None) => return Condition::Absent,
-    };
-    Condition::present(AlertKind::Shoaling, Priority::Warning, what)
+    if under_keel < limit {
+        let keel = keel_words(under_keel);
+        let what =
+            format!("{}{keel} {when}; your limit is {:.1} m.{}", touching(facts), limit.0, measured(facts));
+        return Condition::present(AlertKind::Shoaling, Priority::Warning, what);
+    }
+    // Where the sea really goes on falling, what is measured falls below the limit long before low water: nobody is woken yet.
+    let Some(grown) = grown else { return Condition::Absent };
+    let what = format!(
+        "{} {when}, if the sea goes on falling below the tide as in the last hour; your limit is {:.1} m.{}",
+        keel_words(grown),
+        limit.0,
+        measured(facts)
+    );
+    Condition::present(AlertKind::Shoaling, Priority::Caution, what)
 }
 
 /// When she touches and floats again, in words.
@@ -276,7 +274,9 @@ mod tests {
     fn a_growing_difference_is_told_before_it_eats_the_limit() {
         // By the table 1.05 m at low water: less by half a metre with what was measured, and it goes on.
         let calm = falls_off(3.15, 0.1);
-        let Condition::Present { reason, .. } = shoaling(&calm.facts(second(4 * HOUR_S))) else { panic!() };
+        let found = shoaling(&calm.facts(second(4 * HOUR_S)));
+        assert_eq!(found.priority(), Some(Priority::Caution), "it wakes nobody yet");
+        let Condition::Present { reason, .. } = found else { panic!() };
         assert!(reason.what.contains("if the sea goes on falling below the tide"), "{reason:?}");
         assert_eq!(shoaling(&falls_off(3.15, 0.0).facts(second(4 * HOUR_S))), Condition::Absent);
     }
