@@ -767,10 +767,7 @@ impl Watch {
     /// What is sounded where she lies teaches how the sea stands off the tide.
     fn hear_water(&mut self, now: WatchTime) {
         let lies = self.ride.drop_point().and(self.ride.lie()).filter(|_| self.ride.stage != Stage::Weighing);
-        let place = lies.map(|lie| {
-            let (distance, bearing) = lie.to_anchor();
-            geo::Local::polar(bearing.reversed(), distance.0)
-        });
+        let place = lies.map(ride::Lie::point);
         self.water.hear(now, self.picture.depth().zip(place), self.picture.pressure_hpa());
     }
 

@@ -175,6 +175,12 @@ impl Local {
         TrueBearing::new(self.east_m.atan2(self.north_m).to_degrees())
     }
 
+    /// Column and row of the square in which it lies, of squares with sides of `side_m` metres.
+    #[must_use]
+    pub fn square(self, side_m: f64) -> (i32, i32) {
+        ((self.east_m / side_m).floor() as i32, (self.north_m / side_m).floor() as i32)
+    }
+
     /// Scaled by `factor`.
     #[must_use]
     pub fn scaled(self, factor: f64) -> Self {

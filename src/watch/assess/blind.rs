@@ -19,8 +19,6 @@ pub struct Exposure {
     room: Option<Metres>,
     /// How long she may go unjudged now.
     patience: Span,
-    /// The same once it has counted as lost for `fix_lost_after`.
-    further: Span,
 }
 
 /// Mean winds that are told apart, knots.
@@ -32,7 +30,7 @@ fn class(wind: Knots) -> usize {
 
 impl Default for Exposure {
     fn default() -> Self {
-        Self { borne_s: [0; WINDS], room: None, patience: Span::ZERO, further: Span::ZERO }
+        Self { borne_s: [0; WINDS], room: None, patience: Span::ZERO }
     }
 }
 
@@ -49,7 +47,6 @@ impl Exposure {
             *borne_s = borne_s.saturating_add(1);
         }
         self.patience = self.patience_now(facts);
-        self.further = Span(self.patience.0 - facts.limits.fix_lost_after.0);
     }
 
     /// How long she may go unjudged before somebody must look.
@@ -60,8 +57,8 @@ impl Exposure {
 
     /// What is left of it once the position has been missing for `fix_lost_after`.
     #[must_use]
-    pub fn further(&self) -> Span {
-        self.further
+    pub fn further(&self, facts: &Facts) -> Span {
+        Span(self.patience.0 - facts.limits.fix_lost_after.0)
     }
 
     /// As long as a drag at this load takes to use up the room. It is short where it blows harder than she has held, and long

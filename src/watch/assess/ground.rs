@@ -35,7 +35,7 @@ impl Ground {
 
     /// Sounder less tide at a place and about it, where she has lain for long enough, metres.
     pub fn known(&self, place: Local) -> Option<f64> {
-        let (column, row) = square(place);
+        let (column, row) = place.square(GROUND_SIDE_M);
         let near = self.squares.range((column - 1, i32::MIN)..=(column + 1, i32::MAX));
         let near = near.filter(|((_, r), square)| (r - row).abs() <= 1 && square.seconds >= GROUND_KNOWN_S);
         let (sum, count) = near.fold((0.0, 0), |(sum, count), (_, square)| (sum + square.off_m, count + 1));
@@ -43,7 +43,7 @@ impl Ground {
     }
 
     fn learn(&mut self, place: Local, off_m: f64) {
-        let key = square(place);
+        let key = place.square(GROUND_SIDE_M);
         if self.squares.len() >= GROUND_MOST && !self.squares.contains_key(&key) {
             return;
         }
@@ -51,10 +51,6 @@ impl Ground {
         square.seconds = (square.seconds + 1).min(GROUND_MEMORY_S);
         square.off_m += (off_m - square.off_m) / f64::from(square.seconds);
     }
-}
-
-fn square(place: Local) -> (i32, i32) {
-    ((place.east_m / GROUND_SIDE_M).floor() as i32, (place.north_m / GROUND_SIDE_M).floor() as i32)
 }
 
 #[cfg(test)]

@@ -264,7 +264,7 @@ pub fn fix_lost(memory: &mut Memory, facts: &Facts) -> Condition {
     let patience = memory.exposure.patience();
     let is_lost = facts.anchored() && lost_for >= facts.limits.fix_lost_after;
     let sight = Sight::of(is_lost, false);
-    let Some(mut priority) = memory.lost.note(facts.now, sight, memory.exposure.further()) else {
+    let Some(mut priority) = memory.lost.note(facts.now, sight, memory.exposure.further(facts)) else {
         return Condition::Absent;
     };
     if !facts.anchored() {
@@ -304,7 +304,7 @@ pub fn fix_doubtful(memory: &mut Memory, facts: &Facts) -> Condition {
     let lasting = memory.doubt.note(facts.now, facts.anchored() && why.is_some());
     let is_doubted = lasting.is_some_and(|span| span >= doubt_patience(facts));
     let sight = Sight::of(is_doubted, facts.seen_inside());
-    let priority = memory.doubted.note(facts.now, sight, memory.exposure.further());
+    let priority = memory.doubted.note(facts.now, sight, memory.exposure.further(facts));
     let Some(priority) = priority.filter(|_| facts.anchored()) else { return Condition::Absent };
     let Some(why) = why.filter(|_| is_doubted) else {
         let what = "The position was not to be trusted, and now it is.";

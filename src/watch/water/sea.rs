@@ -160,7 +160,7 @@ impl Sea {
         if now.since(self.spell_began) >= SPELL {
             self.take_spells(now, unsure);
         }
-        let spell = self.spells.entry(square(place)).or_default();
+        let spell = self.spells.entry(place.square(SQUARE_SIDE_M)).or_default();
         spell.seconds += 1;
         spell.off_m += off_m;
         spell.place = spell.place + place;
@@ -264,8 +264,4 @@ impl Sea {
 
 fn dot(a: &[f64; 3], b: &[f64; 3]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
-}
-
-fn square(place: Local) -> (i32, i32) {
-    ((place.east_m / SQUARE_SIDE_M).floor() as i32, (place.north_m / SQUARE_SIDE_M).floor() as i32)
 }
