@@ -7,7 +7,9 @@
 
 pub mod card;
 pub mod feeds;
+mod flags;
 mod folders;
+mod night;
 mod output;
 pub mod places;
 pub mod plan;

@@ -4,6 +4,7 @@
 //! thought of. They are documented key by key in `docs/sailing/files.md` and `docs/sailing/plan.md`. Nothing here touches a file: text comes in, text goes out. Every fault names its key, its
 //! line and what would be allowed; all faults of a file are reported at once.
 
+mod berth_tables;
 pub mod boat_file;
 pub mod checks_file;
 mod crew_table;

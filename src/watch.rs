@@ -8,6 +8,7 @@ pub mod ahead;
 pub mod alert;
 pub mod allows;
 pub mod anchor_check;
+pub mod asked_now;
 mod assess;
 pub mod boat;
 mod channel;
@@ -63,7 +64,7 @@ use alert::machine::{Alerts, Condition};
 use alert::{AlertKind, Sound};
 use anchor_check::AnchorCheck;
 use assess::Assessor;
-use boat::{Limits, Settings};
+use boat::{Berth, Limits, Settings};
 use circle::LearnedCircle;
 use feed::{Feeds, Quantity};
 use fixgate::Doubt;
@@ -117,6 +118,7 @@ pub struct Watch {
     water: Water,
     ahead: Ahead,
     way_out: Option<WayOut>,
+    berth: Berth,
     traffic: Traffic,
     setting: Setting,
     rounds: Rounds,
@@ -148,6 +150,7 @@ impl Watch {
             alerts: Alerts::new(limits.escalate_after),
             ahead: Ahead::of(settings.planned.forecast.as_ref()),
             way_out: settings.planned.way_out,
+            berth: settings.planned.berth.clone(),
             settings: Arc::new(settings),
             limits,
             began: None,
@@ -426,6 +429,7 @@ impl Watch {
             Command::Tide(entered) => self.enter_tide(at, &entered),
             Command::WindAhead { winds } => self.enter_forecast(at, winds),
             Command::WayOut { way } => self.enter_way_out(at, way),
+            Command::Berth { berth } => self.enter_berth(at, *berth),
             Command::Note { mut text } => {
                 let cut =
                     (0..=NOTE_MAX.min(text.len())).rev().find(|i| text.is_char_boundary(*i)).unwrap_or(0);

@@ -2,13 +2,13 @@
 
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
-use std::str::FromStr;
 
 use anyhow::{Context as _, bail};
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 use jiff::tz::Offset;
 
+use super::flags::{Spot, mark, neighbour, seabed, shore, slope, snubber, utc_offset, way_out};
 use super::folders;
 use super::output::{note, print, undoubted};
 use super::watch::palette;
@@ -22,7 +22,7 @@ use crate::watch::boat::{Boat, Sector, Settings, ranges};
 use crate::watch::geo::Position;
 use crate::watch::plan::{Asked, AskedError, Now, OtherBoat, Plan, Snubber, TideAsked, WindFile};
 use crate::watch::rode::Seabed;
-use crate::watch::room::{Mark, RidesTo};
+use crate::watch::room::Mark;
 use crate::watch::slope::Slope;
 use crate::watch::tide::stations::Stations;
 use crate::watch::tide::turns::Rule;
@@ -144,108 +144,6 @@ pub enum TideRule {
     Cosine,
     /// The rule of twelfths.
     Twelfths,
-}
-
-/// A place on the chart as typed: latitude and longitude in degrees.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Spot(pub Position);
-
-impl FromStr for Spot {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, String> {
-        let wrong =
-            || "write latitude and longitude in degrees, south and west negative: 50.20,-3.77".to_owned();
-        let (lat, lon) = text.split_once(',').ok_or_else(wrong)?;
-        let degrees = |text: &str| text.trim().parse::<f64>().map_err(|_| wrong());
-        Position::new(degrees(lat)?, degrees(lon)?).map(Self).map_err(|_| wrong())
-    }
-}
-
-fn seabed(text: &str) -> Result<Seabed, String> {
-    Seabed::ALL.into_iter().find(|seabed| seabed.key() == text).ok_or_else(|| {
-        let keys: Vec<&str> = Seabed::ALL.iter().map(|seabed| seabed.key()).collect();
-        format!("write one of {}", keys.join(", "))
-    })
-}
-
-fn snubber(text: &str) -> Result<Snubber, String> {
-    Snubber::read(text).ok_or_else(|| Snubber::AS_WRITTEN.to_owned())
-}
-
-fn slope(text: &str) -> Result<Slope, String> {
-    let wrong = || "write where the bottom falls to and by how much in 100: 120,5".to_owned();
-    let (to, percent) = text.split_once(',').ok_or_else(wrong)?;
-    let falls_to = ranges::plan::SLOPE_TO_DEG.read(to.trim()).map_err(|error| error.to_string())?;
-    let percent = ranges::plan::SLOPE_PERCENT.read(percent.trim()).map_err(|error| error.to_string())?;
-    Ok(Slope { falls_to: TrueBearing::new(falls_to), gradient: percent / 100.0 })
-}
-
-fn mark(text: &str) -> Result<Mark, String> {
-    let wrong = || "write name, bearing, distance and, if you like, extent: Perch rock,050,38,3".to_owned();
-    let fields: Vec<&str> = text.split(',').map(str::trim).collect();
-    let (name, bearing, distance, extent) = match fields[..] {
-        [name, bearing, distance] => (name, bearing, distance, "0"),
-        [name, bearing, distance, extent] => (name, bearing, distance, extent),
-        _ => return Err(wrong()),
-    };
-    let number = |text: &str| finite(text).ok_or_else(wrong);
-    let length = |text: &str| Metres::read(text).ok_or_else(wrong);
-    Ok(Mark {
-        name: name.to_owned(),
-        bearing: TrueBearing::new(number(bearing)?),
-        distance: length(distance)?,
-        extent: length(extent)?,
-    })
-}
-
-fn neighbour(text: &str) -> Result<OtherBoat, String> {
-    let wrong = || "write bearing, distance, length and what she rides to: 120,60,12,rope".to_owned();
-    let fields: Vec<&str> = text.split(',').map(str::trim).collect();
-    let [bearing, distance, loa, rides_to] = fields[..] else { return Err(wrong()) };
-    let number = |text: &str| finite(text).ok_or_else(wrong);
-    let length = |text: &str| Metres::read(text).ok_or_else(wrong);
-    let rides_to = match rides_to {
-        "chain" => RidesTo::Chain,
-        "rope" => RidesTo::Rope,
-        "mooring" => RidesTo::Mooring,
-        out => RidesTo::Entered(length(out)?),
-    };
-    Ok(OtherBoat {
-        bearing: TrueBearing::new(number(bearing)?),
-        distance: length(distance)?,
-        loa: length(loa)?,
-        rides_to,
-    })
-}
-
-fn shore(text: &str) -> Result<Sector, String> {
-    let wrong = || "write two bearings from the anchor, clockwise: 020-110".to_owned();
-    let (from, to) = text.split_once('-').ok_or_else(wrong)?;
-    let degrees = |text: &str| ranges::plan::BEARING_DEG.read(text).map_err(|_| wrong());
-    Ok(Sector { from: TrueBearing::new(degrees(from)?), to: TrueBearing::new(degrees(to)?) })
-}
-
-fn way_out(text: &str) -> Result<WayOut, String> {
-    WayOut::read(text)
-}
-
-fn finite(text: &str) -> Option<f64> {
-    text.parse().ok().filter(|number: &f64| number.is_finite())
-}
-
-fn utc_offset(text: &str) -> Result<Offset, String> {
-    let wrong = || "write the hours your clock is ahead of UTC: +1, 0, -3:30".to_owned();
-    let (sign, rest) = match text.strip_prefix('-') {
-        Some(rest) => (-1, rest),
-        None => (1, text.strip_prefix('+').unwrap_or(text)),
-    };
-    let (hours, minutes) = rest.split_once(':').unwrap_or((rest, "0"));
-    let whole = |text: &str, most: i32| {
-        text.parse::<u8>().ok().map(i32::from).filter(|number| *number <= most).ok_or_else(wrong)
-    };
-    let seconds = sign * (whole(hours, 14)? * 3600 + whole(minutes, 59)? * 60);
-    Offset::from_seconds(seconds).map_err(|_| wrong())
 }
 
 impl PlanArgs {
@@ -448,6 +346,7 @@ mod tests {
 
     use super::*;
     use crate::cli::{Cli, Command};
+    use crate::watch::room::RidesTo;
 
     fn parsed(args: &[&str]) -> Result<PlanArgs, String> {
         let all = ["nightrode", "plan"].into_iter().chain(args.iter().copied());

@@ -8,11 +8,10 @@ use clap::{Args, ValueEnum};
 
 use super::feeds::talking;
 use super::folders;
-use super::output::{note, undoubted};
-use super::wind_file::with_wind_file;
-use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat, read_plan};
+use super::night::NightArgs;
+use super::output::note;
+use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::feed::Source;
-use crate::edge::files::read_text;
 use crate::edge::keeper::{Simulated, TAKE_UP_WITHIN};
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
 use crate::edge::notify::{Addressees, SinkError};
@@ -23,11 +22,9 @@ use crate::sim;
 use crate::tui::first::{Done, FirstStart};
 use crate::tui::options::{NOTICE_FOR, Options};
 use crate::tui::palette::{Colours, Light, Palette};
-use crate::watch::boat::{FeedSettings, Planned, Settings};
+use crate::watch::boat::{FeedSettings, Settings};
 use crate::watch::checks::Checks;
-use crate::watch::plan::Now;
-use crate::watch::rode::Weather;
-use crate::watch::units::{Span, WatchTime};
+use crate::watch::units::Span;
 
 /// How the screen looks.
 #[derive(Args, Debug)]
@@ -102,9 +99,9 @@ pub struct WatchArgs {
     /// Folder of the rides, instead of the platform's own.
     #[arg(long, value_name = "FOLDER", env = "NIGHTRODE_RIDES")]
     pub rides: Option<PathBuf>,
-    /// The plan of this stay, as nightrode plan writes it: the length to veer heeds its wind and stream.
-    #[arg(long, value_name = "PLAN.TOML")]
-    pub plan: Option<PathBuf>,
+    /// What is known of the night and the berth.
+    #[command(flatten)]
+    pub night: NightArgs,
     /// Begin a new ride even if there is an unfinished one.
     #[arg(long)]
     pub anew: bool,
@@ -164,10 +161,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         );
     }
     let mut settings = boat.settings.clone();
-    if let Some(plan) = &args.plan {
-        let (expected, planned) = of_plan(plan, &settings, zone)?;
-        (settings.expected, settings.planned) = (Some(expected), planned);
-    }
+    (settings.expected, settings.planned) = args.night.known(&settings, zone)?;
     for (source, priority) in sources.iter().zip(0u8..) {
         if !settings.feeds.iter().any(|f| f.name == source.name) {
             settings.feeds.push(FeedSettings { name: source.name.clone(), priority });
@@ -198,24 +192,6 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         zone: zone.clone(),
         broken: super::end_broken,
     })
-}
-
-/// The wind and stream that a plan was made for, and what else it says of the night and the place.
-fn of_plan(plan: &Path, settings: &Settings, zone: &Zone) -> anyhow::Result<(Weather, Planned)> {
-    let file = plan.display().to_string();
-    let text = read_text(plan).with_context(|| format!("{file} cannot be read"))?;
-    let plan = undoubted(read_plan(&text, &file)?);
-    let now = jiff::Timestamp::now();
-    let at = Now { at: WatchTime(now.as_millisecond()), utc_offset: zone.0.to_offset(now) };
-    let asked = with_wind_file(plan.asked, at)?;
-    let forecast = asked.forecast(at.at, at.utc_offset);
-    let forecast = forecast.with_context(|| format!("{file}, wind_by_hour"))?;
-    let hardest = forecast.as_ref().map(|forecast| forecast.hardest(forecast.from(), forecast.until()));
-    let expected =
-        asked.weather_with(settings, hardest).with_context(|| format!("{file} has no wind to veer for"))?;
-    let planned =
-        Planned { forecast, seabed: asked.seabed, shore: asked.shore.clone(), way_out: asked.way_out };
-    Ok((expected, planned))
 }
 
 /// How long ago the last word of a ride may be that is taken up.

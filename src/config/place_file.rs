@@ -7,10 +7,11 @@ use std::fmt::Write as _;
 use jiff::Timestamp;
 
 use super::Read;
+use super::berth_tables::{ground_toml, read_open, read_seabed};
 use super::keys::{Bounds, within};
 use super::problem::Problems;
 use super::reader::{Log, Table};
-use super::settings::{quoted, read_barred, read_position};
+use super::settings::{quoted, read_barred, read_position, read_shore};
 use super::wind_tables::{read_way_out, way_out_toml};
 use crate::watch::boat::ranges::range;
 use crate::watch::geo::Position;
@@ -31,6 +32,8 @@ pub fn read_place(text: &str, file: &str) -> Result<Read<Place>, Problems> {
     let position = read_position(&mut log, &mut table);
     let shelter = table.text(&mut log, "shelter").map_or_else(String::new, |(words, _)| words);
     let barred = read_barred(&mut log, &mut table);
+    let (seabed, open) = (read_seabed(&mut log, &mut table), read_open(&mut log, &mut table));
+    let shore = read_shore(&mut log, &mut table);
     let way_out = read_way_out(&mut log, &mut table);
     if name.is_none() || position.is_none() {
         log.wrong(table.place.clone(), "place", "[place] needs a name, and lat and lon in degrees".into());
@@ -52,7 +55,8 @@ pub fn read_place(text: &str, file: &str) -> Result<Read<Place>, Problems> {
         // Without a position the file is refused below: this one is never given to anybody.
         ..Place::new(&name.unwrap_or_default(), position.unwrap_or_else(null_island))
     };
-    let value = Place { shelter, barred, way_out, marks, notes, soundings, rides, ..value };
+    let value =
+        Place { shelter, barred, seabed, open, shore, way_out, marks, notes, soundings, rides, ..value };
     Ok(Read { value, doubts: log.judge(file)? })
 }
 
@@ -145,6 +149,18 @@ pub fn place_toml(place: &Place) -> String {
             place.barred.iter().map(|s| format!("[{}, {}]", s.from.degrees(), s.to.degrees())).collect();
         let _ = writeln!(out, "barred = [{}]", sectors.join(", "));
     }
+    out.push_str(&ground_toml(place.seabed, &place.open, &place.shore));
+    if place.seabed.is_none() {
+        out.push_str("# The bottom: seabed = \"mud\" (sand, loose-sand, stiff-clay, mud, soft-mud, gravel, weed, rock)\n");
+    }
+    if place.open.fetch.is_empty() {
+        out.push_str(
+            "# Open water, sea miles by direction, and its depth: fetch = \"SW 2, W 0.5\" fetch_depth_m = 8; each on its own line\n",
+        );
+    }
+    if place.shore.is_empty() {
+        out.push_str("# Where land or shoal water lies, from where one anchors, clockwise, true: shore = [[20, 110]]\n");
+    }
     if place.way_out.is_none() {
         out.push_str("# The course that is safe to steer from here, true, and how far: way_out_deg = 140, way_out_nm = 0.4\n");
     }
@@ -211,6 +227,7 @@ fn second(at: WatchTime) -> String {
 mod tests {
     use super::*;
     use crate::watch::boat::Sector;
+    use crate::watch::rode::{OpenWater, Seabed, parse_fetch};
     use crate::watch::units::TrueBearing;
 
     fn hollow() -> Place {
@@ -218,6 +235,9 @@ mod tests {
         Place {
             shelter: "south to west; swell comes round in a northerly".into(),
             barred: vec![Sector { from: TrueBearing::new(330.0), to: TrueBearing::new(30.0) }],
+            seabed: Some(Seabed::Mud),
+            open: OpenWater { fetch: parse_fetch("SW 2, W 0.5").unwrap(), depth: Some(Metres(8.0)) },
+            shore: vec![Sector { from: TrueBearing::new(20.0), to: TrueBearing::new(110.0) }],
             marks: vec![("beacon \"old\"".into(), at(54.203))],
             notes: vec![
                 PlaceNote {

@@ -3,6 +3,7 @@
 use toml::Value;
 
 use super::Read;
+use super::berth_tables::{one_of, read_fetch, read_seabed, read_snubber};
 use super::keys::{self, Bounds};
 use super::problem::Problems;
 use super::reader::{Log, Table};
@@ -10,8 +11,7 @@ use super::settings::{read_shared, read_shore};
 use super::wind_tables::{read_way_out, way_out_toml};
 use crate::watch::boat::{Sector, Settings};
 use crate::watch::geo::Position;
-use crate::watch::plan::{Asked, OtherBoat, Snubber, TideAsked, WindFile};
-use crate::watch::rode::{Seabed, parse_fetch};
+use crate::watch::plan::{Asked, OtherBoat, TideAsked, WindFile};
 use crate::watch::room::{Mark, RidesTo};
 use crate::watch::slope::Slope;
 use crate::watch::tide::turns::Rule;
@@ -196,26 +196,6 @@ fn read_wind_file(log: &mut Log, table: &mut Table) -> Option<WindFile> {
     path.map(|(path, _)| WindFile { path, position, read: None })
 }
 
-fn read_seabed(log: &mut Log, table: &mut Table) -> Option<Seabed> {
-    let choices = Seabed::ALL.map(|seabed| (seabed.key(), seabed));
-    one_of(log, table, "seabed", &choices)
-}
-
-/// One of a few words.
-fn one_of<T: Copy>(log: &mut Log, table: &mut Table, key: &'static str, choices: &[(&str, T)]) -> Option<T> {
-    let (text, place) = table.text(log, key)?;
-    let found = choices.iter().find(|(word, _)| *word == text).map(|(_, choice)| *choice);
-    if found.is_none() {
-        let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
-        log.wrong(
-            place,
-            &table.full(key),
-            format!("{key} is {text:?}; it must be one of {}", words.join(", ")),
-        );
-    }
-    found
-}
-
 fn read_slope(log: &mut Log, table: &mut Table) -> Option<Slope> {
     let to = table.number(log, &keys::plan::SLOPE_TO_DEG);
     let percent = table.number(log, &keys::plan::SLOPE_PERCENT);
@@ -224,25 +204,6 @@ fn read_slope(log: &mut Log, table: &mut Table) -> Option<Slope> {
         log.wrong(place.clone(), "plan.slope_percent", what.into());
     }
     Some(Slope { falls_to: TrueBearing::new(to?.0), gradient: percent?.0 / 100.0 })
-}
-
-/// Open water, looked through here so that what is wrong is told with its line.
-fn read_fetch(log: &mut Log, table: &mut Table) -> Option<String> {
-    let (text, place) = table.text(log, "fetch")?;
-    if let Err(error) = parse_fetch(&text) {
-        log.wrong(place, &table.full("fetch"), error.to_string());
-    }
-    Some(text)
-}
-
-fn read_snubber(log: &mut Log, table: &mut Table) -> Option<Snubber> {
-    let size = table.number(log, &keys::plan::SNUBBER_MM);
-    let length = table.number(log, &keys::plan::SNUBBER_M);
-    if let (Some((_, place)), None) | (None, Some((_, place))) = (&size, &length) {
-        let what = "a snubber needs snubber_mm and snubber_m, its size and its length";
-        log.wrong(place.clone(), "plan.snubber_m", what.into());
-    }
-    Some(Snubber { size_mm: size?.0, length: Metres(length?.0) })
 }
 
 fn read_mark(log: &mut Log, mut table: Table) -> Option<Mark> {
@@ -287,6 +248,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::watch::rode::Seabed;
 
     #[test]
     fn what_is_written_reads_back_the_same() {

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::Read;
+use super::berth_tables::{berth_toml, read_berth};
 use super::boat_file::{SourceIs, read_feeds};
 use super::keys;
 use super::problem::Problems;
@@ -10,7 +11,7 @@ use super::reader::{Log, Table};
 use super::settings::{line, quoted, read_position, read_shared, toml_time, write_shared};
 use super::wind_tables::{read_way_out, read_winds, way_out_toml, winds_toml};
 use crate::watch::alert::AlertKind;
-use crate::watch::boat::{FeedSettings, Settings};
+use crate::watch::boat::{Berth, FeedSettings, Settings};
 use crate::watch::forecast::Forecast;
 use crate::watch::geo::Position;
 use crate::watch::input::{MarkEntered, TideEntered, TurnKind, TypedTurn};
@@ -46,6 +47,8 @@ pub struct RideFile {
     pub winds: Option<Forecast>,
     /// The crew's way out.
     pub way_out: Option<WayOut>,
+    /// What is known of the berth.
+    pub berth: Berth,
     /// Marks to take bearings of, transits after the marks of which they are made; none is entered from the bow.
     pub marks: Vec<(String, MarkEntered)>,
 }
@@ -87,6 +90,7 @@ impl Default for RideFile {
             tide: TideEntered::Nothing,
             winds: None,
             way_out: None,
+            berth: Berth::default(),
             marks: Vec::new(),
         }
     }
@@ -135,6 +139,7 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
         tide: read_tide(&mut log, &mut doc, station),
         winds: read_winds(&mut log, &mut doc),
         way_out,
+        berth: read_berth(&mut log, &mut doc),
         marks: read_marks(&mut log, &mut doc),
         alerts: read_alerts(&mut log, &mut doc),
     };
@@ -277,6 +282,7 @@ impl RideFile {
         if let TideEntered::Table { turns } = &self.tide {
             turns.iter().for_each(|turn| write_turn(&mut out, turn));
         }
+        out.push_str(&berth_toml(&self.berth));
         out.push_str(&winds_toml(self.winds.as_ref()));
         self.marks.iter().for_each(|(name, entered)| write_mark(&mut out, name, entered));
         for (kind, stands) in &self.alerts {
@@ -325,8 +331,9 @@ mod tests {
     use super::super::keys::numbers;
     use super::*;
     use crate::watch::boat::ranges::Range;
-    use crate::watch::boat::{Hull, RodeMark, Sector};
+    use crate::watch::boat::{Hull, RodeMark, Sector, Snubber};
     use crate::watch::forecast::WindThen;
+    use crate::watch::rode::{OpenWater, Seabed, parse_fetch};
     use crate::watch::units::{Knots, TrueBearing};
 
     const NIGHT: &str = r#"
@@ -527,12 +534,25 @@ circle_m = 45
                         way_out: winds.as_ref().and_then(|winds| {
                             Some(WayOut { course: winds.winds()[0].from?, distance_nm: 0.4 })
                         }),
+                        berth: a_berth(winds.is_some(), brought_up.is_some()),
                         winds,
                         marks,
                         alerts,
                     }
                 },
             )
+    }
+
+    /// Nothing known of the berth, all of it, or what a place has.
+    fn a_berth(known: bool, rigged: bool) -> Berth {
+        let open = OpenWater {
+            fetch: parse_fetch("SW 2, 131 0.25, 0.1").unwrap(),
+            depth: rigged.then_some(Metres(6.0)),
+        };
+        let snubber = rigged.then_some(Snubber { size_mm: 12.0, length: Metres(6.5) });
+        let shore = vec![Sector { from: TrueBearing::new(20.0), to: TrueBearing::new(110.5) }];
+        let berth = Berth { seabed: Some(Seabed::Mud), open, shore, snubber, bridle: rigged };
+        if known { berth } else { Berth::default() }
     }
 
     proptest! {

@@ -167,7 +167,7 @@ pub(super) fn read_barred(log: &mut Log, limits: &mut Table) -> Vec<Sector> {
 pub(super) fn read_shore(log: &mut Log, plan: &mut Table) -> Vec<Sector> {
     let sectors = plan.list(log, "shore", "sectors, like [[20, 110]]").unwrap_or_default();
     let what = "a shore is the two bearings between which it lies, clockwise: [20, 110]";
-    sectors.iter().filter_map(|sector| read_sector(log, sector, "plan.shore", what)).collect()
+    sectors.iter().filter_map(|sector| read_sector(log, sector, "shore", what)).collect()
 }
 
 fn read_sector(log: &mut Log, sector: &Spanned<DeValue>, key: &'static str, what: &str) -> Option<Sector> {
@@ -348,7 +348,7 @@ pub(super) fn write_shared(out: &mut String, settings: &Settings, veered: Option
             }
         }
         if table == keys::Table::Limits && !settings.limits.barred.is_empty() {
-            line(&mut lines, "barred", &barred_text(&settings.limits.barred));
+            line(&mut lines, "barred", &sectors_text(&settings.limits.barred));
         }
         if !lines.is_empty() {
             let _ = writeln!(out, "[{}]\n{lines}", table.name());
@@ -369,7 +369,7 @@ fn marks_text(marks: &[RodeMark]) -> String {
     format!("[{}]", marks.join(", "))
 }
 
-fn barred_text(barred: &[Sector]) -> String {
+pub(super) fn sectors_text(barred: &[Sector]) -> String {
     let sectors: Vec<String> =
         barred.iter().map(|sector| format!("[{}, {}]", sector.from.degrees(), sector.to.degrees())).collect();
     format!("[{}]", sectors.join(", "))

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use super::files::{for_owner, make_folders, read_text};
 use crate::config::Problems;
 use crate::config::place_file::{additions_toml, place_toml, read_place};
+use crate::watch::boat::Berth;
 use crate::watch::geo::Position;
 use crate::watch::output::Keepsake;
 use crate::watch::place::{Place, PlaceRide, PlaceSounding, nearest};
@@ -92,7 +93,9 @@ impl Book {
         }
         let name = if kept.place.trim().is_empty() { "unnamed place" } else { kept.place.trim() };
         let marks = kept.marks.clone();
-        let mut place = Place { marks, soundings, rides: vec![ride], ..Place::new(name, drop) };
+        let Berth { seabed, open, shore, .. } = kept.berth.clone();
+        let place = Place { seabed, open, shore, way_out: kept.way_out, ..Place::new(name, drop) };
+        let mut place = Place { marks, soundings, rides: vec![ride], ..place };
         // A second place of one name, miles away, has a number.
         for number in 2..100 {
             match self.add(&place) {
@@ -196,6 +199,19 @@ mod tests {
         assert_eq!(entries.iter().map(|e| e.place.rides.len()).collect::<Vec<_>>(), [2, 1]);
         assert_eq!(entries[0].place.marks.len(), 1, "a mark that the place has is not written again");
         assert!(fs::read_to_string(&path).unwrap().starts_with("# ours: best"));
+    }
+
+    #[test]
+    fn a_new_place_keeps_what_was_entered_of_the_berth() {
+        use crate::watch::rode::{OpenWater, Seabed, parse_fetch};
+        let folder = tempfile::tempdir().unwrap();
+        let book = Book::beside(folder.path());
+        let open = OpenWater { fetch: parse_fetch("SW 2").unwrap(), depth: None };
+        let berth = Berth { seabed: Some(Seabed::Mud), open: open.clone(), ..Berth::default() };
+        book.keep(&Keepsake { berth, ..kept("Hollow Ness", 54.2) }).unwrap();
+        let (entries, wrong) = book.entries();
+        assert!(wrong.is_empty(), "{wrong:?}");
+        assert_eq!((entries[0].place.seabed, &entries[0].place.open), (Some(Seabed::Mud), &open));
     }
 
     #[test]

@@ -457,6 +457,7 @@ const fn act_words(command: &Command) -> Option<&'static str> {
         Command::BeginCheck => "anchor check begins",
         Command::WindAhead { .. } => "wind ahead entered",
         Command::WayOut { .. } => "way out entered",
+        Command::Berth { .. } => "berth entered",
         Command::Rehearse => "alarm rehearsed",
         Command::Wake(_) => "asked to be woken",
         Command::Note { .. } => "note",

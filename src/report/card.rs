@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::svg::{Anchor, Spot, Svg};
-use crate::watch::ahead::{NightAhead, head as head_of_hours, row};
+use crate::watch::ahead::{NightAhead, Sea, head as head_of_hours, row};
 use crate::watch::boat::Sector;
 use crate::watch::geo::Local;
 use crate::watch::marks::{Bearings, MarkView};
@@ -217,13 +217,14 @@ fn ahead(snap: &Snapshot, night: &NightAhead, clock: &Clock) -> Vec<String> {
     let mut lines =
         vec!["NIGHT AHEAD      by the wind that was entered; depth and keel in m, load in kN".to_owned()];
     let mut words = wrapped(&night.worst_in_words(show), 92);
+    words.extend(wrapped(&night.sea_in_words(), 92));
     words.extend(wrapped(&night.more_in_words(), 92));
     lines.extend(words.into_iter().map(|line| format!("  {line}")));
-    lines.push(format!("  {}", head_of_hours(5)));
+    lines.push(format!("  {}", head_of_hours(5, Sea::InLoad)));
     let step = night.hours.len().div_ceil(HOURS_AHEAD).max(1);
     let worst = night.worst().at;
     let hours = night.hours.iter().enumerate().filter(|(i, hour)| i % step == 0 || hour.at == worst);
-    lines.extend(hours.map(|(_, hour)| format!("  {}", row(hour, &show(hour.at)))));
+    lines.extend(hours.map(|(_, hour)| format!("  {}", row(hour, &show(hour.at), Sea::InLoad))));
     if let Some((least, at)) = snap.depth.least_under_keel {
         lines.push(format!("  least under keel {:.1} m at {}", least.0, show(at)));
     }

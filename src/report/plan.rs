@@ -4,8 +4,9 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use crate::watch::ahead::{AheadHour, MoreRode, NightAhead, head as head_of_hours, row};
+use crate::watch::ahead::{AheadHour, MoreRode, NightAhead, Sea, head as head_of_hours, row};
 use crate::watch::plan::{Aim, Demand, DepthAt, Hour, Inputs, LiftWinds, Plan, PlanClock, Verdict};
+use crate::watch::rode::MILE;
 use crate::watch::slope;
 use crate::watch::units::{Knots, Metres, Span, WatchTime};
 
@@ -149,14 +150,39 @@ fn night(inputs: &Inputs, plan: &Plan, clock: &PlanClock) -> String {
     let show = |at| clock.show(at);
     let mut page = String::from("THE NIGHT AHEAD, by the wind of each hour\n");
     page.push_str(&wrapped(&format!("  {:<6} ", night.grade().word()), &night.worst_in_words(show)));
+    page.push_str(&wrapped("         ", &night.sea_in_words()));
     page.push_str(&wrapped("         ", &night.more_in_words()));
     if let Some(words) = night.uncovered_in_words(show) {
         page.push_str(&wrapped("  - ", &words));
     }
     page.push_str(&way_out);
-    let _ = writeln!(page, "  {}", head_of_hours(show(inputs.at).len()));
+    let _ = writeln!(page, "  {}", head_of_hours(show(inputs.at).len(), Sea::InLoad));
     for hour in &night.hours {
-        let _ = writeln!(page, "  {}", row(hour, &show(hour.at)));
+        let _ = writeln!(page, "  {}", row(hour, &show(hour.at), Sea::InLoad));
+    }
+    if night.sea() == Sea::Beside {
+        page.push_str(&sea_table(night, &show));
+    }
+    page
+}
+
+/// The sea of each hour and what its greatest wave snatches to; a table of its own, so that the night's fits 80 columns.
+fn sea_table(night: &NightAhead, show: &dyn Fn(WatchTime) -> String) -> String {
+    let mut page = String::from("\n  time   fetch   sea   every  greatest  snatch  without a snubber\n");
+    for hour in &night.hours {
+        let Some(waves) = hour.pulls.waves else { continue };
+        let bare =
+            waves.peak_bare.map_or_else(|| "-".to_owned(), |bare| format!("{:.1} kN", bare.0 / 1000.0));
+        let _ = writeln!(
+            page,
+            "  {:<5} {:>4.1} M {:>3.1} m {:>5.1} s {:>7.1} m {:>4.1} kN {bare:>18}",
+            show(hour.at),
+            waves.fetch.0 / MILE.0,
+            waves.sea.height.0,
+            waves.sea.period_s,
+            waves.wave.0,
+            waves.peak.0 / 1000.0
+        );
     }
     page
 }
@@ -415,6 +441,11 @@ struct AheadJson {
     under_keel_m: f64,
     scope: f64,
     load_n: f64,
+    load_by: &'static str,
+    sea_m: Option<f64>,
+    sea_s: Option<f64>,
+    snatch_n: Option<f64>,
+    snatch_bare_n: Option<f64>,
     hold_least_n: Option<f64>,
     hold_most_n: Option<f64>,
     pull_deg: f64,
@@ -562,6 +593,7 @@ fn night_json(night: &NightAhead) -> NightJson {
 }
 
 fn ahead_json(hour: &AheadHour) -> AheadJson {
+    let waves = hour.pulls.waves;
     AheadJson {
         water: moment_json(DepthAt { at: hour.at, depth: hour.depth, turn: hour.turn }),
         wind_from_deg: hour.wind.from.map(|from| tidy(from.degrees())),
@@ -570,6 +602,11 @@ fn ahead_json(hour: &AheadHour) -> AheadJson {
         under_keel_m: metres(hour.under_keel),
         scope: (hour.scope * 100.0).round() / 100.0,
         load_n: tidy(hour.load.0),
+        load_by: hour.by.key(),
+        sea_m: waves.map(|waves| metres(waves.sea.height)),
+        sea_s: waves.map(|waves| tidy(waves.sea.period_s)),
+        snatch_n: waves.map(|waves| tidy(waves.peak.0)),
+        snatch_bare_n: waves.and_then(|waves| waves.peak_bare).map(|bare| tidy(bare.0)),
         hold_least_n: hour.hold.map(|hold| tidy(hold.least.0)),
         hold_most_n: hour.hold.map(|hold| tidy(hold.most.0)),
         pull_deg: tidy(hour.pull_deg),

@@ -71,6 +71,8 @@ pub enum Act {
     WindAhead,
     /// Enter the way out.
     WayOut,
+    /// Enter the berth.
+    Berth,
     /// Write a note.
     Note,
     /// Ask to be woken.
@@ -160,6 +162,7 @@ impl Act {
                 | Self::Tide
                 | Self::WindAhead
                 | Self::WayOut
+                | Self::Berth
                 | Self::Note
                 | Self::Wake
                 | Self::BearingMark

@@ -2,6 +2,7 @@
 
 pub mod ahead;
 pub mod ask;
+pub mod berth;
 pub mod checking;
 pub mod form;
 pub mod forms;
@@ -124,6 +125,7 @@ impl Overlay {
             Act::Tide => form(forms::tide(snap, over.clock)),
             Act::WindAhead => form(ahead::wind(snap, over.clock)),
             Act::WayOut => form(ahead::way_out(snap)),
+            Act::Berth => form(berth::form(snap)),
             Act::Note => form(forms::note()),
             Act::Wake => form(forms::wake(snap, over.clock)),
             Act::BearingMark => form(forms::mark(snap)),

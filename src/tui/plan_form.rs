@@ -5,6 +5,9 @@ use ratatui::crossterm::event::{Event, KeyEvent, MouseEventKind};
 use ratatui::layout::Rect;
 
 use super::keys::{self, Act, Way};
+use super::overlay::berth::{
+    BRIDLED, OPEN_ABOUT, bridle_field, chosen_seabed, seabed_field, snubber, snubber_field,
+};
 use super::overlay::form::{Did, Field, Form, Wrong};
 use super::overlay::typed;
 use super::palette::{Ink, Palette};
@@ -13,8 +16,8 @@ use super::shell::{FORM_COLUMNS, Frame, Shell};
 use super::stands::Place;
 use super::text::{Pen, width, wrap};
 use crate::watch::boat::ranges::{Range, VEERED_ENTERED_M, plan as ranges};
-use crate::watch::plan::{Asked, AskedError, PlanError, Snubber, TideAsked};
-use crate::watch::rode::{RodeError, Seabed};
+use crate::watch::plan::{Asked, AskedError, PlanError, TideAsked};
+use crate::watch::rode::RodeError;
 use crate::watch::snapshot::Stage;
 use crate::watch::tide::stations::{Station, Stations};
 use crate::watch::units::{Knots, Metres};
@@ -212,7 +215,7 @@ impl PlanForm {
             depth: Some(Metres(depth)),
             wind: wind.map(Knots),
             tide,
-            seabed: form.chosen(SEABED).checked_sub(1).and_then(|n| Seabed::ALL.get(n)).copied(),
+            seabed: chosen_seabed(form.chosen(SEABED)),
             veered: number(VEER, VEERED_ENTERED_M)?.map(Metres),
             at: words(AT),
             until: words(UNTIL),
@@ -286,7 +289,6 @@ fn fields(asked: &Asked) -> Vec<Field> {
     let metres = |label, length: Option<Metres>, about| Field::number(label, "m", length.map(|m| m.0), about);
     let knots = |label, speed: Option<Knots>, about| Field::number(label, "kn", speed.map(|kn| kn.0), about);
     let [tide, table, station] = tide_fields(&asked.tide);
-    let seabed = asked.seabed.and_then(|s| Seabed::ALL.iter().position(|other| *other == s));
     let wind_from = asked.wind_from.map(|d| d.degrees());
     vec![
         metres("depth", asked.depth, "From the surface, where the anchor is to lie."),
@@ -294,7 +296,7 @@ fn fields(asked: &Asked) -> Vec<Field> {
         tide,
         table,
         station,
-        Field::choice("bottom", seabeds()).choosing(seabed.map_or(0, |n| n + 1)),
+        seabed_field(asked.seabed),
         words(
             "wind by the hour",
             &asked.winds,
@@ -312,13 +314,9 @@ fn fields(asked: &Asked) -> Vec<Field> {
             &asked.way_out.map(|way| way.typed()),
             "The true course that is safe from there, and nautical miles: 140 0.4.",
         ),
-        words("open water", &asked.fetch, "Sea miles by direction: SW 2, W 0.5. Empty: no sea is reckoned."),
-        Field::words(
-            "snubber",
-            &snubber_text(asked.snubber),
-            "Nylon, millimetres by metres: 12x6. Empty: none.",
-        ),
-        Field::choice("bridle", bridles()).choosing(usize::from(asked.bridle)),
+        words("open water", &asked.fetch, OPEN_ABOUT),
+        snubber_field(asked.snubber),
+        bridle_field(asked.bridle),
     ]
 }
 
@@ -337,20 +335,6 @@ fn tide_fields(tide: &TideAsked) -> [Field; 3] {
         Field::words("from the table", table, as_printed).only(TIDE, TYPED),
         Field::words("station", station, by_name).only(TIDE, BY_STATION),
     ]
-}
-
-/// The choice of a bridle.
-const BRIDLED: usize = 1;
-
-fn snubber(text: &str) -> Result<Option<Snubber>, String> {
-    match text.trim() {
-        "" => Ok(None),
-        text => Snubber::read(text).map(Some).ok_or_else(|| Snubber::AS_WRITTEN.to_owned()),
-    }
-}
-
-fn snubber_text(snubber: Option<Snubber>) -> String {
-    snubber.map_or(String::new(), |snubber| format!("{}x{}", snubber.size_mm, snubber.length.0))
 }
 
 /// Columns of the widest page.
@@ -426,17 +410,6 @@ fn tides() -> Vec<(String, String)> {
     .to_vec()
 }
 
-fn bridles() -> Vec<(String, String)> {
-    let about = "Holds more than one hull to the wind: she sheers less. ← and → choose.";
-    ["none", "rides to one"].map(|word| (word.to_owned(), about.to_owned())).to_vec()
-}
-
-fn seabeds() -> Vec<(String, String)> {
-    let about = "What an anchor may hold depends on it. ← and → choose.";
-    let known = Seabed::ALL.iter().map(|seabed| (seabed.name().to_owned(), about.to_owned()));
-    std::iter::once(("not known".to_owned(), about.to_owned())).chain(known).collect()
-}
-
 /// The id of the station that is meant: by id, by words that fit one alone. Near a position, or where several fit, the
 /// crew reads which there are.
 fn station(text: &str) -> Result<String, String> {
@@ -493,6 +466,7 @@ mod tests {
     use ratatui::crossterm::event::{KeyCode, KeyModifiers};
 
     use super::*;
+    use crate::watch::rode::Seabed;
 
     fn press(form: &mut PlanForm, code: KeyCode) -> Option<Step> {
         form.on_event(&Event::Key(KeyEvent::new(code, KeyModifiers::NONE)))

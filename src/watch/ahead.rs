@@ -11,12 +11,15 @@ mod words;
 pub use held::{Differs, Held};
 pub(super) use watching::Ahead;
 pub use watching::{NightView, foresee};
-pub use words::{head, row};
+pub use words::{Sea, head, row};
 
 use super::boat::{Boat, Limits, Sector};
 use super::forecast::{Forecast, WindThen};
 use super::grade::Grade;
-use super::rode::{ANGLES_DEG, Hold, Load, Locker, USELESS_DEG, Weather, reach_limit, shape};
+use super::rode::{
+    ANGLES_DEG, AskedBy, Hardest, Hold, Line, Locker, OpenWater, Out, RodeError, USELESS_DEG, Weather,
+    reach_limit, shape,
+};
 use super::room::Mark;
 use super::tide::TurnKind;
 use super::units::{Metres, Newtons, Span, TrueBearing, WatchTime};
@@ -40,8 +43,10 @@ pub type SoundedAt<'a> = &'a dyn Fn(TrueBearing, Metres, WatchTime) -> Option<Me
 pub struct Lying<'a> {
     /// The boat.
     pub boat: &'a Boat,
-    /// Her rode aboard.
+    /// Her rode aboard, with the snubber that she rides to.
     pub locker: &'a Locker,
+    /// The same without that snubber, where there is one.
+    pub bare: Option<&'a Locker>,
     /// What is out, or will be.
     pub veered: Metres,
     /// Stream to be allowed for at every hour, and how far she sheers. Mean and gust are those of the forecast.
@@ -50,6 +55,8 @@ pub struct Lying<'a> {
     pub hold: Option<Hold>,
     /// The crew's limits.
     pub limits: &'a Limits,
+    /// The open water that a sea runs in over.
+    pub open: &'a OpenWater,
     /// Marks to keep clear of, seen from the anchor.
     pub marks: &'a [Mark],
     /// Bearings from the anchor on which land or shoal water lies.
@@ -77,15 +84,22 @@ pub struct AheadHour {
     pub under_keel: Metres,
     /// Rode out ÷ (depth + bow height).
     pub scope: f64,
-    /// Pull of a gust while she sheers, and the stream.
+    /// The greatest pull to be expected: see [`Hardest::leads`].
     pub load: Newtons,
-    /// What the anchor may hold.
+    /// What makes it.
+    pub by: AskedBy,
+    /// All that pulls.
+    pub pulls: Hardest,
+    /// What the anchor may hold, at the angle at which that arrives.
     pub hold: Option<Hold>,
-    /// That pull at the anchor, degrees above the bottom.
+    /// The steepest pull at the anchor that is calculated, degrees above the bottom: in a gust while she sheers, and as a
+    /// wave throws her back.
     pub pull_deg: f64,
+    /// True if it is steeper than it should be: past 8° in a gust, past 12° as a wave throws her back.
+    pub too_steep: bool,
     /// Where her bow lies, seen from the anchor; `None` in a variable wind.
     pub lies: Option<TrueBearing>,
-    /// How far the bow can lie from the anchor.
+    /// How far the bow can lie from the anchor, what rope or snubber give with it.
     pub reach: Metres,
     /// Water under the keel where she lies, by the soundings.
     pub keel_there: Option<Metres>,
@@ -102,8 +116,8 @@ pub enum Worry {
     Keel(Metres, Metres),
     /// Water under the keel where she lies, and the crew's limit.
     Shoal(Metres, Metres),
-    /// Load, and what the anchor may hold.
-    Holding(Newtons, Hold),
+    /// Load, what makes it, and what the anchor may hold.
+    Holding(Newtons, AskedBy, Hold),
     /// Pull at the anchor, degrees up.
     Pull(f64),
     /// Scope, and the crew's limit.
@@ -122,7 +136,7 @@ impl Worry {
     pub fn grade(&self) -> Grade {
         let bad = match *self {
             Self::Keel(under, _) | Self::Shoal(under, _) => under.0 < 0.0,
-            Self::Holding(load, hold) => load > hold.most,
+            Self::Holding(load, _, hold) => load > hold.most,
             Self::Pull(deg) => deg > USELESS_DEG,
             Self::Scope(scope, limit) => scope < 0.8 * limit,
             Self::Mark(room) => room.0 < 0.0,
@@ -136,7 +150,7 @@ impl Worry {
     fn beyond(&self) -> f64 {
         match *self {
             Self::Keel(under, limit) | Self::Shoal(under, limit) => (limit - under).0 / limit.0.max(0.1),
-            Self::Holding(load, hold) => load.0 / hold.least.0.max(1.0) - 1.0,
+            Self::Holding(load, _, hold) => load.0 / hold.least.0.max(1.0) - 1.0,
             Self::Pull(deg) => deg / ANGLES_DEG[1] - 1.0,
             Self::Scope(scope, limit) => 1.0 - scope / limit,
             Self::Mark(room) => 1.0 - room.0 / MARK_CLEARANCE.0,
@@ -257,12 +271,15 @@ impl Lying<'_> {
         let low = (depth - less).max(Metres(0.0)) + self.boat.bow_height;
         let line = self.locker.veer(self.veered).ok()?;
         let weather = Weather { mean: wind.mean, gust: wind.gust(), ..*self.weather };
-        let load = Load::of(self.boat, &weather).greatest();
-        let reach = reach_limit(self.veered, low).ok()?;
+        let pulls = self.pulls(&weather, wind.from, &line, (height, depth + more)).ok()?;
+        let (load, by) = pulls.leads();
+        let reach = reach_limit(self.veered, low).ok()? + pulls.gives(&line, low).ok()?;
         let lies = wind.from.map(TrueBearing::reversed);
         let spot = reach + self.boat.loa * 0.5;
         let there = lies.and_then(|lies| (self.sounded)(lies, spot, at));
-        let pull_deg = shape(&line, height, load).ok()?.angle_anchor_deg;
+        let up = |pull: Newtons| shape(&line, height, pull).map(|shape| shape.angle_anchor_deg).ok();
+        let (in_gust, at_most) = (up(pulls.load.greatest())?, up(pulls.calculated().0)?);
+        let arrives = up(load)?;
         let mut hour = AheadHour {
             at,
             turn,
@@ -271,9 +288,12 @@ impl Lying<'_> {
             under_keel: depth - less - self.boat.draft,
             scope: self.veered.0 / height.0,
             load,
+            by,
+            pulls,
             // What is left of it at that angle.
-            hold: self.hold.map(|hold| hold.pulled_up(pull_deg)),
-            pull_deg,
+            hold: self.hold.map(|hold| hold.pulled_up(arrives)),
+            pull_deg: in_gust.max(at_most),
+            too_steep: in_gust > ANGLES_DEG[1] + 0.05 || at_most > USELESS_DEG,
             lies,
             reach,
             keel_there: there.map(|depth| depth - self.boat.draft),
@@ -282,6 +302,19 @@ impl Lying<'_> {
         };
         hour.worries = self.worries(&hour);
         Some(hour)
+    }
+
+    /// All that pulls in a wind; the bow roller so high above the bottom, in so much water.
+    fn pulls(
+        &self,
+        weather: &Weather,
+        from: Option<TrueBearing>,
+        line: &Line,
+        (high, depth): (Metres, Metres),
+    ) -> Result<Hardest, RodeError> {
+        let bare = self.bare.map(|bare| bare.veer(self.veered)).transpose()?;
+        let out = Out { line: *line, bare, high, depth };
+        Hardest::of(self.boat, weather, from, self.open, &out)
     }
 
     fn worries(&self, hour: &AheadHour) -> Vec<Worry> {
@@ -293,9 +326,9 @@ impl Lying<'_> {
             when(under < limits.under_keel, Worry::Shoal(under, limits.under_keel));
         }
         if let Some(hold) = hour.hold {
-            when(hour.load > hold.least, Worry::Holding(hour.load, hold));
+            when(hour.load > hold.least, Worry::Holding(hour.load, hour.by, hold));
         }
-        when(hour.pull_deg > ANGLES_DEG[1] + 0.05, Worry::Pull(hour.pull_deg));
+        when(hour.too_steep, Worry::Pull(hour.pull_deg));
         when(hour.scope < limits.scope, Worry::Scope(hour.scope, limits.scope));
         if let Some((_, room)) = &hour.room {
             when(*room < MARK_CLEARANCE, Worry::Mark(*room));
@@ -354,6 +387,7 @@ fn mark_room(mark: &Mark, lies: TrueBearing, half_deg: f64, stern: Metres) -> Me
 pub(super) mod tests {
     use super::*;
     use crate::watch::boat::Tackle;
+    use crate::watch::rode::parse_fetch;
     use crate::watch::units::Knots;
 
     pub(in crate::watch) fn wind(h: i64, deg: f64, mean: f64, gust: f64) -> WindThen {
@@ -367,6 +401,16 @@ pub(super) mod tests {
 
     /// Twelve hours in 5 m with so much chain out, SW 15 g22 at first, W 25 g35 at six, NW 18 at ten.
     fn night(veered: f64, limits: &Limits, marks: &[Mark], hold: Option<Hold>) -> NightAhead {
+        night_in(veered, limits, marks, hold, &OpenWater::default())
+    }
+
+    fn night_in(
+        veered: f64,
+        limits: &Limits,
+        marks: &[Mark],
+        hold: Option<Hold>,
+        open: &OpenWater,
+    ) -> NightAhead {
         let (boat, tackle) = (Boat::default(), Tackle::default());
         let locker = Locker::of(&tackle).unwrap();
         let winds = vec![wind(0, 225.0, 15.0, 22.0), wind(6, 270.0, 25.0, 35.0), wind(10, 315.0, 18.0, 25.0)];
@@ -375,6 +419,8 @@ pub(super) mod tests {
         let lying = Lying {
             boat: &boat,
             locker: &locker,
+            bare: None,
+            open,
             veered: Metres(veered),
             weather: &weather,
             hold,
@@ -403,7 +449,8 @@ pub(super) mod tests {
         let night = night(30.0, &Limits::default(), &[], None);
         let (first, sixth) = (&night.hours[0], &night.hours[6]);
         // A gust of 35 kn pulls (35/22)² as hard as one of 22.
-        assert!((sixth.load.0 / first.load.0 - (35.0_f64 / 22.0).powi(2)).abs() < 1e-9);
+        let sum = |hour: &AheadHour| hour.pulls.load.greatest().0;
+        assert!((sum(sixth) / sum(first) - (35.0_f64 / 22.0).powi(2)).abs() < 1e-9);
         assert_eq!((first.lies, sixth.lies), (Some(TrueBearing::new(45.0)), Some(TrueBearing::new(90.0))));
     }
 
@@ -427,6 +474,19 @@ pub(super) mod tests {
             [holds(9e4, 1e5), holds(1000.0, 1e5), holds(500.0, 1000.0)],
             [Grade::Good, Grade::Tight, Grade::Bad]
         );
+    }
+
+    /// The same night with open water to the west: the wind that turns there at six raises a sea, and the load is the wave's.
+    #[test]
+    fn the_worst_load_of_an_hour_has_the_waves_of_its_wind_in_it() {
+        let sheltered = night(40.0, &Limits::default(), &[], None);
+        let open = OpenWater { fetch: parse_fetch("SW 0.1, S 0.1, W 4").unwrap(), depth: None };
+        let open = night_in(40.0, &Limits::default(), &[], None, &open);
+        assert!(open.hours[6].load > sheltered.hours[6].load);
+        assert_eq!((open.hours[6].by, sheltered.hours[6].by), (AskedBy::Waves, AskedBy::DesignTable));
+        let height = |hour: usize| open.hours[hour].pulls.waves.unwrap().sea.height.0;
+        assert!(height(6) > 4.0 * height(0), "{} {}", height(0), height(6));
+        assert!(sheltered.hours.iter().all(|hour| hour.pulls.waves.is_none()));
     }
 
     #[test]

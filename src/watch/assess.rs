@@ -27,7 +27,7 @@ use super::latch::Latch;
 use super::rode;
 use super::snapshot::{Stage, Verdict};
 use super::tuning::{LIFT_AGE, SETTING_MAX};
-use super::units::{Knots, Metres, Newtons, WatchTime};
+use super::units::{Knots, Metres, WatchTime};
 use super::wake::{Wake, WakeFor};
 
 /// What the conditions remember from second to second.
@@ -117,6 +117,11 @@ impl Assessor {
     /// She is plainly under way from an anchor that nobody marked: the judge has given it up.
     pub fn left(&mut self) {
         self.position.has_left = true;
+    }
+
+    /// What she lies to has changed: what was calculated of it is old.
+    pub fn rode_changed(&mut self) {
+        self.lift_wind = None;
     }
 
     /// A device came or went.
@@ -231,9 +236,20 @@ impl Watch {
     fn calculate_lift_wind(&self, now: WatchTime) -> Option<Knots> {
         let line = rode::Locker::of(&self.settings.tackle).ok()?.veer(self.ride.veered?).ok()?;
         let pull = rode::thresholds(&line, self.bow_height(now)?).ok()?.eight_degrees?;
-        let boat = &self.settings.boat;
-        let stream = self.picture.stream().map_or(Newtons(0.0), |(_, rate)| rode::stream_push(boat, rate));
-        Some(rode::Windage::of(boat).wind_for(pull - stream))
+        let allowed = self.stream_allowed_for();
+        Some(rode::wind_with_stream(&self.settings.boat, pull, allowed, self.sheer_deg()))
+    }
+
+    /// The stream to be allowed for: as the log measures it, and never less than was planned for.
+    pub(super) fn stream_allowed_for(&self) -> Knots {
+        let measured = self.picture.stream().map_or(Knots(0.0), |(_, rate)| rate);
+        self.settings.expected.map_or(measured, |expected| measured.max(expected.stream))
+    }
+
+    /// How far she is taken to sheer to each side: as planned, else as is usual for her as she rides here.
+    pub(super) fn sheer_deg(&self) -> f64 {
+        let planned = self.settings.expected.map(|expected| expected.sheer_deg);
+        planned.unwrap_or_else(|| rode::usual_sheer(&self.settings.boat, self.berth.bridle))
     }
 
     /// The one word for the screen.

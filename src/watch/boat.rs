@@ -1,14 +1,16 @@
 //! The boat, her ground tackle, and the limits that her crew set: checked once, then trusted.
 
+mod berth;
 pub mod limits;
 pub mod ranges;
 
 use serde::{Deserialize, Serialize};
 
+pub use berth::{Berth, Snubber};
 pub use limits::Limits;
 
 use super::forecast::Forecast;
-use super::rode::{Engine, Seabed, Weather};
+use super::rode::{Engine, Weather};
 use super::units::{Metres, TrueBearing};
 use super::way_out::WayOut;
 
@@ -172,12 +174,9 @@ pub struct Planned {
     /// The wind by the hour.
     #[serde(default)]
     pub forecast: Option<Forecast>,
-    /// The bottom.
-    #[serde(default)]
-    pub seabed: Option<Seabed>,
-    /// Bearings from the anchor on which land or shoal water lies.
-    #[serde(default)]
-    pub shore: Vec<Sector>,
+    /// What is known of the berth.
+    #[serde(flatten)]
+    pub berth: Berth,
     /// The crew's way out.
     #[serde(default)]
     pub way_out: Option<WayOut>,

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::alert::AlertKind;
 pub use super::anchor_check::{CheckItem, Finding, Found};
-use super::boat::Limits;
+use super::boat::{Berth, Limits};
 use super::forecast::Forecast;
 use super::geo::Position;
 pub use super::marks::MarkEntered;
@@ -273,6 +273,11 @@ pub enum Command {
     WayOut {
         /// That; `None`: none any more.
         way: Option<WayOut>,
+    },
+    /// What is known of the berth: bottom, open water, shore, snubber; in place of what was entered before.
+    Berth {
+        /// That.
+        berth: Box<Berth>,
     },
     /// A remark for the journal.
     Note {

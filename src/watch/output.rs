@@ -3,10 +3,12 @@
 use serde::{Deserialize, Serialize};
 
 use super::alert::{AlertChange, Sound};
+use super::boat::Berth;
 use super::geo::Position;
 use super::refusal::Refusal;
 use super::setting::Sounding;
 use super::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use super::way_out::WayOut;
 
 /// What the watch wants done or known.
 #[derive(Clone, Debug, PartialEq)]
@@ -84,6 +86,12 @@ pub struct Keepsake {
     pub charted: Option<Metres>,
     /// Most rode that was out.
     pub veered: Option<Metres>,
+    /// What was known of the berth.
+    #[serde(default)]
+    pub berth: Berth,
+    /// The crew's way out.
+    #[serde(default)]
+    pub way_out: Option<WayOut>,
     /// Marks whose positions were entered, by name.
     pub marks: Vec<(String, Position)>,
     /// How she held.

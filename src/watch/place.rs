@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 pub(super) use self::acts::Known;
 use super::boat::Sector;
 use super::geo::Position;
+use super::rode::{OpenWater, Seabed};
 use super::units::{Metres, TrueBearing, WatchTime};
 use super::way_out::WayOut;
 
@@ -101,6 +102,15 @@ pub struct Place {
     pub shelter: String,
     /// Winds not to lie in.
     pub barred: Vec<Sector>,
+    /// The bottom.
+    #[serde(default)]
+    pub seabed: Option<Seabed>,
+    /// The open water about it.
+    #[serde(default)]
+    pub open: OpenWater,
+    /// Bearings from where one anchors on which land or shoal water lies.
+    #[serde(default)]
+    pub shore: Vec<Sector>,
     /// The course that is safe to steer from there.
     #[serde(default)]
     pub way_out: Option<WayOut>,
@@ -123,6 +133,9 @@ impl Place {
             position,
             shelter: String::new(),
             barred: Vec::new(),
+            seabed: None,
+            open: OpenWater::default(),
+            shore: Vec::new(),
             way_out: None,
             marks: Vec::new(),
             notes: Vec::new(),

@@ -11,19 +11,22 @@ mod demand;
 mod site;
 mod verdict;
 
-pub use asked::{Asked, AskedError, Now, Snubber, TideAsked, WindFile};
+pub use asked::{Asked, AskedError, Now, TideAsked, WindFile};
 pub use check::{BigSizes, PlanError};
 pub use demand::{Aim, Asking, Demand, demands_of_wind};
 pub use site::{Site, Waves};
-pub use verdict::{AskedBy, Caution, PlanClock, PullAsked, Verdict};
+pub use verdict::{Caution, PlanClock, PullAsked, Verdict};
 
 use super::ahead::{Lying, NightAhead, moments};
+pub use super::boat::Snubber;
 use super::boat::{Boat, Limits, Sector, Tackle};
 use super::forecast::Forecast;
 pub use super::grade::Grade;
+pub use super::rode::AskedBy;
 use super::rode::{
     Hold, Line, Load, Locker, Published, RULES, RodeError, RodeKind, Rule, RuleInput, Seabed, Section,
-    Thresholds, Weather, Windage, design_load, hold, published, reach_limit, scope_factor, shape, thresholds,
+    Thresholds, Weather, Windage, design_load, fetches_up, hold, published, reach_limit, scope_factor, shape,
+    thresholds,
 };
 use super::room::{Mark, Neighbour, RidesTo, SwingCircle, swing_circle};
 use super::tide::{Tide, TurnKind};
@@ -225,7 +228,7 @@ impl Plan {
             winds: lift_winds(inputs, &locker, veered, high, &load)?,
             winds_with_more: None,
             waves: None,
-            fetches_up: site::fetches_up(inputs, &line, high, &load)?,
+            fetches_up: fetches_up(&inputs.boat, inputs.weather.stream, &line, high, &load)?,
             rules: rules(inputs, water.greatest.depth),
             published: published_for(inputs, veered, water.greatest.depth),
             hold: inputs.seabed.zip(inputs.tackle.anchor_kg).and_then(|(bed, kg)| hold(kg, bed)),
@@ -415,9 +418,12 @@ fn hour(inputs: &Inputs, water: DepthAt, line: &Line, load: &Load) -> Result<Hou
 fn night(inputs: &Inputs, water: &Water<'_>, locker: &Locker, veered: Metres) -> Option<NightAhead> {
     let forecast = inputs.forecast.as_ref()?;
     let hold = inputs.seabed.zip(inputs.tackle.anchor_kg).and_then(|(bed, kg)| hold(kg, bed));
+    let bare = inputs.snubber.and_then(|_| Locker::of(&inputs.tackle).ok());
     let lying = Lying {
         boat: &inputs.boat,
         locker,
+        bare: bare.as_ref(),
+        open: &inputs.site.open,
         veered,
         weather: &inputs.weather,
         hold,

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::Watch;
 use super::allows::Allows;
+use super::asked_now::{AskedNow, asked};
 use super::geo::Local;
 use super::holding::{self, Belief, HoldingState};
 use super::input::TurnKind;
@@ -13,7 +14,7 @@ use super::rode;
 use super::snapshot::{
     CircleView, Coming, DepthView, HoldingView, Moved, RodeView, Snapshot, VesselView, WindView,
 };
-use super::units::{Metres, Newtons, WatchTime};
+use super::units::{Knots, Metres, WatchTime};
 
 /// What a person can look at: vessels nearer than two miles, and no more than so many.
 const VESSEL_WITHIN_M: f64 = 3704.0;
@@ -74,6 +75,7 @@ impl Watch {
             rode: self.rode_view(now),
             ahead: self.ahead.view().clone(),
             way_out: self.way_out,
+            berth: self.berth.clone(),
             alerts: self.alerts.list().cloned().collect(),
             sound: self.alerts.sound(),
             feeds: self.feeds.iter().map(|(id, feed)| feed.view(self.picture.believed_for(id))).collect(),
@@ -267,21 +269,37 @@ impl Watch {
     fn rode_shape(&self, veered: Metres, height: Metres, bare: RodeView) -> Option<RodeView> {
         let boat = &self.settings.boat;
         let line = rode::Locker::of(&self.settings.tackle).ok()?.veer(veered).ok()?;
-        let windage = rode::Windage::of(boat);
         let wind = self.wind.speeds(self.now).map(|s| s.mean).or(self.picture.wind().map(|w| w.speed))?;
-        let stream = self.picture.stream().map_or(0.0, |(_, rate)| rode::stream_push(boat, rate).0);
-        let load = Newtons(windage.push(wind).0 + stream);
+        let asked = self.asked(wind, veered, height);
+        let stream = self.picture.stream().map_or(Knots(0.0), |(_, rate)| rate);
+        let weather = rode::Weather { mean: wind, gust: wind, stream, sheer_deg: self.sheer_deg() };
+        let load = rode::Load::of(boat, &weather).steady();
         let shape = rode::shape(&line, height, load).ok()?;
         let thresholds = rode::thresholds(&line, height).ok();
+        let allowed = self.stream_allowed_for();
+        let wind_for = |pull| rode::wind_with_stream(boat, pull, allowed, self.sheer_deg());
         Some(RodeView {
             chain: Some(line.chain.length),
             load: Some(load),
             lifted: Some(shape.lifted),
             angle_anchor_deg: Some(shape.angle_anchor_deg),
-            lift_off: thresholds.and_then(|t| t.lifts).map(|pull| windage.wind_for(pull)),
+            lift_off: thresholds.and_then(|t| t.lifts).map(wind_for),
+            asked,
             shape: rode::points(&line, height, load, 40).unwrap_or_default(),
             ..bare
         })
+    }
+}
+
+impl Watch {
+    /// The greatest pull to be expected in the wind that blows, against what the anchor may hold.
+    fn asked(&self, mean: Knots, veered: Metres, height: Metres) -> Option<AskedNow> {
+        let boat = &self.settings.boat;
+        let gust = self.wind.speeds(self.now).map_or(mean, |speeds| speeds.gust.max(mean));
+        let from = self.wind.direction(self.now, self.limits.wind_window);
+        let stream = self.stream_allowed_for();
+        let weather = rode::Weather { mean, gust, stream, sheer_deg: self.sheer_deg() };
+        asked(boat, &self.settings.tackle, &self.berth, (&weather, from), (veered, height))
     }
 }
 

@@ -1,11 +1,15 @@
 //! Why a command was not carried out. Each wording stands once: here, or beside the error that it passes on.
 
 use super::ride::MoveError;
+use super::rode::RodeError;
 use super::water::TideRefused;
 
 /// Why a command was not carried out, and what to do.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum Refusal {
+    /// A snubber that cannot be.
+    #[error("That is no snubber to calculate with: {0}")]
+    Snubber(RodeError),
     /// Letting go while an anchor is down.
     #[error("The anchor is down already. Weigh first, or move the drop point.")]
     AnchorDown,
@@ -137,6 +141,7 @@ impl Refusal {
             | Self::NothingToAnswer
             | Self::RoundTooEarly => true,
             Self::Rode
+            | Self::Snubber(_)
             | Self::RodeInAll
             | Self::RodeToVeer
             | Self::Depth

@@ -9,6 +9,7 @@ mod beaufort;
 mod catenary;
 mod gear;
 mod ground;
+mod hardest;
 mod load;
 mod lying;
 mod proof;
@@ -22,15 +23,18 @@ pub use beaufort::beaufort;
 pub use catenary::{Shape, points, pull_at, pull_per_metre, shape};
 pub use gear::{CHAINS, ChainSize, Fibre, GRAVITY, Locker, SEA_KG_PER_M3, chain, chain_mass_kg_per_m, rope};
 pub use ground::{Hold, Seabed, hold, left_at};
+pub use hardest::{AskedBy, Hardest, OpenWater, Out, WavePull, fetches_up};
 pub use load::{
     AIR_KG_PER_M3, GUST_FACTOR, Load, Weather, Windage, abyc_h40, abyc_h40_by_beam, design_load, pressure_pa,
-    sheer_factor, usual_sheer, usual_sheer_deg,
+    sheer_factor, usual_sheer, usual_sheer_deg, wind_with_stream,
 };
 pub use proof::{Engine, Proved};
 pub use push::stream_push;
 pub use rules::{Published, RULES, RodeKind, Rule, RuleFor, RuleInput, published, scope_factor};
 pub use snatch::{Snatch, SnubberAdvice, WORKED, snubber_for, worked};
-pub use waves::{Fetch, FetchError, GREATEST, MILE, Sea, fetch_for, parse_fetch, sea, sea_under_stress};
+pub use waves::{
+    Fetch, FetchError, GREATEST, MILE, Sea, fetch_for, fetch_in_words, parse_fetch, sea, sea_under_stress,
+};
 
 use super::units::Metres;
 

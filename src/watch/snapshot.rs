@@ -11,7 +11,8 @@ pub use super::ahead::NightView;
 use super::alert::{Alert, Sound};
 use super::allows::Allows;
 pub use super::anchor_check::CheckView;
-use super::boat::{Limits, Settings};
+use super::asked_now::AskedNow;
+use super::boat::{Berth, Limits, Settings};
 use super::fixgate::Doubt;
 use super::geo::{Local, Position};
 use super::holding::Belief;
@@ -474,6 +475,8 @@ pub struct RodeView {
     pub angle_anchor_deg: Option<f64>,
     /// Wind at which the last link lifts.
     pub lift_off: Option<Knots>,
+    /// The greatest pull to be expected in the wind that blows, beside the hold.
+    pub asked: Option<AskedNow>,
     /// The line from the anchor (0, 0) to the bow: metres along, metres up.
     pub shape: Vec<(f64, f64)>,
 }
@@ -626,6 +629,8 @@ pub struct Snapshot {
     pub ahead: NightView,
     /// The crew's way out.
     pub way_out: Option<WayOut>,
+    /// What is known of the berth.
+    pub berth: Berth,
     /// Alerts that are not normal, in presentation order.
     pub alerts: Vec<Alert>,
     /// The sound that should be heard.

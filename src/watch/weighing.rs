@@ -2,6 +2,7 @@
 
 use super::Watch;
 use super::alert::AlertKind;
+use super::boat::Berth;
 use super::geo::Position;
 use super::latch::Lasting;
 use super::marks::Marks;
@@ -102,6 +103,8 @@ impl Watch {
         self.marks = Marks::default();
         self.hand_back();
         self.way_out = None;
+        // What she rides to goes with her; bottom, open water and shore are the place's.
+        self.berth = Berth { snubber: self.berth.snubber, bridle: self.berth.bridle, ..Berth::default() };
         self.night_changed();
         self.endured = Endured::default();
         self.out.push(Output::RideEnded { at, why, kept });
@@ -193,6 +196,8 @@ impl Watch {
             depth,
             charted: depth.zip(height).map(|(depth, height)| depth - height),
             veered: self.endured.most_out.or(self.ride.veered),
+            berth: self.berth.clone(),
+            way_out: self.way_out,
             marks: self.marks.surveyed(),
             holding: self.holding_seen(now),
             soundings: self.setting.soundings().to_vec(),

@@ -3,8 +3,9 @@
 //! A pure sum over a snapshot, with nothing supposed the rode as it lies now. Same gear, same stream, other wind, length
 //! or moment; the formulas are those of [`super::rode`].
 
+use super::asked_now::{AskedNow, asked};
 use super::plan::LiftWinds;
-use super::rode::{self, Line, Load, Locker, RodeError, Weather, Windage};
+use super::rode::{self, Line, Load, Locker, RodeError, Weather};
 use super::snapshot::{Snapshot, TurnView};
 use super::tide::TurnKind;
 use super::units::{Knots, Metres, Newtons, WatchTime};
@@ -51,6 +52,8 @@ pub struct Riding {
     pub farthest: Metres,
     /// How it pulls; `None` without wind.
     pub strain: Option<Strain>,
+    /// The greatest pull to be expected, waves in it, beside the hold; `None` without wind.
+    pub asked: Option<AskedNow>,
     /// Winds at which the pull at the anchor begins to rise.
     pub winds: LiftWinds,
 }
@@ -136,33 +139,27 @@ struct Gear<'a> {
     snap: &'a Snapshot,
     locker: Locker,
     /// `None` without wind.
-    load: Option<Load>,
-    stream: Newtons,
-    windage: Windage,
+    load: Option<(Weather, Load)>,
+    /// Stream to be allowed for, and how far she sheers.
+    stream: Knots,
+    sheer_deg: f64,
 }
 
 impl<'a> Gear<'a> {
     fn of(snap: &'a Snapshot, found: &Answer) -> Result<Self, RodeError> {
         let boat = &snap.settings.boat;
         let rate = snap.stream.map_or(Knots(0.0), |(_, rate)| rate);
+        let expected = snap.settings.expected;
+        let sheer_deg = expected
+            .map_or_else(|| rode::usual_sheer(boat, snap.berth.bridle), |expected| expected.sheer_deg);
         let load = found.wind.map(|mean| {
-            // The plan knew whether she rides to a bridle; where there was none, none is assumed.
-            let planned = snap.settings.expected.map(|expected| expected.sheer_deg);
-            let weather = Weather {
-                mean,
-                gust: found.gust.unwrap_or(mean).max(mean),
-                stream: rate,
-                sheer_deg: planned.unwrap_or_else(|| rode::usual_sheer(boat, false)),
-            };
-            Load::of(boat, &weather)
+            let gust = found.gust.unwrap_or(mean).max(mean);
+            let weather = Weather { mean, gust, stream: rate, sheer_deg };
+            (weather, Load::of(boat, &weather))
         });
-        Ok(Self {
-            snap,
-            locker: Locker::of(&snap.settings.tackle)?,
-            load,
-            stream: rode::stream_push(boat, rate),
-            windage: Windage::of(boat),
-        })
+        let stream = expected.map_or(rate, |expected| rate.max(expected.stream));
+        let (locker, _) = snap.berth.lockers(&snap.settings.tackle)?;
+        Ok(Self { snap, locker, load, stream, sheer_deg })
     }
 
     fn answer(&self, snap: &Snapshot, found: Answer) -> Answer {
@@ -203,7 +200,9 @@ impl<'a> Gear<'a> {
         let high = height + self.deeper(farthest);
         let high = if high < veered { high } else { height };
         let pulls = rode::thresholds(&line, high)?;
-        let wind = |pull: Option<Newtons>| pull.map(|pull| self.windage.wind_for(pull - self.stream));
+        let wind = |pull: Option<Newtons>| {
+            pull.map(|pull| rode::wind_with_stream(boat, pull, self.stream, self.sheer_deg))
+        };
         Ok(Riding {
             veered,
             depth,
@@ -211,7 +210,8 @@ impl<'a> Gear<'a> {
             under_keel: depth - boat.draft,
             scope: veered.0 / height.0,
             farthest,
-            strain: self.load.map(|load| strain(&line, high, &load)).transpose()?,
+            strain: self.load.map(|(_, load)| strain(&line, high, &load)).transpose()?,
+            asked: self.asked(veered, high),
             winds: LiftWinds {
                 veered,
                 lifts: wind(pulls.lifts),
@@ -229,8 +229,16 @@ impl<'a> Gear<'a> {
         })
     }
 
+    fn asked(&self, veered: Metres, high: Metres) -> Option<AskedNow> {
+        let (weather, _) = self.load?;
+        let weather = Weather { stream: self.stream, ..weather };
+        let settings = &self.snap.settings;
+        let from = self.snap.wind.mean_direction;
+        asked(&settings.boat, &settings.tackle, &self.snap.berth, (&weather, from), (veered, high))
+    }
+
     fn lies_flat_with(&self, height: Metres) -> Option<Metres> {
-        Some(match rode::needed(&self.locker, height, self.load?.steady(), 0.0).ok()? {
+        Some(match rode::needed(&self.locker, height, self.load?.1.steady(), 0.0).ok()? {
             rode::Needed::Veer(length) => length,
             rode::Needed::NotCarried { would_take, .. } => would_take,
         })
@@ -238,7 +246,9 @@ impl<'a> Gear<'a> {
 
     /// The line to draw, and where in it the rope begins.
     fn line(&self, veered: Metres, height: Metres) -> (Vec<(f64, f64)>, usize) {
-        let (Some(load), Ok(line)) = (self.load, self.locker.veer(veered)) else { return (Vec::new(), 0) };
+        let (Some((_, load)), Ok(line)) = (self.load, self.locker.veer(veered)) else {
+            return (Vec::new(), 0);
+        };
         let points = rode::points(&line, height, load.steady(), POINTS).unwrap_or_default();
         // Points are evenly spaced along the rode. Not more than there are, whatever the lengths.
         let chain_part = (line.chain.length.0 / line.veered().0).clamp(0.0, 1.0);
@@ -278,6 +288,7 @@ mod tests {
     use std::sync::Arc;
 
     use super::*;
+    use crate::watch::rode::Windage;
     use crate::watch::snapshot::{RodeView, TideView, WindView};
     use crate::watch::units::Span;
 

@@ -86,6 +86,7 @@ impl Pressed<'_> {
             "tide" => self.opens("TIDE"),
             "wind ahead" => self.opens("WIND AHEAD"),
             "way out" => self.opens("WAY OUT"),
+            "berth" => self.opens("BERTH"),
             "note" => self.opens("NOTE"),
             "wake us" => self.opens("WAKE US"),
             "check list" => self.stands() == Place::CheckList,

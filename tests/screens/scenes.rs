@@ -6,16 +6,17 @@ use jiff::tz::Offset;
 use nightrode::watch::ahead::foresee;
 use nightrode::watch::alert::{Alert, AlertKind, AlertState, Priority, Reason, Sound};
 use nightrode::watch::anchor_check::{CheckItem, CheckLine, Found, Outcome, Phase};
-use nightrode::watch::boat::{Boat, FeedSettings, Limits, Sector, Settings, Tackle};
+use nightrode::watch::boat::{Berth, Boat, FeedSettings, Limits, Sector, Settings, Snubber, Tackle};
 use nightrode::watch::fixgate::Doubt;
 use nightrode::watch::forecast::parse;
 use nightrode::watch::geo::{Local, Position};
 use nightrode::watch::holding::Belief;
 use nightrode::watch::input::{Link, TurnKind};
-use nightrode::watch::rode::Seabed;
+use nightrode::watch::rode::{OpenWater, Seabed, parse_fetch};
 use nightrode::watch::snapshot::*;
 use nightrode::watch::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
 use nightrode::watch::way_out::WayOut;
+use nightrode::watch::what_if::{WhatIf, answer};
 
 /// 03.06.2026 02:14:07 in a zone two hours east of Greenwich.
 pub const NOW: WatchTime = WatchTime(1_780_445_647_000);
@@ -307,6 +308,7 @@ pub fn quiet() -> Snapshot {
             lifted: Some(Metres(18.0)),
             angle_anchor_deg: Some(0.0),
             lift_off: Some(Knots(27.0)),
+            asked: None,
             shape: shape(height),
         },
         alerts: Vec::new(),
@@ -805,8 +807,14 @@ pub fn night_ahead() -> Snapshot {
     let mut snap = quiet();
     let mut settings = settings();
     settings.tackle.anchor_kg = Some(16.0);
-    settings.planned.seabed = Some(Seabed::Mud);
     snap.settings = Arc::new(settings);
+    snap.berth = Berth {
+        seabed: Some(Seabed::Mud),
+        open: OpenWater { fetch: parse_fetch("SW 0.3, W 0.8, NW 0.5").expect("open water"), depth: None },
+        snubber: Some(Snubber { size_mm: 14.0, length: Metres(8.0) }),
+        ..Berth::default()
+    };
+    snap.rode.asked = answer(&snap, &WhatIf::default()).then.and_then(|then| then.asked);
     snap.way_out = Some(WayOut { course: TrueBearing::new(140.0), distance_nm: 0.4 });
     let line = "02: SW 14 g21, 05: W 24 g36, 08: NW 18 g26";
     let forecast = parse(line, NOW, Offset::constant(2)).expect("a forecast");

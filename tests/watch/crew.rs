@@ -6,7 +6,7 @@ use nightrode::config::RideFile;
 use nightrode::edge::folder::{Recorder, RideReader};
 use nightrode::watch::Watch;
 use nightrode::watch::alert::AlertKind;
-use nightrode::watch::boat::{Limits, RodeMark, Settings};
+use nightrode::watch::boat::{Berth, Limits, RodeMark, Sector, Settings, Snubber};
 use nightrode::watch::forecast::{Forecast, WindThen};
 use nightrode::watch::geo::Local;
 use nightrode::watch::input::{
@@ -15,6 +15,8 @@ use nightrode::watch::input::{
 };
 use nightrode::watch::nmea::checksum;
 use nightrode::watch::output::{EndedBy, Output};
+use nightrode::watch::place::Place;
+use nightrode::watch::rode::{OpenWater, Seabed, parse_fetch};
 use nightrode::watch::setting::{Doing, Held, TargetBy, Taut, Transit};
 use nightrode::watch::snapshot::{Reading, Snapshot, Stage, UpAndDown, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
@@ -336,6 +338,74 @@ fn a_ride_taken_up_knows_the_wind_ahead_and_the_way_out() {
             assert!(snap.ahead.night.is_some());
         },
     );
+}
+
+fn open_to_the_east() -> OpenWater {
+    OpenWater { fetch: parse_fetch("E 4, W 0.1").expect("open water"), depth: None }
+}
+
+/// Open water that is entered on watch raises a sea in each hour of the night and in the load of now, and a ride that is
+/// taken up knows it.
+#[test]
+fn open_water_entered_on_watch_is_in_the_load_of_every_hour_and_outlives_a_crash() {
+    let then = |hour: i64| WindThen {
+        at: support::START + Span::from_mins(60 * hour),
+        from: Some(TrueBearing::new(90.0)),
+        mean: Knots(24.0),
+        gust: Some(Knots(33.0)),
+    };
+    let winds = Forecast::try_from(vec![then(0), then(6)]).ok();
+    let snubber = Some(Snubber { size_mm: 14.0, length: Metres(8.0) });
+    let berth = Berth { seabed: Some(Seabed::Mud), open: open_to_the_east(), snubber, ..Berth::default() };
+    taken_up(
+        |run| {
+            run.crew(Command::WindAhead { winds: winds.clone() });
+            run.let_go_and_bring_up();
+            run.lie_for(120, |_| bow_at(20.0));
+            let before = run.snapshot().ahead.night.expect("a night").worst().clone();
+            assert!(before.pulls.waves.is_none());
+            run.crew(Command::Berth { berth: Box::new(berth.clone()) });
+            run.lie_for(60, |_| bow_at(20.0));
+            let after = run.snapshot().ahead.night.expect("a night").worst().clone();
+            let waves = after.pulls.waves.expect("a sea");
+            assert!(waves.peak < waves.peak_bare.expect("without the snubber"), "{waves:?}");
+            assert!(waves.peak_bare > Some(before.pulls.calculated().0), "{waves:?}");
+            run.lie_for(600, |_| bow_at(20.0));
+        },
+        |run| {
+            run.lie_for(600, |_| bow_at(20.0));
+            let snap = run.snapshot();
+            assert_eq!(snap.berth, berth);
+            assert!(snap.ahead.night.expect("a night").hours.iter().all(|hour| hour.pulls.waves.is_some()));
+        },
+    );
+}
+
+/// The book's open water stands in for what nobody entered, and goes with the place.
+#[test]
+fn a_place_of_the_book_brings_its_bottom_open_water_and_shore() {
+    let mut run = Run::with(Settings::default());
+    run.lie_for(30, |_| bow_at(20.0));
+    let here = run.snapshot().fix.position.expect("a position");
+    let shore = vec![Sector { from: TrueBearing::new(250.0), to: TrueBearing::new(290.0) }];
+    let place = Place {
+        seabed: Some(Seabed::Mud),
+        open: open_to_the_east(),
+        shore,
+        ..Place::new("Hollow Ness", here)
+    };
+    let mud = Berth { seabed: Some(Seabed::StiffClay), ..Berth::default() };
+    run.crew(Command::Near { place: Box::new(place.clone()) });
+    run.crew(Command::Berth { berth: Box::new(mud) });
+    run.let_go_and_bring_up();
+    let berth = run.snapshot().berth;
+    assert_eq!(
+        (berth.seabed, &berth.open, &berth.shore),
+        (Some(Seabed::StiffClay), &place.open, &place.shore)
+    );
+    run.crew(Command::Weigh);
+    run.crew(Command::Aweigh);
+    assert_eq!(run.snapshot().berth, Berth::default());
 }
 
 #[test]

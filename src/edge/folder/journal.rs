@@ -174,6 +174,7 @@ mod tests {
             Command::Wake(WakeFor { at: Some(at), turn: true, wind: Some(Knots(25.0)) }),
             Command::WindAhead { winds: Forecast::try_from(vec![calm]).ok() },
             Command::WindAhead { winds: None },
+            Command::Berth { berth: Box::default() },
             Command::WayOut { way: Some(WayOut { course: TrueBearing::new(140.0), distance_nm: 0.4 }) },
             Command::Aweigh,
         ];

@@ -114,6 +114,7 @@ fn meaning(command: &Command) -> Meaning {
         | Command::VeerTo { .. }
         | Command::Wake(_)
         | Command::WayOut { .. }
+        | Command::Berth { .. }
         | Command::Mark { .. }
         | Command::Unmark { .. } => Meaning::MakesReady,
         Command::LetGo { .. }
@@ -150,7 +151,8 @@ fn replaces(later: &Command, earlier: &Command) -> bool {
         (Command::BeginRecon | Command::EndRecon, Command::BeginRecon | Command::EndRecon)
         | (Command::VeerTo { .. }, Command::VeerTo { .. })
         | (Command::Wake(_), Command::Wake(_))
-        | (Command::WayOut { .. }, Command::WayOut { .. }) => true,
+        | (Command::WayOut { .. }, Command::WayOut { .. })
+        | (Command::Berth { .. }, Command::Berth { .. }) => true,
         (Command::Unmark { name }, Command::Mark { name: other, .. }) => name == other,
         _ => false,
     }

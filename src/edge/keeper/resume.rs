@@ -245,6 +245,9 @@ impl Heard {
         if known.way_out != snapshot.way_out {
             acts.push(Command::WayOut { way: known.way_out });
         }
+        if known.berth != snapshot.berth {
+            acts.push(Command::Berth { berth: Box::new(known.berth.clone()) });
+        }
         if known.settings.limits != snapshot.limits {
             acts.push(Command::Limits(known.settings.limits.clone()));
         }
@@ -333,6 +336,7 @@ fn mended(act: &Command) -> Option<String> {
         Command::Tide(_) => "the tide",
         Command::WindAhead { .. } => "the wind ahead",
         Command::WayOut { .. } => "the way out",
+        Command::Berth { .. } => "the berth",
         Command::Mark { .. } => "the marks",
         _ => return None,
     };

@@ -164,6 +164,7 @@ impl Ride {
             }
             Command::WindAhead { winds } => self.file.winds.clone_from(winds),
             Command::WayOut { way } => self.file.way_out = *way,
+            Command::Berth { berth } => self.file.berth.clone_from(berth),
             Command::Weigh => self.file.weighing = Some(at),
             Command::Stay => self.file.weighing = None,
             // The watch knows what came of these.
@@ -204,6 +205,7 @@ impl Ride {
         self.file.veered = snapshot.rode.veered.or(self.file.veered);
         self.file.winds = snapshot.ahead.forecast.as_deref().cloned();
         self.file.way_out = snapshot.way_out;
+        self.file.berth.clone_from(&snapshot.berth);
         self.file.drop = drop_mark(snapshot).or(self.file.drop);
     }
 

@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use crate::config::{DropMark, RideFile};
+use crate::watch::boat::Berth;
 use crate::watch::input::{Command, DropMove, TideEntered};
 use crate::watch::tide::Tide;
 use crate::watch::tide::turns::{Rule, TurnTable};
@@ -38,6 +39,9 @@ pub(super) fn crew_acts(entered: Option<&RideFile>, first: WatchTime) -> VecDequ
     }
     if let Some(way) = ride.way_out {
         acts.push_back((down, Command::WayOut { way: Some(way) }));
+    }
+    if ride.berth != Berth::default() {
+        acts.push_back((down, Command::Berth { berth: Box::new(ride.berth.clone()) }));
     }
     let brought_up = ride.brought_up.unwrap_or(down).max(down);
     if !lying {

@@ -670,6 +670,14 @@ pub static TABLE: &[Key] = &[
         "Enter the course that is safe from here, and how far: it stands beside an alarm.",
     )
     .in_help(),
+    key(
+        WATCH,
+        "B",
+        &[(c('B'), Berth)],
+        "berth",
+        "Enter the bottom, the open water, the shore and the snubber: load and hold are calculated with them.",
+    )
+    .in_help(),
     key(WATCH, "c", &[(c('c'), Checks)], "check list", "Go through the check list of the moment."),
     key(
         WATCH,

@@ -2,11 +2,11 @@
 
 use jiff::Timestamp;
 
-use super::ahead;
 use super::form::{Field, Form, Wrong};
 pub use super::purpose::Purpose;
 use super::tide as live;
 use super::typed;
+use super::{ahead, berth};
 use crate::tui::keys::{Act, label};
 use crate::tui::text::{Clock, depth, metres, sentence};
 use crate::watch::boat::Limits;
@@ -46,6 +46,7 @@ impl Purpose {
             Self::Tide { .. } => "TIDE",
             Self::WindAhead => "WIND AHEAD",
             Self::WayOut => "WAY OUT",
+            Self::Berth => "BERTH",
             Self::Note => "NOTE",
             Self::Wake => "WAKE US",
             Self::Mark => "BEARING MARK",
@@ -61,7 +62,7 @@ impl Purpose {
             Self::LetGo | Self::NamePlace => "done",
             Self::Veer | Self::Limits | Self::Wake => "set",
             Self::MoveDrop => "move it",
-            Self::Tide { .. } | Self::WindAhead | Self::WayOut => "set",
+            Self::Tide { .. } | Self::WindAhead | Self::WayOut | Self::Berth => "set",
             Self::Note | Self::Mark | Self::Bearing { .. } => "save",
             Self::MarkAway { .. } => "remove",
         }
@@ -436,6 +437,7 @@ fn command(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -> Re
         Purpose::Tide { stations } => Command::Tide(read_tide(stations, form, snap, clock)?),
         Purpose::WindAhead => Command::WindAhead { winds: ahead::read_wind(form, snap, clock)? },
         Purpose::WayOut => Command::WayOut { way: ahead::read_way_out(form)? },
+        Purpose::Berth => Command::Berth { berth: Box::new(berth::read(form)?) },
         Purpose::Note => Command::Note { text: form.read(0, words)? },
         Purpose::Wake => Command::Wake(read_wake(form, snap, clock)?),
         Purpose::Mark => read_mark(form, snap)?,
@@ -497,6 +499,7 @@ pub fn promise(purpose: &Purpose, form: &Form, snap: &Snapshot, clock: &Clock) -
         }
         Command::WindAhead { winds } => ahead::promise(winds.as_ref(), snap, clock),
         Command::WayOut { way } => ahead::way_promise(way, snap),
+        Command::Berth { berth } => berth::promise(&berth, snap, |at| clock.hm(at)),
         Command::Bearing { mark, bearing } => against_the_arc(&mark, bearing, snap)?,
         _ => return None,
     })

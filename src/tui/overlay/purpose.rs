@@ -22,6 +22,8 @@ pub enum Purpose {
     WindAhead,
     /// The way out.
     WayOut,
+    /// The berth.
+    Berth,
     /// A remark.
     Note,
     /// What the crew is to be woken for.

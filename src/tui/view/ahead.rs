@@ -6,11 +6,13 @@ use ratatui::layout::Rect;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, wrap};
-use crate::watch::ahead::{AheadHour, NightAhead, head, row};
+use crate::watch::ahead::{AheadHour, NightAhead, Sea, head, row};
 use crate::watch::plan::Grade;
 
 /// Rows that a table of a night wants where there is room.
 pub const ROWS: u16 = 12;
+/// Columns from which the sea stands beside the load.
+const WITH_SEA: u16 = 100;
 /// Letters of a time.
 const TIME: usize = 5;
 
@@ -24,6 +26,7 @@ pub fn render(scene: &Scene, night: &NightAhead, area: Rect, buf: &mut Buffer) {
     let most = area.height / 2;
     let said = [
         (Some(night.worst_in_words(show)), ink),
+        (Some(night.sea_in_words()), Ink::Text),
         (Some(night.more_in_words()), Ink::Text),
         (night.uncovered_in_words(show), Ink::Dim),
     ];
@@ -51,9 +54,11 @@ pub fn table(scene: &Scene, night: &NightAhead, area: Rect, buf: &mut Buffer) {
         return;
     }
     let mut pen = Pen::new(buf, area);
-    pen.put(0, 0, &head(TIME), scene.ink(Ink::Dim));
+    // The sea has columns of its own where what is wrong still has room behind them.
+    let sea = if area.width >= WITH_SEA { night.sea() } else { Sea::InLoad };
+    pen.put(0, 0, &head(TIME, sea), scene.ink(Ink::Dim));
     for (y, hour) in (1..area.height).zip(shown(night, usize::from(area.height) - 1)) {
-        pen.put(0, y, &row(hour, &scene.clock.hm(hour.at)), scene.ink(ink(hour.grade())));
+        pen.put(0, y, &row(hour, &scene.clock.hm(hour.at), sea), scene.ink(ink(hour.grade())));
     }
 }
 

@@ -8,8 +8,9 @@ use crate::tui::palette::Ink;
 use crate::tui::scene::{Scene, alert_ink, priority_word, stands};
 use crate::tui::text::{self, Pen, ago, depth, knots, metres, point, shift};
 use crate::watch::alert::AlertState;
+use crate::watch::grade::Grade;
 use crate::watch::snapshot::{FixQuality, HeadingBasis, MarkedHow, Reading, Snapshot, Stage};
-use crate::watch::units::{Metres, Span, WatchTime};
+use crate::watch::units::{Metres, Newtons, Span, WatchTime};
 
 /// One fact.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -242,6 +243,19 @@ fn load(scene: &Scene) -> Fact {
         }
         (_, Some(wind)) => fact = fact.note(format!("chain lifts off at {}", knots(wind))),
         _ => {}
+    }
+    if let Some((asked, hold)) = rode.asked.and_then(|asked| Some((asked, asked.hold?))) {
+        let kilo = |force: Newtons| text::rounded(force.0 / 1000.0, 1);
+        let may = kilo(asked.pull);
+        fact = match asked.grade() {
+            Some(Grade::Bad) => {
+                fact.note_in(Ink::Trouble, format!("may pull {may}, holds {} at best", kilo(hold.most)))
+            }
+            Some(Grade::Tight) => {
+                fact.note_in(Ink::Strong, format!("may pull {may}, may hold only {}", kilo(hold.least)))
+            }
+            _ => fact.note(format!("may pull {may}, holds {}", kilo(hold.least))),
+        };
     }
     fact
 }

@@ -172,7 +172,7 @@ mod tests {
     use super::super::{Lying, moments};
     use super::*;
     use crate::watch::boat::{Boat, Sector, Tackle};
-    use crate::watch::rode::{Hold, Locker, Weather};
+    use crate::watch::rode::{Hold, Locker, OpenWater, Weather};
     use crate::watch::units::{Metres, Newtons};
 
     fn held(measured: (f64, f64, f64), limits: &Limits, hour: i64) -> Option<Held> {
@@ -182,6 +182,8 @@ mod tests {
         let lying = Lying {
             boat: &boat,
             locker: &locker,
+            bare: None,
+            open: &OpenWater::default(),
             veered: Metres(40.0),
             weather: &weather,
             hold: Some(Hold { least: Newtons(4000.0), most: Newtons(8000.0) }),

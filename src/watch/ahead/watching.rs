@@ -4,10 +4,10 @@ use std::sync::Arc;
 
 use super::{DepthAt, Held, Lying, NightAhead, SoundedAt, moments};
 use crate::watch::Watch;
-use crate::watch::boat::Settings;
+use crate::watch::boat::{Berth, Settings};
 use crate::watch::forecast::Forecast;
 use crate::watch::geo::Local;
-use crate::watch::rode::{Locker, Weather, hold};
+use crate::watch::rode::{Locker, Weather, hold, usual_sheer};
 use crate::watch::room::Mark;
 use crate::watch::snapshot::{MarkView, Snapshot, Stage};
 use crate::watch::tide::TurnKind;
@@ -51,34 +51,42 @@ impl Ahead {
 /// What lying to this rode takes from settings: the same for every hour.
 struct Gear {
     locker: Locker,
+    bare: Option<Locker>,
     weather: Weather,
 }
 
 impl Gear {
-    fn of(settings: &Settings, stream: Option<Knots>) -> Option<Self> {
-        let usual = settings.expected.unwrap_or_else(|| Weather::usual(Knots(0.0), settings.boat.hull));
+    fn of(settings: &Settings, berth: &Berth, stream: Option<Knots>) -> Option<Self> {
+        let (locker, bare) = berth.lockers(&settings.tackle).ok()?;
+        let none = Weather {
+            sheer_deg: usual_sheer(&settings.boat, berth.bridle),
+            ..Weather::usual(Knots(0.0), settings.boat.hull)
+        };
+        let usual = settings.expected.unwrap_or(none);
         let stream = stream.unwrap_or(Knots(0.0)).max(usual.stream);
-        Some(Self { locker: Locker::of(&settings.tackle).ok()?, weather: Weather { stream, ..usual } })
+        Some(Self { locker, bare, weather: Weather { stream, ..usual } })
     }
 }
 
 /// How she lies, with all that is the same for the watch and for a snapshot of it.
 fn lying<'a>(
-    settings: &'a Settings,
+    (settings, berth): (&'a Settings, &'a Berth),
     gear: &'a Gear,
     (veered, marks): (Metres, &'a [Mark]),
     (depth, sounded, doubt): (DepthAt<'a>, SoundedAt<'a>, (Metres, Metres)),
 ) -> Lying<'a> {
-    let (tackle, planned) = (&settings.tackle, &settings.planned);
+    let tackle = &settings.tackle;
     Lying {
         boat: &settings.boat,
         locker: &gear.locker,
+        bare: gear.bare.as_ref(),
+        open: &berth.open,
         veered,
         weather: &gear.weather,
-        hold: tackle.anchor_kg.zip(planned.seabed).and_then(|(kg, seabed)| hold(kg, seabed)),
+        hold: tackle.anchor_kg.zip(berth.seabed).and_then(|(kg, seabed)| hold(kg, seabed)),
         limits: &settings.limits,
         marks,
-        shore: &planned.shore,
+        shore: &berth.shore,
         depth,
         doubt,
         sounded,
@@ -125,7 +133,7 @@ impl Watch {
 
     fn night_with(&self, now: WatchTime, forecast: &Forecast) -> Option<NightAhead> {
         let settings = Settings { limits: self.limits.clone(), ..(*self.settings).clone() };
-        let gear = Gear::of(&settings, self.picture.stream().map(|(_, rate)| rate))?;
+        let gear = Gear::of(&settings, &self.berth, self.picture.stream().map(|(_, rate)| rate))?;
         let marks = self.marks_from_anchor();
         let depth = |at: WatchTime| if at == now { self.depth_now(now) } else { self.water.depth_at(at) };
         let depth =
@@ -142,8 +150,12 @@ impl Watch {
             });
             stands.min_by(|a, b| a.0.total_cmp(&b.0))
         };
-        let lying =
-            lying(&settings, &gear, (self.lies_to(now)?, &marks), (&depth, &sounded, self.doubt_ahead()));
+        let lying = lying(
+            (&settings, &self.berth),
+            &gear,
+            (self.lies_to(now)?, &marks),
+            (&depth, &sounded, self.doubt_ahead()),
+        );
         let turns = self.water.view(now).turns;
         let turns = turns.iter().map(|turn| (turn.at, turn.kind));
         NightAhead::make(&lying, forecast, &moments(now, now + AHEAD, turns, forecast))
@@ -178,7 +190,7 @@ fn from_anchor(mark: &MarkView) -> Mark {
 #[must_use]
 pub fn foresee(forecast: &Forecast, snap: &Snapshot) -> Option<NightAhead> {
     let settings = Settings { limits: snap.limits.clone(), ..(*snap.settings).clone() };
-    let gear = Gear::of(&settings, snap.stream.map(|(_, rate)| rate))?;
+    let gear = Gear::of(&settings, &snap.berth, snap.stream.map(|(_, rate)| rate))?;
     let single = snap.marks.iter().filter(|mark| mark.far.is_none() && snap.drop.is_some());
     let marks: Vec<Mark> = single.map(from_anchor).collect();
     let has_tide = !snap.tide.curve.is_empty();
@@ -200,7 +212,7 @@ pub fn foresee(forecast: &Forecast, snap: &Snapshot) -> Option<NightAhead> {
         stands.min_by(|a, b| a.0.total_cmp(&b.0))
     };
     let lying = lying(
-        &settings,
+        (&settings, &snap.berth),
         &gear,
         (snap.rode.veered?, &marks),
         (&depth, &sounded, (less.unwrap_or_default().max(Metres(0.0)), Metres(0.0))),

@@ -3,23 +3,43 @@
 use super::{AheadHour, MoreRode, NightAhead, Worry};
 use crate::watch::forecast::WindThen;
 use crate::watch::grade::Grade;
+use crate::watch::rode::MILE;
 use crate::watch::units::{Metres, Newtons, WatchTime};
+
+/// Which columns a table of the night has.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sea {
+    /// Those that fit 80 columns: the snatch of the waves is in the load.
+    #[default]
+    InLoad,
+    /// The sea too, and what its greatest wave snatches to, with and without a snubber.
+    Beside,
+}
 
 /// Head of the table whose rows [`row`] makes, for times of so many letters.
 #[must_use]
-pub fn head(time: usize) -> String {
-    format!("{:<1$} wind       depth  keel scope  up load/hold  lies clear", "time", time + 3)
+pub fn head(time: usize, sea: Sea) -> String {
+    let beside = if sea == Sea::Beside { "  sea   snatch" } else { "" };
+    format!("{:<1$} wind       depth  keel scope  up load/hold{beside}  lies clear", "time", time + 3)
+}
+
+/// `0.4  3.2/5.1`: the sea's height, the snatch of its greatest wave and the same without a snubber.
+fn beside(hour: &AheadHour) -> String {
+    let Some(waves) = hour.pulls.waves else { return format!("{:>14}", "-") };
+    let bare = waves.peak_bare.map_or_else(String::new, |bare| format!("/{}", kilo(bare)));
+    format!(" {:>4.1} {:>8}", waves.sea.height.0, format!("{}{bare}", kilo(waves.peak)))
 }
 
 /// One hour as a row: `time` is its moment as whoever reads it shows times. What is wrong comes last, the worst first: a
 /// narrow window cuts the rest of it.
 #[must_use]
-pub fn row(hour: &AheadHour, time: &str) -> String {
+pub fn row(hour: &AheadHour, time: &str, sea: Sea) -> String {
     let turn = hour.turn.map_or_else(|| "  ".to_owned(), |turn| turn.to_string());
     let lies = hour.lies.map_or_else(|| "any".to_owned(), |lies| lies.to_string());
     let clear = hour.room.as_ref().map_or_else(|| "-".to_owned(), |(_, room)| format!("{:.0}", room.0));
+    let beside = if sea == Sea::Beside { beside(hour) } else { String::new() };
     let row = format!(
-        "{turn} {time} {:<10} {:>5.1} {:>5.1} {:>5.1} {:>3} {:>9} {:>5} {:>5}  {}",
+        "{turn} {time} {:<10} {:>5.1} {:>5.1} {:>5.1} {:>3} {:>9}{beside} {:>5} {:>5}  {}",
         wind(&hour.wind),
         hour.depth.0,
         hour.under_keel.0,
@@ -99,19 +119,23 @@ impl AheadHour {
                 self.side(),
                 limit.0
             ),
-            Worry::Holding(load, hold) if load > hold.most => {
-                format!("load {} kN, more than the anchor holds at best, {} kN", kilo(load), kilo(hold.most))
-            }
-            Worry::Holding(load, hold) => {
+            Worry::Holding(load, by, hold) if load > hold.most => format!(
+                "load {} kN{}, more than the anchor holds at best, {} kN",
+                kilo(load),
+                by.in_words(),
+                kilo(hold.most)
+            ),
+            Worry::Holding(load, by, hold) => {
                 format!(
-                    "load {} kN; the anchor may hold {} to {} kN",
+                    "load {} kN{}; the anchor may hold {} to {} kN",
                     kilo(load),
+                    by.in_words(),
                     kilo(hold.least),
                     kilo(hold.most)
                 )
             }
             Worry::Pull(deg) => {
-                format!("pulls up at the anchor by {deg:.0}° in gusts; past 8° it holds less")
+                format!("pulls up at the anchor by {deg:.0}° at most; past 8° it holds less")
             }
             Worry::Scope(scope, limit) => format!("scope {scope:.1}, your limit is {limit:.1}"),
             Worry::Mark(room) => {
@@ -141,7 +165,11 @@ impl NightAhead {
         let turn = worst.turn.map_or_else(String::new, |turn| format!("{turn} "));
         let why = worst.why();
         let why = if why.is_empty() {
-            format!("load {} kN, the most of the night; nothing is beyond your limits", kilo(worst.load))
+            format!(
+                "load {} kN{}, the most of the night; nothing is beyond your limits",
+                kilo(worst.load),
+                worst.by.in_words()
+            )
         } else {
             why.join("; ")
         };
@@ -167,6 +195,32 @@ impl NightAhead {
         }
         changes.push(format!("she lies {:.0} m farther off", (with.reach - worst.reach).0));
         format!("10 m more, {:.0} m in all: {}.", veered.0, changes.join(", "))
+    }
+
+    /// The sea of the worst hour and what it snatches to, with and without a snubber; or that none is reckoned.
+    #[must_use]
+    pub fn sea_in_words(&self) -> String {
+        let with_waves = self.hours.iter().filter_map(|hour| hour.pulls.waves);
+        let Some(waves) = with_waves.max_by(|a, b| a.peak.0.total_cmp(&b.peak.0)) else {
+            return "No sea is reckoned: nobody said how far the water is open.".to_owned();
+        };
+        let bare = waves
+            .peak_bare
+            .map_or_else(String::new, |bare| format!(", without the snubber to {}", kilo(bare)));
+        format!(
+            "Greatest sea: {:.1} m every {:.1} s over {:.1} M; a wave of {:.1} m snatches to {} kN{bare}.",
+            waves.sea.height.0,
+            waves.sea.period_s,
+            waves.fetch.0 / MILE.0,
+            waves.wave.0,
+            kilo(waves.peak)
+        )
+    }
+
+    /// Which columns its table wants, where there is room for all.
+    #[must_use]
+    pub fn sea(&self) -> Sea {
+        if self.hours.iter().any(|hour| hour.pulls.waves.is_some()) { Sea::Beside } else { Sea::InLoad }
     }
 
     /// Where the forecast does not cover the hours calculated, in words.

@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use super::super::Watch;
-use super::super::boat::Sector;
+use super::super::boat::{Berth, Sector};
+use super::super::refusal::Refusal;
 use super::super::units::WatchTime;
 use super::{Day, LastTime, NEAR, Place, PlaceView};
 
@@ -30,7 +31,7 @@ impl Watch {
     pub(in super::super) fn take_over(&mut self, at: WatchTime) {
         let here = self.origin();
         let near = |place: &&Place| here.is_some_and(|here| place.position.distance_to(here) <= NEAR);
-        let Some(place) = self.known.place.as_ref().filter(near) else { return };
+        let Some(place) = self.known.place.as_ref().filter(near).cloned() else { return };
         // A name that the crew has given already is theirs.
         let taken: Vec<&str> = place
             .marks
@@ -46,11 +47,49 @@ impl Watch {
             self.way_out = Some(way);
             self.night.happened(at, format!("way out of {}: {way}", place.name), false);
         }
+        self.fill_berth(at, &place);
         if self.limits.barred.is_empty() && !place.barred.is_empty() {
             self.limits.barred.clone_from(&place.barred);
             self.known.barred.clone_from(&place.barred);
             self.night.happened(at, format!("barred sectors of {} taken over", place.name), false);
         }
+    }
+
+    /// The crew says what it knows of the berth, in place of what it said before.
+    pub(in super::super) fn enter_berth(&mut self, at: WatchTime, berth: Berth) {
+        if let Err(wrong) = berth.lockers(&self.settings.tackle) {
+            self.refuse(at, Refusal::Snubber(wrong));
+            return;
+        }
+        self.night.happened(at, format!("berth: {}", berth.in_words()), false);
+        self.set_berth(berth);
+    }
+
+    /// What the book knows of the place stands in for what the crew has not said.
+    fn fill_berth(&mut self, at: WatchTime, place: &Place) {
+        let (mut berth, mut taken) = (self.berth.clone(), Vec::new());
+        if berth.seabed.is_none() && place.seabed.is_some() {
+            berth.seabed = place.seabed;
+            taken.push("bottom");
+        }
+        if berth.open.fetch.is_empty() && !place.open.fetch.is_empty() {
+            berth.open = place.open.clone();
+            taken.push("open water");
+        }
+        if berth.shore.is_empty() && !place.shore.is_empty() {
+            berth.shore.clone_from(&place.shore);
+            taken.push("shore");
+        }
+        if !taken.is_empty() {
+            self.night.happened(at, format!("{} of {} taken over", taken.join(", "), place.name), false);
+            self.set_berth(berth);
+        }
+    }
+
+    fn set_berth(&mut self, berth: Berth) {
+        self.berth = berth;
+        self.assessor.rode_changed();
+        self.night_changed();
     }
 
     /// She leaves: what was taken over from the place goes with it, unless the crew has changed it since.

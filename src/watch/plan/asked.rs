@@ -5,11 +5,11 @@ use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::Offset;
 
 use super::{BigSizes, Inputs, OtherBoat, PlanError, Site};
-use crate::watch::boat::{Sector, Settings};
+use crate::watch::boat::{Berth, Sector, Settings, Snubber};
 use crate::watch::forecast::{self, Forecast, TypedWindError, WindThen};
 use crate::watch::geo::Position;
 use crate::watch::rode::{
-    FetchError, Fibre, GUST_FACTOR, RodeError, Seabed, Weather, parse_fetch, rope, usual_sheer,
+    FetchError, Fibre, GUST_FACTOR, OpenWater, RodeError, Seabed, Weather, parse_fetch, rope, usual_sheer,
 };
 use crate::watch::room::Mark;
 use crate::watch::slope::Slope;
@@ -30,28 +30,6 @@ pub enum TideAsked {
     Typed(String),
     /// A bundled station.
     Station(String),
-}
-
-/// A snubber.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Snubber {
-    /// Diameter in millimetres.
-    pub size_mm: f64,
-    /// Length from its hook to the bow.
-    pub length: Metres,
-}
-
-impl Snubber {
-    /// How one is written.
-    pub const AS_WRITTEN: &'static str = "write its size in millimetres by its length in metres: 12x6";
-
-    /// `12x6`: millimetres by metres, or by feet as in `12x20ft`. `None` for what is no such thing.
-    #[must_use]
-    pub fn read(text: &str) -> Option<Self> {
-        let (size, length) = text.split_once('x')?;
-        let size_mm = size.trim().parse().ok().filter(|size: &f64| size.is_finite())?;
-        Some(Self { size_mm, length: Metres::read(length)? })
-    }
 }
 
 /// A file with the wind by the hour, and where in it.
@@ -271,11 +249,33 @@ impl Asked {
 
     fn site(&self, settings: &Settings) -> Result<Site, AskedError> {
         Ok(Site {
-            fetch: self.fetch.as_deref().map(parse_fetch).transpose()?.unwrap_or_default(),
-            fetch_depth: self.fetch_depth,
+            open: self.open_water()?,
             slope: self.slope,
             engine: settings.engine,
             snubber_mm: self.snubber.map(|snubber| snubber.size_mm),
+        })
+    }
+
+    /// The open water, as typed.
+    ///
+    /// # Errors
+    /// What cannot be read of it.
+    pub fn open_water(&self) -> Result<OpenWater, FetchError> {
+        let fetch = self.fetch.as_deref().map(parse_fetch).transpose()?.unwrap_or_default();
+        Ok(OpenWater { fetch, depth: self.fetch_depth })
+    }
+
+    /// What is known of the berth.
+    ///
+    /// # Errors
+    /// What cannot be read of the open water.
+    pub fn berth(&self) -> Result<Berth, FetchError> {
+        Ok(Berth {
+            seabed: self.seabed,
+            open: self.open_water()?,
+            shore: self.shore.clone(),
+            snubber: self.snubber,
+            bridle: self.bridle,
         })
     }
 

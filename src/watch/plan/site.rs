@@ -2,8 +2,8 @@
 
 use super::{Inputs, Plan, bow_above_bottom, bow_above_pull};
 use crate::watch::rode::{
-    Engine, Fetch, Fibre, Line, Load, Locker, RodeError, Sea, Snatch, SnubberAdvice, USELESS_DEG, fetch_for,
-    rope, sea, shape, snubber_for, worked,
+    Engine, Fibre, Locker, OpenWater, RodeError, Sea, Snatch, SnubberAdvice, USELESS_DEG, fetch_for, rope,
+    sea, shape, snubber_for, worked,
 };
 use crate::watch::slope::Slope;
 use crate::watch::units::{Metres, Newtons, TrueBearing};
@@ -11,10 +11,8 @@ use crate::watch::units::{Metres, Newtons, TrueBearing};
 /// What is known of the place beside its depth.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Site {
-    /// Open water by direction; empty: not said, and no sea is reckoned.
-    pub fetch: Vec<Fetch>,
-    /// Depth of the water along it; `None`: deep.
-    pub fetch_depth: Option<Metres>,
+    /// The open water.
+    pub open: OpenWater,
     /// How the bottom slopes; `None`: not said, taken as level.
     pub slope: Option<Slope>,
     /// The engine that will set the anchor.
@@ -56,10 +54,10 @@ impl Waves {
     /// # Errors
     /// If the rode cannot be calculated with.
     pub(super) fn of(inputs: &Inputs, plan: &Plan, locker: &Locker) -> Result<Option<Self>, RodeError> {
-        let Some(fetch) = fetch_for(&inputs.site.fetch, inputs.wind_from) else { return Ok(None) };
+        let Some(fetch) = fetch_for(&inputs.site.open.fetch, inputs.wind_from) else { return Ok(None) };
         let depth = plan.greatest.depth;
         let high = bow_above_pull(inputs, depth, plan.veered);
-        let sea = sea(inputs.weather.mean, fetch, inputs.site.fetch_depth);
+        let sea = sea(inputs.weather.mean, fetch, inputs.site.open.depth);
         let snatch = Snatch::of(&inputs.boat, &sea, depth);
         let from = plan.load.in_gust();
         let peak_of = |locker: &Locker| -> Result<Newtons, RodeError> {
@@ -87,24 +85,6 @@ impl Waves {
     }
 }
 
-/// Less stream than this carries nobody over her rode, knots (common practice, no source).
-const STREAM_CARRIES_KN: f64 = 0.5;
-
-/// What she snatches to with the wind against the stream.
-///
-/// # Errors
-/// If the rode makes no shape.
-pub(super) fn fetches_up(
-    inputs: &Inputs,
-    line: &Line,
-    high: Metres,
-    load: &Load,
-) -> Result<Option<Newtons>, RodeError> {
-    let rate = inputs.weather.stream;
-    let carried = (rate.0 >= STREAM_CARRIES_KN).then(|| Snatch::carried(&inputs.boat, rate, line));
-    carried.map(|carried| carried.fetching_up(line, high, load.gust)).transpose()
-}
-
 /// The least length with which the snatch of the greatest wave, in a gust, points no more than 12° up: no more than a
 /// straight rode needs that does not give.
 ///
@@ -116,8 +96,8 @@ pub(super) fn length_in_snatch(
     depth: Metres,
     from: Newtons,
 ) -> Result<Option<Metres>, RodeError> {
-    let Some(fetch) = fetch_for(&inputs.site.fetch, inputs.wind_from) else { return Ok(None) };
-    let sea = sea(inputs.weather.mean, fetch, inputs.site.fetch_depth);
+    let Some(fetch) = fetch_for(&inputs.site.open.fetch, inputs.wind_from) else { return Ok(None) };
+    let sea = sea(inputs.weather.mean, fetch, inputs.site.open.depth);
     let snatch = Snatch::of(&inputs.boat, &sea, depth);
     let height = bow_above_bottom(&inputs.boat, depth);
     let lifted = height + snatch.wave * 0.5;

@@ -4,8 +4,8 @@ use super::{DepthAt, Inputs, Plan, Waves, neighbour};
 use crate::watch::boat::Hull;
 use crate::watch::grade::Grade;
 use crate::watch::rode::{
-    ANGLES_DEG, GUST_FACTOR, Hold, Line, MILE, Proved, Published, RodeError, Seabed, USELESS_DEG, WORKED,
-    shape,
+    ANGLES_DEG, AskedBy, GUST_FACTOR, Hold, Line, MILE, Proved, Published, RodeError, Seabed, USELESS_DEG,
+    WORKED, shape,
 };
 use crate::watch::room::{Gap, Winds};
 use crate::watch::setting::PullKind;
@@ -306,30 +306,6 @@ fn hold_in_words(seabed: Seabed, hold: Option<Hold>, asked: &PullAsked) -> Strin
         asked.pull.0 / 1000.0,
         asked.by.in_words()
     )
-}
-
-/// Which figure is the greatest.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum AskedBy {
-    /// A gust while she sheers, and the stream, as calculated.
-    Sum,
-    /// The greatest wave, as calculated.
-    Waves,
-    /// Wind against stream, as calculated.
-    FetchingUp,
-    /// The published design table, which is higher.
-    DesignTable,
-}
-
-impl AskedBy {
-    fn in_words(self) -> &'static str {
-        match self {
-            Self::Sum => " in gusts while she sheers",
-            Self::Waves => " as a wave throws her back in a gust",
-            Self::FetchingUp => " as she fetches up with the wind against the stream",
-            Self::DesignTable => " by the ABYC design table, waves included",
-        }
-    }
 }
 
 /// The greatest pull that the anchor is asked to hold.

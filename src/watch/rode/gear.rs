@@ -191,10 +191,8 @@ impl Locker {
 
     pub(super) fn veer_as_if(&self, length: Metres) -> Line {
         let part = |section: Section, length| Section { length, ..section };
-        if let Some(rope) = self.rope {
-            let chain = part(self.chain, length.min(self.chain.length));
-            let warp = length - chain.length;
-            return Line { chain, rope: (warp.0 > 0.0).then(|| part(rope, warp)) };
+        if let Some(rope) = self.rope.filter(|_| length > self.chain.length) {
+            return Line { chain: self.chain, rope: Some(part(rope, length - self.chain.length)) };
         }
         match self.snubber {
             Some(snubber) if snubber.length.0 < length.0 => {

@@ -179,6 +179,19 @@ impl Load {
     }
 }
 
+/// The mean wind on her bow that with a stream at the worst angle to it pulls so hard: what the stream adds is that of her yaw
+/// between the two, never less than the two from ahead.
+#[must_use]
+pub fn wind_with_stream(boat: &Boat, pull: Newtons, stream: Knots, sheer_deg: f64) -> Knots {
+    let windage = Windage::of(boat);
+    let alone = windage.wind_for(pull - stream_push(boat, stream));
+    if stream.0 == 0.0 {
+        return alone;
+    }
+    let weather = Weather { mean: alone, gust: alone, stream, sheer_deg };
+    windage.wind_for(pull - Load::of(boat, &weather).stream)
+}
+
 /// Length overall ft; beam ft of a sailing boat; loads in lbf at 15, 30, 42 and 60 knots.
 struct DesignLoad {
     loa_ft: f64,
@@ -299,6 +312,21 @@ mod tests {
         let like = Windage::of(&boat).wind_for(push);
         assert!((6.0..11.0).contains(&like.0), "{push:?} is like {like:?}");
         assert_eq!(stream_push(&boat, Knots(0.0)), Newtons(0.0));
+    }
+
+    #[test]
+    fn a_stream_lowers_the_wind_that_pulls_so_hard_by_all_that_it_adds() {
+        let boat = Boat::default();
+        let pull = Newtons(1500.0);
+        let alone = wind_with_stream(&boat, pull, Knots(0.0), 40.0);
+        assert!((alone.0 - Windage::of(&boat).wind_for(pull).0).abs() < 1e-9);
+        for rate in [0.5, 1.0, 2.0, 3.0] {
+            let wind = wind_with_stream(&boat, pull, Knots(rate), 40.0);
+            let bow_on = Windage::of(&boat).wind_for(pull - stream_push(&boat, Knots(rate)));
+            assert!(wind <= bow_on && wind < alone, "{rate} kn: {wind:?} {bow_on:?}");
+            let weather = Weather { mean: wind, gust: wind, stream: Knots(rate), sheer_deg: 40.0 };
+            assert!(Load::of(&boat, &weather).steady().0 <= 1.01 * pull.0, "{rate} kn: {wind:?}");
+        }
     }
 
     #[test]

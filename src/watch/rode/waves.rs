@@ -3,6 +3,8 @@
 //! Formulas: *Shore Protection Manual*, 4th ed. 1984, vol. I, eq. 3-28a (wind stress), 3-33 and 3-34 (deep water, limited by
 //! the fetch), 3-36 (fully grown), 3-39 and 3-40 (over a bottom of one depth). The wind is taken to blow long enough.
 
+use serde::{Deserialize, Serialize};
+
 use super::gear::GRAVITY;
 use crate::watch::units::{Knots, Metres, TrueBearing};
 
@@ -87,7 +89,7 @@ impl Sea {
 }
 
 /// Open water in one direction.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Fetch {
     /// Towards which it lies; `None`: all round.
     pub towards: Option<TrueBearing>,
@@ -143,6 +145,30 @@ pub fn parse_fetch(text: &str) -> Result<Vec<Fetch>, FetchError> {
         .collect()
 }
 
+/// As [`parse_fetch`] reads it: `SW 2, W 0.5`.
+#[must_use]
+pub fn fetch_in_words(said: &[Fetch]) -> String {
+    let short = |value: f64, digits: usize| {
+        let text = format!("{value:.digits$}");
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    };
+    let miles = |length: Metres| short(length.0 / MILE.0, 3);
+    let point = |towards: TrueBearing| {
+        let sixteenth = towards.degrees() / 22.5;
+        let is_point = (sixteenth - sixteenth.round()).abs() < 1e-9;
+        if is_point {
+            POINTS[sixteenth.round() as usize % POINTS.len()].to_owned()
+        } else {
+            short(towards.degrees(), 1)
+        }
+    };
+    let one = |fetch: &Fetch| match fetch.towards {
+        Some(towards) => format!("{} {}", point(towards), miles(fetch.length)),
+        None => miles(fetch.length),
+    };
+    said.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
 fn one_fetch(part: &str) -> Option<Fetch> {
     let words: Vec<&str> = part.split_whitespace().filter(|word| !word.eq_ignore_ascii_case("M")).collect();
     let miles = |word: &str| word.parse::<f64>().ok().filter(|miles| (0.0..=MILES_MOST).contains(miles));
@@ -188,6 +214,13 @@ mod tests {
         near(miles(None), 2.0);
         near(fetch_for(&parse_fetch("0.3").unwrap(), Some(TrueBearing::new(9.0))).unwrap().0 / MILE.0, 0.3);
         assert_eq!(fetch_for(&[], None), None);
+    }
+
+    #[test]
+    fn open_water_is_written_as_it_is_read() {
+        let said = parse_fetch("SW 2, NNE 0.5, 131 0.25, 3").unwrap();
+        assert_eq!(fetch_in_words(&said), "SW 2, NNE 0.5, 131 0.25, 3");
+        assert_eq!(parse_fetch(&fetch_in_words(&said)).unwrap().len(), 4);
     }
 
     #[test]

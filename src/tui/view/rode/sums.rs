@@ -8,6 +8,7 @@ use crate::tui::keys::{Act, label};
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, depth, knots, metres, rounded, wrap};
+use crate::watch::grade::Grade;
 use crate::watch::rode::ANGLES_DEG;
 use crate::watch::snapshot::Stage;
 use crate::watch::units::{Knots, Metres};
@@ -42,9 +43,25 @@ pub fn verdict(scene: &Scene, answer: &Answer, suppose: &Suppose) -> Vec<(String
         return said;
     };
     said.push(pull(answer, &then, suppose));
+    said.extend(asked(&then));
     said.extend(keel(scene, answer, &then));
     let ink = |short| if short { Ink::Strong } else { Ink::Text };
     said.extend(snap.setting.proved.map(|proved| (proved.in_words(), ink(proved.short()))));
+    said
+}
+
+/// What the anchor may be asked to hold, and the sea in it, where there is something to say of holding or sea.
+fn asked(then: &Riding) -> Vec<(String, Ink)> {
+    let Some(asked) = then.asked.filter(|asked| asked.hold.is_some() || asked.waves.is_some()) else {
+        return Vec::new();
+    };
+    let ink = match asked.grade() {
+        Some(Grade::Bad) => Ink::Trouble,
+        Some(Grade::Tight) => Ink::Strong,
+        Some(Grade::Good) | None => Ink::Text,
+    };
+    let mut said = vec![(asked.in_words(), ink)];
+    said.extend(asked.sea_in_words().map(|words| (words, Ink::Text)));
     said
 }
 
@@ -127,6 +144,12 @@ fn rows(answer: &Answer) -> Vec<Row> {
             |r| Some(rounded(r.strain?.shape.grounded.0, 0)),
             |_, r| r.strain.is_some_and(|s| s.shape.grounded.0 < 0.5),
         ),
+        row(
+            "may pull kN",
+            2,
+            |r| Some(rounded(r.asked?.pull.0 / 1000.0, 1)),
+            |_, r| r.asked.is_some_and(|asked| asked.grade() == Some(Grade::Bad)),
+        ),
         row("anchor kN", 3, |r| Some(rounded(r.strain?.shape.tension_anchor.0 / 1000.0, 1)), never),
         row("bow kN", 1, |r| Some(rounded(r.strain?.shape.tension_bow.0 / 1000.0, 1)), never),
         row(
@@ -193,8 +216,13 @@ pub fn render(scene: &Scene, answer: &Answer, suppose: &Suppose, area: Rect, buf
 /// How far to trust it, if there is room to say so.
 fn footnote(scene: &Scene, answer: &Answer, top: u16, pen: &mut Pen) {
     let words = format!(
-        "Calculated, not measured: wind on a boat of her size, stream as it runs, a flat bottom. A gust catches her \
-         while she sheers. Waves and snatching come on top. {} of rode aboard.",
+        "Calculated, not measured: wind on a boat of her size, stream as it runs. A gust catches her while she sheers. {} \
+         {} of rode aboard.",
+        if answer.then.and_then(|then| then.asked).is_some_and(|asked| asked.waves.is_some()) {
+            "A wave catches her in a gust."
+        } else {
+            "Waves and snatching come on top."
+        },
         metres(answer.carried)
     );
     let lines = wrap(&words, pen.width());
