@@ -27,6 +27,7 @@ pub mod lights;
 pub mod magvar;
 pub mod marks;
 pub mod moving;
+pub mod n2k;
 mod night;
 pub mod nmea;
 pub mod output;
@@ -42,6 +43,7 @@ pub mod rode;
 pub mod room;
 pub mod rounds;
 pub mod setting;
+mod si;
 pub mod slope;
 pub mod snapshot;
 pub mod sun;
@@ -56,6 +58,7 @@ pub mod way_out;
 pub mod weighing;
 pub mod what_if;
 pub mod wind;
+pub mod wire;
 
 use std::sync::Arc;
 
@@ -346,16 +349,16 @@ impl Watch {
     fn line(&mut self, at: WatchTime, feed: FeedId, bytes: &[u8]) {
         let Some(counters) = self.feeds.get_mut(feed) else { return };
         self.observations.clear();
-        match nmea::parse(bytes, &mut self.observations) {
+        match counters.read(at, bytes, &mut self.observations) {
             Err(rejected) => counters.count_rejected(rejected),
-            Ok(heard) if heard.is_ais() => match self.traffic.line(at, bytes) {
-                Ok(()) => counters.count_good(at, heard.remark),
+            Ok(told) if told.is_ais() => match self.traffic.line(at, bytes) {
+                Ok(()) => counters.count_good(at, told.remark()),
                 Err(rejected) => counters.count_rejected(rejected),
             },
-            Ok(heard) => {
-                counters.count_good(at, heard.remark);
+            Ok(told) => {
+                counters.count_good(at, told.remark());
                 let priority = counters.priority();
-                let source = Source { feed, talker: heard.talker };
+                let source = Source { feed, talker: told.talker() };
                 for observation in &self.observations {
                     if let Some(quantity) = Quantity::of(observation) {
                         counters.count_quantity(quantity);

@@ -6,6 +6,7 @@ use super::input::{FeedId, Link};
 use super::nmea::{Observation, Rejected, Remark};
 use super::snapshot::FeedView;
 use super::units::{Span, WatchTime};
+use super::wire::{Reader, Told};
 
 /// Feeds that are told apart; lines of any further feed are refused.
 pub const FEEDS_MAX: usize = 32;
@@ -73,6 +74,7 @@ pub struct Feed {
     rate_from: WatchTime,
     counting: [u32; Quantity::COUNT],
     rates: [f64; Quantity::COUNT],
+    reader: Reader,
 }
 
 impl Feed {
@@ -89,6 +91,7 @@ impl Feed {
             rate_from: WatchTime(0),
             counting: [0; Quantity::COUNT],
             rates: [0.0; Quantity::COUNT],
+            reader: Reader::default(),
         }
     }
 
@@ -110,6 +113,19 @@ impl Feed {
             self.link = link;
             self.link_since = at;
         }
+    }
+
+    /// Reads one of its lines, and appends what that says to `out`.
+    ///
+    /// # Errors
+    /// Why nothing of it is used.
+    pub fn read<'a>(
+        &mut self,
+        at: WatchTime,
+        line: &'a [u8],
+        out: &mut Vec<Observation>,
+    ) -> Result<Told<'a>, Rejected> {
+        self.reader.read(at, line, out)
     }
 
     /// Counts a refused line.

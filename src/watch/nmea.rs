@@ -42,6 +42,12 @@ pub use observation::{
 pub use outcome::{Rejected, Remark, RemarkClass};
 pub use tag::{Stripped, Tag, strip_tag, write_tag};
 
+pub(super) use depth::{DEPTH_MAX, OFFSET_MAX};
+pub(super) use field::YEARS;
+pub(super) use position::KNOTS_MAX;
+pub(super) use tag::strip_all;
+pub(super) use wind::WIND_KNOTS_MAX;
+
 use field::Fields;
 
 /// A sentence that was received whole.

@@ -2,6 +2,7 @@
 //! tolerances: the pages in `tests/reference`.
 
 mod limit;
+mod n2k;
 mod rode;
 mod sentences;
 mod surge;

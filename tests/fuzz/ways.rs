@@ -26,16 +26,18 @@ use nightrode::watch::input::{FeedId, Input};
 use nightrode::watch::nmea::{AisAssembler, LineSplitter, MAX_SENTENCE, parse, strip_tag};
 use nightrode::watch::units::WatchTime;
 use nightrode::watch::way_out::WayOut;
+use nightrode::watch::wire::Reader;
 
 /// A way in: its name, and what is done with the bytes.
 pub type Way = (&'static str, fn(&[u8]));
 
 /// All of them.
-pub const WAYS: [Way; 15] = [
+pub const WAYS: [Way; 16] = [
     ("sentence", sentence),
     ("splitter", splitter),
     ("tag", tag),
     ("ais", ais),
+    ("frame", frame),
     ("watch", watch),
     ("gpsd", gpsd),
     ("recording", recording),
@@ -97,6 +99,24 @@ pub fn ais(bytes: &[u8]) {
     for (at, part) in bytes.split(|&b| b == b'\n').enumerate() {
         let _ = assembler.push(WatchTime(at as i64 * 1000), &framed(part));
     }
+}
+
+/// Lines of NMEA 2000: as they stand, and the bytes as the data of frames that get past the form.
+pub fn frame(bytes: &[u8]) {
+    const NEEDED: [&str; 5] = ["0DF80501", "09F80101", "09F11201", "09FD0201", "0DF50B01"];
+    let (mut reader, mut out) = (Reader::default(), Vec::new());
+    for (at, part) in bytes.chunks(8).enumerate() {
+        let hexed: Vec<_> = part.iter().map(|byte| format!("{byte:02X}")).collect();
+        let id = NEEDED[at / 7 % NEEDED.len()];
+        let lines = [part.to_vec(), format!("00:00:00.000 R {id} {}", hexed.join(" ")).into_bytes()];
+        for line in lines {
+            let before = out.len();
+            if reader.read(WatchTime(at as i64 * 100), &line, &mut out).is_err() {
+                assert_eq!(out.len(), before, "a refused line left something");
+            }
+        }
+    }
+    let _ = reader.read(WatchTime(0), bytes, &mut out);
 }
 
 /// Lines to a watch that then runs for a few seconds.

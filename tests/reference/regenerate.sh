@@ -8,7 +8,7 @@ here=$(cd "$(dirname "$0")" && pwd)
 py=${1:-python3}
 params=${2:-$here/params.json}
 out=${3:-$here}
-for s in geodesic catenary loads waves tide tide_names sun magvar nmea circstat circlefit errors bearings grib cusum; do
+for s in geodesic catenary loads waves tide tide_names sun magvar nmea n2k circstat circlefit errors bearings grib cusum; do
   echo "== $s"
   "$py" "$here/gen_$s.py" --params "$params" --out "$out"
 done

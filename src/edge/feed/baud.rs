@@ -3,7 +3,9 @@
 use std::io;
 use std::time::{Duration, Instant};
 
-use crate::watch::nmea::{LineSplitter, parse};
+use crate::watch::nmea::LineSplitter;
+use crate::watch::units::WatchTime;
+use crate::watch::wire::Reader;
 
 /// Rates in the order in which they are tried, bits a second. 4800 is that of IEC 61162-1, 38400 that of IEC 61162-2
 /// and of AIS; the others are what GNSS receivers come set to, common practice.
@@ -85,7 +87,7 @@ enum Heard {
 
 fn listen(line: &mut impl Tunable, dwell: Duration, wanted: &impl Fn() -> bool) -> io::Result<Heard> {
     let begun = Instant::now();
-    let mut splitter = LineSplitter::new();
+    let (mut splitter, mut reader) = (LineSplitter::new(), Reader::default());
     let (mut observations, mut bytes, mut right) = (Vec::new(), 0, 0);
     let mut buffer = [0; 512];
     while right < PROOF && begun.elapsed() < dwell && wanted() {
@@ -95,7 +97,7 @@ fn listen(line: &mut impl Tunable, dwell: Duration, wanted: &impl Fn() -> bool) 
                 bytes += count;
                 splitter.push(&buffer[..count], |line| {
                     observations.clear();
-                    right += usize::from(parse(line, &mut observations).is_ok());
+                    right += usize::from(reader.read(WatchTime(0), line, &mut observations).is_ok());
                 });
                 if right == 0 && bytes >= DISPROOF_BYTES {
                     return Ok(Heard::Noise);

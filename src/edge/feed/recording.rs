@@ -1,8 +1,9 @@
 //! What was recorded, and when? Recordings of sentences as timed lines, whoever made them.
 //!
 //! Lines behind a TAG block carry their time. Bare lines are timed by the sentences that hold the time (RMC, ZDA, GGA,
-//! GLL, GNS): each line takes the last time given, and lines before the first take that. Plain text and gzip are told
-//! apart by their first bytes.
+//! GLL, GNS): each line takes the last time given, and lines before the first take that. So are frames of NMEA 2000,
+//! by the stamp of the tool that wrote them or by the messages that hold the time. Plain text and gzip are told apart by
+//! their first bytes.
 
 use std::collections::VecDeque;
 use std::fs::File;
@@ -11,8 +12,10 @@ use std::path::Path;
 
 use flate2::bufread::MultiGzDecoder;
 
-use crate::watch::nmea::{LineSplitter, Observation, parse, strip_tag};
+use crate::watch::n2k::Frame;
+use crate::watch::nmea::{LineSplitter, Observation, strip_tag};
 use crate::watch::units::{Span, WatchTime};
+use crate::watch::wire::Reader;
 
 /// Lines kept back until the first time is known: a receiver's start-up before its first fix. Our choice.
 const HELD_MAX: usize = 4096;
@@ -181,6 +184,7 @@ struct Timer {
     undated: Option<i64>,
     /// So often the clock was put back.
     put_back: u64,
+    reader: Reader,
     observations: Vec<Observation>,
 }
 
@@ -189,6 +193,9 @@ impl Timer {
     fn read<'a>(&mut self, line: &'a [u8]) -> (Option<&'a str>, &'a [u8]) {
         let Ok(stripped) = strip_tag(line) else { return (None, line) };
         if let Some(unix_ms) = stripped.tag.unix_ms {
+            self.tagged = true;
+            self.advance(WatchTime(unix_ms));
+        } else if let Some(unix_ms) = stamped(stripped.rest) {
             self.tagged = true;
             self.advance(WatchTime(unix_ms));
         } else if !self.tagged {
@@ -210,7 +217,9 @@ impl Timer {
             return;
         }
         self.observations.clear();
-        if parse(line, &mut self.observations).is_err() {
+        // Frames of a message that spans several follow each other: the last time known is near enough.
+        let at = self.now.unwrap_or_default();
+        if self.reader.read(at, line, &mut self.observations).is_err() {
             return;
         }
         let stated = self.observations.iter().find_map(|observation| match *observation {
@@ -274,9 +283,16 @@ fn nearest(time_ms: i64, before: WatchTime) -> WatchTime {
     before + Span(if ahead_ms > DAY_MS / 2 { ahead_ms - DAY_MS } else { ahead_ms })
 }
 
+/// The time that a tool for NMEA 2000 wrote in front of the frame.
+fn stamped(line: &[u8]) -> Option<i64> {
+    if line.first() != Some(&b'(') { None } else { Frame::read(line)?.ok()?.unix_ms }
+}
+
 /// Whether the line is worth parsing for its time.
 fn may_tell_time(line: &[u8]) -> bool {
-    matches!(line, [b'$', _, _, kind @ ..] if [b"RMC", b"ZDA", b"GGA", b"GLL", b"GNS"].iter().any(|k| kind.starts_with(*k)))
+    // Frames of NMEA 2000 begin with a figure, a name or `<`.
+    line.first().is_some_and(|b| b.is_ascii_alphanumeric() || *b == b'<')
+        || matches!(line, [b'$', _, _, kind @ ..] if [b"RMC", b"ZDA", b"GGA", b"GLL", b"GNS"].iter().any(|k| kind.starts_with(*k)))
 }
 
 #[cfg(test)]

@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 
 use crate::watch::input::Link;
-use crate::watch::nmea::{Observation, Rejected, Remark, RemarkClass, SentenceKind, parse};
+use crate::watch::nmea::{Observation, Rejected, Remark, RemarkClass};
 use crate::watch::units::{Span, WatchTime};
+use crate::watch::wire::Reader;
 
 /// Kinds of sentence told apart. A boat has a dozen; a line of rubbish with right checksums must not fill the memory.
 const KINDS_MAX: usize = 64;
@@ -121,8 +122,9 @@ pub struct Tally {
     pub dropped: u64,
     rejected: [u64; Rejected::COUNT],
     remarked: BTreeMap<usize, (Remark, u64)>,
-    kinds: BTreeMap<([u8; 2], SentenceKind), Stream>,
-    streams: BTreeMap<(Gives, [u8; 2], SentenceKind), Stream>,
+    kinds: BTreeMap<String, Stream>,
+    streams: BTreeMap<(Gives, [u8; 2], String), Stream>,
+    reader: Reader,
     observations: Vec<Observation>,
 }
 
@@ -138,6 +140,7 @@ impl Default for Tally {
             remarked: BTreeMap::new(),
             kinds: BTreeMap::new(),
             streams: BTreeMap::new(),
+            reader: Reader::default(),
             observations: Vec::new(),
         }
     }
@@ -149,20 +152,21 @@ impl Tally {
         self.last = Some(at);
         let mut observations = std::mem::take(&mut self.observations);
         observations.clear();
-        match parse(line, &mut observations) {
-            Ok(heard) => {
-                match heard.remark {
+        match self.reader.read(at, line, &mut observations) {
+            Ok(told) => {
+                match told.remark() {
                     None => self.good += 1,
                     Some(remark) => self.remarked.entry(remark.index()).or_insert((remark, 0)).1 += 1,
                 }
-                again(&mut self.kinds, (heard.talker, heard.kind), at);
+                let name = told.name();
+                again(&mut self.kinds, name.clone(), at);
                 let mut gives: Vec<_> = observations.iter().filter_map(Gives::of).collect();
-                if heard.talker[0] != b'P' && matches!(&heard.kind.0, b"VDM" | b"VDO") {
+                if told.is_ais() {
                     gives.push(Gives::Vessels);
                 }
                 gives.dedup();
                 for gives in gives {
-                    again(&mut self.streams, (gives, heard.talker, heard.kind), at);
+                    again(&mut self.streams, (gives, told.talker(), name.clone()), at);
                 }
                 self.without_fix +=
                     u64::from(observations.iter().any(|o| matches!(o, Observation::NoFix { .. })));
@@ -216,13 +220,10 @@ impl Tally {
         reasons
     }
 
-    /// Kinds of sentence by talker, such as `GPRMC`, most frequent first.
+    /// Kinds of sentence by talker, such as `GPRMC`, and of other messages, most frequent first.
     #[must_use]
     pub fn sentences(&self) -> Vec<(String, &Stream)> {
-        let named = |((talker, kind), stream): (&([u8; 2], SentenceKind), _)| {
-            let talker: String = talker.iter().map(|&b| char::from(b)).collect();
-            (format!("{talker}{kind}").trim_end().to_owned(), stream)
-        };
+        let named = |(name, stream): (&String, _)| (name.trim_end().to_owned(), stream);
         let mut sentences: Vec<(String, &Stream)> = self.kinds.iter().map(named).collect();
         sentences.sort_by_key(|(_, stream)| std::cmp::Reverse(stream.count));
         sentences

@@ -6,10 +6,10 @@ use super::outcome::Rejected;
 use crate::watch::units::Metres;
 
 /// Deeper than any sea, metres (Challenger Deep, 10,935 m, GEBCO).
-const DEPTH_MAX: f64 = 12_000.0;
+pub(in crate::watch) const DEPTH_MAX: f64 = 12_000.0;
 
 /// A transducer lies no further from keel or surface than this on any boat, metres. Common practice, no source.
-const OFFSET_MAX: f64 = 50.0;
+pub(in crate::watch) const OFFSET_MAX: f64 = 50.0;
 
 const FOOT: f64 = 0.3048;
 const FATHOM: f64 = 6.0 * FOOT;

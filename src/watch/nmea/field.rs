@@ -9,7 +9,7 @@ use crate::watch::units::TrueBearing;
 
 /// Years believed. The two figures of RMC mean 2000 to 2079; earlier ones are a receiver's start-up date or a
 /// rollover of its ten-bit week counter (1024 weeks).
-const YEARS: std::ops::RangeInclusive<i16> = 2000..=2079;
+pub(in crate::watch) const YEARS: std::ops::RangeInclusive<i16> = 2000..=2079;
 
 /// A cursor over the comma-separated fields of a sentence.
 pub(super) struct Fields<'a> {

@@ -44,11 +44,15 @@ pub enum Rejected {
     BadPayload,
     /// Numbers with a decimal comma, which parts fields: nothing can be told from them.
     DecimalComma,
+    /// A line of an NMEA 2000 network that is cut short or written wrongly.
+    BrokenFrame,
+    /// A JSON object that is cut short, or says its values in another form than its standard has.
+    BrokenObject,
 }
 
 impl Rejected {
     /// How many kinds there are; `index` is always below it.
-    pub const COUNT: usize = 16;
+    pub const COUNT: usize = 18;
 
     /// A number for counting.
     #[must_use]
@@ -70,6 +74,8 @@ impl Rejected {
             Self::OutOfRange => 13,
             Self::BadPayload => 14,
             Self::DecimalComma => 15,
+            Self::BrokenFrame => 16,
+            Self::BrokenObject => 17,
         }
     }
 
@@ -91,6 +97,8 @@ impl Rejected {
         "value out of range",
         "AIS message not readable",
         "decimal comma: set the instrument to a point",
+        "NMEA 2000 frame not readable",
+        "JSON not readable",
     ];
 
     /// The reason in a few plain words.
@@ -154,6 +162,10 @@ pub enum Remark {
     NotNeeded,
     /// A type nobody here knows.
     UnknownType,
+    /// A part of a message in several frames did not come.
+    PartLost,
+    /// Measured long before what the same source has already told.
+    Stale,
 }
 
 /// Which of the three ways a remark counts.
@@ -169,7 +181,7 @@ pub enum RemarkClass {
 
 impl Remark {
     /// How many kinds there are; `index` is always below it.
-    pub const COUNT: usize = 16;
+    pub const COUNT: usize = 18;
 
     /// A number for counting.
     #[must_use]
@@ -195,6 +207,8 @@ impl Remark {
         "query",
         "type without use for the watch",
         "unknown type",
+        "a part of the message was lost",
+        "measured long before",
     ];
 
     /// The reason in a few plain words.

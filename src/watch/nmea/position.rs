@@ -7,7 +7,7 @@ use crate::watch::geo::Position;
 use crate::watch::units::Knots;
 
 /// Nothing afloat goes faster than this; more is a broken field. Common practice, no source.
-pub(super) const KNOTS_MAX: f64 = 1000.0;
+pub(in crate::watch) const KNOTS_MAX: f64 = 1000.0;
 
 /// Recommended minimum: time, status, position, speed and course over ground, date, variation, mode.
 pub(super) fn rmc(fields: &mut Fields<'_>, out: &mut Vec<Observation>) -> Result<(), Rejected> {

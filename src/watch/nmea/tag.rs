@@ -55,7 +55,7 @@ pub fn strip_tag(line: &[u8]) -> Result<Stripped<'_>, Rejected> {
 }
 
 /// Parts a line from all TAG blocks in front of it.
-pub(super) fn strip_all(line: &[u8]) -> Result<Stripped<'_>, Rejected> {
+pub(in crate::watch) fn strip_all(line: &[u8]) -> Result<Stripped<'_>, Rejected> {
     let mut all = strip_tag(line)?;
     while all.rest.first() == Some(&b'\\') {
         let next = strip_tag(all.rest)?;

@@ -6,7 +6,7 @@ use super::outcome::{Rejected, Remark};
 use crate::watch::units::{Knots, TrueBearing};
 
 /// Above any wind measured at sea level (113 m/s, WMO record gust at Barrow Island 1996), in knots.
-const WIND_KNOTS_MAX: f64 = 250.0;
+pub(in crate::watch) const WIND_KNOTS_MAX: f64 = 250.0;
 
 /// Miles an hour in a knot: 1852 m to 1609.344 m.
 const MPH_PER_KNOT: f64 = 1852.0 / 1609.344;
