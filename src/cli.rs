@@ -5,6 +5,7 @@
     reason = "clap shows doc comments as they stand, and brackets there mean what may be left out"
 )]
 
+pub mod act;
 pub mod card;
 pub mod feeds;
 mod flags;
@@ -60,6 +61,8 @@ impl Cli {
 pub enum Command {
     /// Keep the anchor watch: the live screen, or --headless.
     Watch(watch::WatchArgs),
+    /// Do something on the watch that runs here, from a script or a switch: acknowledge, silence, mark, veer, note, status.
+    Act(act::ActArgs),
     /// An invented night at anchor, simulated: a wind shift, lost fixes and a drag in it. Needs no hardware.
     Demo(watch::DemoArgs),
     /// Before letting go: how much to veer, what holds, will she float.
@@ -106,13 +109,18 @@ pub enum Exit {
     Usage = 2,
     /// `feeds` heard no position: no watch can be kept on these sources.
     NoWatch = 3,
+    /// `act`, `join`: no watch runs on this machine.
+    NoneRuns = 4,
+    /// `act`: the watch refused, in words.
+    Refused = 5,
     /// The program itself broke (the code of Rust's own panics). A ride that was being kept is taken up at the next start.
     Broken = 101,
 }
 
 impl Exit {
     /// Every way to end.
-    pub const ALL: [Self; 5] = [Self::Done, Self::Failed, Self::Usage, Self::NoWatch, Self::Broken];
+    pub const ALL: [Self; 7] =
+        [Self::Done, Self::Failed, Self::Usage, Self::NoWatch, Self::NoneRuns, Self::Refused, Self::Broken];
 }
 
 /// Ends a program of which a part is dead: a panic can come on any thread, and this is the only code that ends it there.
@@ -148,6 +156,7 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
     let config = cli.config.as_deref();
     match cli.command {
         Command::Watch(args) => watch::run(args, config, &zone),
+        Command::Act(args) => return act::run(args, &zone),
         Command::Demo(args) => watch::run_demo(args, &zone),
         Command::Plan(args) => plan::run(&args, config, cli.utc),
         Command::Places(args) => places::run(&args, &zone),

@@ -3,6 +3,7 @@ mod battery;
 pub mod book;
 pub mod card;
 pub mod clock;
+pub mod door;
 pub mod feed;
 pub mod files;
 pub mod folder;

@@ -190,6 +190,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         screen,
         log_file: places::default_log_file().ok(),
         zone: zone.clone(),
+        door: places::door_folders().into_iter().next(),
         broken: super::end_broken,
     })
 }
@@ -255,6 +256,7 @@ pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
         screen,
         log_file: places::default_log_file().ok(),
         zone: zone.clone(),
+        door: places::door_folders().into_iter().next(),
         broken: super::end_broken,
     })
 }

@@ -22,6 +22,9 @@ use self::before::Before;
 use self::resume::{Offer, TakenUp};
 use self::ride::Ride;
 use super::clock::Clock;
+use super::door::frame::Heard;
+use super::door::past::Past;
+use super::door::peer;
 use super::feed::{Arrival, Intake};
 use super::folder::{FolderError, Shelf, Stamper};
 use super::watchdog::Pulse;
@@ -115,6 +118,14 @@ pub struct Setup {
     pub pulse: Pulse,
 }
 
+/// How a keeper is reached through the door.
+pub struct Doorway {
+    /// What it hears is kept here for others.
+    pub past: Past,
+    /// Commands come here.
+    pub orders: mpsc::Receiver<peer::Order>,
+}
+
 /// The owner of the watch.
 pub struct Keeper {
     setup: Setup,
@@ -131,6 +142,9 @@ pub struct Keeper {
     /// How far the computer's clock is behind, as last reported.
     wall_behind: Option<Span>,
     out: Vec<Output>,
+    door: Option<Doorway>,
+    /// Why the command that is being carried out was refused, where whoever gave it is waiting for that.
+    asked: Option<Option<Refusal>>,
     snapshots: watch::Sender<Arc<Snapshot>>,
     words: mpsc::UnboundedSender<Word>,
 }
@@ -163,10 +177,21 @@ impl Keeper {
             behind: None,
             wall_behind: None,
             out: Vec::new(),
+            door: None,
+            asked: None,
             snapshots,
             words,
         };
         (keeper, Lookout { snapshots: snapshots_out, words: words_out })
+    }
+
+    /// Lets others hear what it hears from now on, and give commands.
+    pub fn open_to(&mut self, door: Doorway) {
+        self.door = Some(door);
+    }
+
+    fn past(&self) -> Option<&Past> {
+        self.door.as_ref().map(|door| &door.past)
     }
 
     /// Takes up the newest unfinished ride whose last word is no older than `within`, if there is one: the watch hears
@@ -177,7 +202,7 @@ impl Keeper {
     pub fn take_up(&mut self, within: Span) -> Result<Option<PathBuf>, FolderError> {
         let Some(shelf) = &self.setup.rides else { return Ok(None) };
         let now = self.setup.clock.now();
-        match resume::take_up(shelf, now, within, &self.setup.settings)? {
+        match resume::take_up(shelf, now, within, &self.setup.settings, self.past())? {
             Offer::Nothing => Ok(None),
             Offer::TooOld(ride) => {
                 let _ = self.words.send(Word::Notice(resume::offer_words(&ride, now)));
@@ -237,6 +262,9 @@ impl Keeper {
             self.feeds.resize(index + 1, String::new());
         }
         self.feeds[index] = name.to_owned();
+        if let Some(past) = self.past() {
+            past.heard(&Heard::Feed(name.to_owned()));
+        }
         Some(id)
     }
 
@@ -256,6 +284,7 @@ impl Keeper {
                     Some(Order::Quit) | None => break,
                     Some(order) => self.order(order),
                 },
+                Some(order) = next_asked(&mut self.door) => self.asked(order),
                 arrival = next_arrival(&mut inflow) => arrived = arrival,
                 () = tokio::time::sleep(wait) => {}
             }
@@ -332,6 +361,10 @@ impl Keeper {
         self.look_at_wall_clock(now);
         self.look_after_disk(now);
         self.follow_facts(now);
+        if let Some(past) = self.past() {
+            let anchored = self.watch.stage() != Stage::NotSet;
+            past.bound(anchored, &self.feeds, || self.before.standing().to_vec());
+        }
         self.publish();
         self.setup.pulse.beat();
     }
@@ -394,6 +427,17 @@ impl Keeper {
             }
             Order::Quit => {}
         }
+        self.publish();
+    }
+
+    /// Does what came through the door, and answers.
+    pub fn asked(&mut self, order: peer::Order) {
+        let now = self.behind.unwrap_or_else(|| self.setup.clock.now());
+        self.asked = Some(None);
+        self.crew(now, order.command);
+        let refused = self.asked.take().flatten();
+        // It may have left.
+        let _ = order.answer.send(refused);
         self.publish();
     }
 
@@ -475,11 +519,18 @@ impl Keeper {
         for name in &self.feeds {
             watch.feed_named(name);
         }
-        let file = RideFile { place, settings, tide: self.before.tide(), ..RideFile::default() };
+        let file =
+            RideFile { place, settings: settings.clone(), tide: self.before.tide(), ..RideFile::default() };
         let ride = Ride::begin(self.setup.rides.as_ref(), self.before.begins(at), file);
         let mut unheard = Vec::new();
+        if let Some(past) = self.past() {
+            past.begin(&settings, &self.feeds);
+        }
         for entry in self.before.hand_over(at) {
             ride.entry(&entry, &self.feeds);
+            if let Some(past) = self.past() {
+                past.entry(&entry);
+            }
             watch.handle_into(entry.at, entry.what.input(), &mut unheard);
         }
         self.watch = watch;
@@ -500,6 +551,13 @@ impl Keeper {
     fn hear(&mut self, at: WatchTime, input: Input<'_>) {
         let has_judged = whole_second(at) > whole_second(self.heard_last);
         self.heard_last = self.heard_last.max(at);
+        if let Some(past) = self.past() {
+            match &input {
+                Input::Line { feed, bytes } => past.line(at, *feed, bytes),
+                Input::Event(event) => past.event(at, event),
+                Input::Tick => past.heard(&Heard::Tick { at }),
+            }
+        }
         let mut out = std::mem::take(&mut self.out);
         self.watch.handle_into(at, input, &mut out);
         for output in out.drain(..) {
@@ -518,11 +576,25 @@ impl Keeper {
                 if let Some(ride) = &mut self.ride {
                     ride.alert(&change);
                 }
+                if let Some(past) = self.past() {
+                    past.heard(&Heard::Alert(change.clone()));
+                }
                 Word::Alert(change)
             }
-            Output::Sound { sound, .. } => Word::Sound(sound),
+            Output::Sound { at, sound } => {
+                if let Some(past) = self.past() {
+                    past.heard(&Heard::Sound { at, sound });
+                }
+                Word::Sound(sound)
+            }
             Output::Rehearsal { at, sounds } => Word::Rehearsal { at, sounds },
-            Output::Refused { why, .. } => Word::Refused(why),
+            Output::Refused { why, .. } => match &mut self.asked {
+                Some(refused) => {
+                    refused.get_or_insert(why);
+                    return;
+                }
+                None => Word::Refused(why),
+            },
             // Where the anchor lies is noted when the second has run.
             Output::RideBegan { .. } | Output::Marked { .. } => return,
             Output::RideEnded { at, why, kept } => {
@@ -566,6 +638,14 @@ impl Keeper {
         {
             ride.renew(now, &self.watch);
         }
+    }
+}
+
+/// The next command that comes through the door, if there is one.
+async fn next_asked(door: &mut Option<Doorway>) -> Option<peer::Order> {
+    match door {
+        Some(door) => door.orders.recv().await,
+        None => std::future::pending().await,
     }
 }
 

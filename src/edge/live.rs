@@ -1,6 +1,7 @@
 //! Puts the parts together for a watch: feeds or a simulated night, the keeper, sound, and the screen or none.
 
-mod console;
+pub(super) mod console;
+mod doorway;
 mod fault;
 mod places;
 mod unwatched;
@@ -11,15 +12,17 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use anyhow::Context as _;
-use tokio::sync::{Notify, mpsc, oneshot};
+use tokio::sync::{Notify, broadcast, mpsc, oneshot};
 
 use self::console::Console;
+use self::doorway::Shut;
 pub use self::fault::alarm_on_panic;
 use self::places::{Nearness, keep_place};
 use self::unwatched::Unwatched;
 use super::battery::BatteryWatch;
 use super::book::Book;
 use super::clock::{Clock, TimeSource};
+use super::door::frame::{Keeps, Words};
 use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
 use super::folder::Shelf;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
@@ -127,6 +130,8 @@ pub struct Run {
     pub log_file: Option<PathBuf>,
     /// The zone in which lines without a screen give times.
     pub zone: Zone,
+    /// Folder of the door by which other screens join; `None`: there is none.
+    pub door: Option<PathBuf>,
     /// How the program ends when it breaks.
     pub broken: fn() -> !,
 }
@@ -156,9 +161,13 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (clock, speed) = clock_for(&run.cast);
     let book = run.rides.as_deref().map(Book::beside);
     let pulse = Pulse::default();
+    let keeps = who_keeps(&run);
     let rides = run.rides.map(Shelf::at);
+    let settings = run.settings.clone();
     let setup = Setup { settings: run.settings, rides, clock: clock.clone(), speed, pulse: pulse.clone() };
     let (mut keeper, lookout) = Keeper::new(setup);
+    let shut = Shut::beside(&mut keeper, &settings);
+    let words_through_door = shut.words();
     let taken_up = run.take_up.map(|within| keeper.take_up(within)).transpose()?.flatten();
     // Whatever went wrong so far has been said on it; from here on libraries alone would write there.
     let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
@@ -178,7 +187,13 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (sounding, hook) = (Arc::default(), notifier.hook());
     let unwatched =
         Unwatched { console: console.clone(), notices: notices.clone(), hook, sound: run.sound, sounding };
+    let door_pulse = pulse.clone();
     let watchdog = Watchdog::start(pulse, unwatched).context("The operating system gives no thread.")?;
+    let door = shut.open(run.door.as_ref(), keeps, door_pulse, snapshots.clone());
+    if let Err(why) = &door {
+        console.line(why);
+        let _ = notices.send(Said::Notice(why.clone()));
+    }
     let offering = book.clone().map(|book| {
         let nearness = Nearness::new(book, notices.clone(), orders.clone());
         tokio::spawn(nearness.offer_places(snapshots.clone()))
@@ -194,6 +209,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         console: console.clone(),
         zone,
         over: at_the_end,
+        words: words_through_door,
     };
     let listening = tokio::spawn(listen(words, listeners));
     let gallery = Gallery { snapshots, notices: notices_in, orders: orders.clone() };
@@ -205,7 +221,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
             Ok(())
         }
     };
-    drop(watchdog);
+    drop((watchdog, door));
     let _ = orders.send(Order::Quit);
     let _ = keeping.await;
     listening.abort();
@@ -213,6 +229,18 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     drop((feeds, diverted, battery));
     console.finish();
     shown
+}
+
+/// Who keeps the watch, for whoever comes to the door.
+fn who_keeps(run: &Run) -> Keeps {
+    Keeps {
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        process: std::process::id(),
+        boat: run.settings.boat.name.clone(),
+        rides: run.rides.as_deref().map(|rides| rides.display().to_string()).unwrap_or_default(),
+        simulated: matches!(run.cast, Cast::Simulated { .. }),
+        term: 0,
+    }
 }
 
 /// The clock of the watch, and how many times faster than it would last it may run.
@@ -358,9 +386,23 @@ struct Listeners {
     console: Console,
     zone: Zone,
     over: Arc<Notify>,
+    words: broadcast::Sender<Words>,
 }
 
 impl Listeners {
+    /// To the screen, and to whoever has joined.
+    fn say(&self, said: Said) {
+        let words = match &said {
+            Said::Notice(text) => Some(Words::Notice(text.clone())),
+            Said::Caption(text) => Some(Words::Caption(text.clone())),
+            // Whoever has joined finds that out by itself.
+            Said::Unwatched(_) => None,
+        };
+        // Nobody looks on: the watch goes on all the same.
+        words.map(|words| self.words.send(words).is_ok());
+        let _ = self.notices.send(said);
+    }
+
     /// The sound and the hook, as at a real alarm. Where no sound is played that is said.
     fn rehearse(&self, at: WatchTime, sounds: bool) {
         match (&self.desk, sounds) {
@@ -398,14 +440,14 @@ async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
             Word::Ended(why, kept) => {
                 let words = ended_words(why, &kept);
                 let kept_in = keep_place(to.book.clone(), kept).await;
-                let _ = to.notices.send(Said::Notice(format!("{words}{kept_in}")));
+                to.say(Said::Notice(format!("{words}{kept_in}")));
             }
             Word::NightOver => {
                 to.console.line("The simulated night is over.");
                 to.over.notify_one();
             }
-            Word::Notice(words) => drop(to.notices.send(Said::Notice(words))),
-            Word::Caption(text) => drop(to.notices.send(Said::Caption(text))),
+            Word::Notice(words) => to.say(Said::Notice(words)),
+            Word::Caption(text) => to.say(Said::Caption(text)),
             Word::Refused(why) => {
                 if let Some(desk) = to.desk.as_ref().filter(|_| why.is_heard()) {
                     desk.refuse();

@@ -32,8 +32,32 @@ pub fn default_config() -> Result<PathBuf, HomeDirError> {
 /// # Errors
 /// If the account has no home folder.
 pub fn default_log_file() -> Result<PathBuf, HomeDirError> {
+    Ok(default_state()?.join("nightrode.log"))
+}
+
+/// The folder of what the program itself keeps: `~/.local/state/nightrode` on Linux.
+fn default_state() -> Result<PathBuf, HomeDirError> {
     let places = choose_base_strategy()?;
-    Ok(places.state_dir().unwrap_or_else(|| places.cache_dir()).join(PROGRAM).join("nightrode.log"))
+    Ok(places.state_dir().unwrap_or_else(|| places.cache_dir()).join(PROGRAM))
+}
+
+/// Folders in which the doors of running watches lie; the first is where one is opened. None where the system has no
+/// such doors.
+#[must_use]
+pub fn door_folders() -> Vec<PathBuf> {
+    #[cfg(unix)]
+    return super::door::socket::folders(default_state().ok());
+    #[cfg(not(unix))]
+    Vec::new()
+}
+
+/// The doors that lie there, whether a watch is behind them or not.
+#[must_use]
+pub fn doors() -> Vec<PathBuf> {
+    #[cfg(unix)]
+    return super::door::socket::sockets(&door_folders());
+    #[cfg(not(unix))]
+    Vec::new()
 }
 
 /// Makes a folder if need be, and tries whether files can be made in it. A full disk passes: a watch is better than

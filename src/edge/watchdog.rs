@@ -44,7 +44,9 @@ impl Pulse {
         !self.0.is_silent.load(Ordering::Relaxed)
     }
 
-    fn count(&self) -> u64 {
+    /// How often it has beaten.
+    #[must_use]
+    pub fn count(&self) -> u64 {
         self.0.count.load(Ordering::Relaxed)
     }
 }

@@ -565,7 +565,7 @@ pub struct FeedView {
 }
 
 /// The state of the watch at one moment.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Snapshot {
     /// The moment.
     pub at: WatchTime,

@@ -12,6 +12,8 @@ use nightrode::cli::Cli;
 use nightrode::config::place_file::read_place;
 use nightrode::config::plan_file::read_plan;
 use nightrode::config::{read_boat, read_ride};
+use nightrode::edge::door::frame::{Asked, Cutter, LONGEST_ASKED, LONGEST_TOLD, Told, greeted, pack};
+use nightrode::edge::door::replica::Replica;
 use nightrode::edge::feed::{Recording, Source, read_gpsd_stream};
 use jiff::tz::Offset;
 use nightrode::edge::folder::disk::{Disk, DiskFile, Status};
@@ -22,7 +24,7 @@ use nightrode::watch::Watch;
 use nightrode::watch::boat::Settings;
 use nightrode::watch::forecast::{in_words, parse as parse_wind};
 use nightrode::watch::geo::Position;
-use nightrode::watch::input::{FeedId, Input};
+use nightrode::watch::input::{Event, FeedId, Input};
 use nightrode::watch::nmea::{AisAssembler, LineSplitter, MAX_SENTENCE, parse, strip_tag};
 use nightrode::watch::units::WatchTime;
 use nightrode::watch::way_out::WayOut;
@@ -32,7 +34,7 @@ use nightrode::watch::wire::Reader;
 pub type Way = (&'static str, fn(&[u8]));
 
 /// All of them.
-pub const WAYS: [Way; 16] = [
+pub const WAYS: [Way; 18] = [
     ("sentence", sentence),
     ("splitter", splitter),
     ("tag", tag),
@@ -49,6 +51,8 @@ pub const WAYS: [Way; 16] = [
     ("grib", grib),
     ("wind_by_hour", wind_by_hour),
     ("command_line", command_line),
+    ("door_told", door_told),
+    ("door_asked", door_asked),
 ];
 
 /// Start and checksum are added, so that the bytes get past the frame.
@@ -207,6 +211,37 @@ pub fn command_line(bytes: &[u8]) {
     let words = std::iter::once("nightrode").chain(text.split('\n'));
     let _ = Cli::try_parse_from(words).map_err(|error| error.to_string());
     let _ = text.parse::<Source>();
+}
+
+/// What a watch says through its door, to the replica that hears it: as it comes, and packed.
+pub fn door_told(bytes: &[u8]) {
+    let mut cutter = Cutter::new(LONGEST_TOLD);
+    let _ = cutter.greeting();
+    cutter.push(bytes);
+    let (mut replica, mut out) = (Replica::default(), Vec::new());
+    for frame in cutter.frames().map_while(Result::ok).take(64) {
+        if let Ok(told) = Told::read(&frame) {
+            let _ = replica.take(told, frame.whole(), &mut out);
+        }
+    }
+    let _ = replica.take(Told::Packed(bytes.to_vec()), 0, &mut out);
+    let _ = replica.take(Told::Packed(pack(bytes)), 0, &mut out);
+    let _ = replica.snapshot();
+}
+
+/// What a peer asks of a watch.
+pub fn door_asked(bytes: &[u8]) {
+    let _ = greeted(bytes);
+    let mut cutter = Cutter::new(LONGEST_ASKED);
+    cutter.push(bytes);
+    let _ = cutter.greeting();
+    let mut watch = Watch::new(Settings::default());
+    for frame in cutter.frames().map_while(Result::ok).take(64) {
+        if let Ok(Asked::Act { command, .. }) = Asked::read(&frame) {
+            let event = Event::Crew(*command);
+            let _ = watch.handle(WatchTime(1_780_516_800_000), Input::Event(event));
+        }
+    }
 }
 
 /// Two files in memory, to be read.

@@ -7,6 +7,7 @@ mod pty;
 mod support;
 
 mod docs;
+mod door;
 mod feeds;
 mod hung;
 mod job;

@@ -4,6 +4,7 @@
 mod support;
 
 mod card;
+mod door;
 mod folder;
 mod list;
 mod recordings;

@@ -73,6 +73,7 @@ impl Boat {
             .arg(self.rides())
             .env("HOME", self.folder.path())
             .env_remove("XDG_STATE_HOME")
+            .env("XDG_RUNTIME_DIR", self.path("run"))
             .stdin(Stdio::null());
         command
     }

@@ -53,6 +53,7 @@ impl Terminal {
         command.env("HOME", home);
         command.env("TERM", "xterm-256color");
         command.env_remove("XDG_STATE_HOME");
+        command.env("XDG_RUNTIME_DIR", home.join("run"));
         environment.iter().for_each(|(name, value)| command.env(name, value));
         let child = pair.slave.spawn_command(command).expect("the program starts");
         let mut out = pair.master.try_clone_reader().expect("readable");

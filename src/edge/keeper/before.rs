@@ -81,6 +81,11 @@ impl Before {
         self.standing.push(event);
     }
 
+    /// What stands until it is reported anew.
+    pub(super) fn standing(&self) -> &[Event] {
+        &self.standing
+    }
+
     /// The tide as it was last entered.
     pub(super) fn tide(&self) -> TideEntered {
         let entered = self.standing.iter().find_map(|event| match event {

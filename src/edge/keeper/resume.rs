@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 
 use super::ride::{Ride, stands};
 use crate::config::{DropMark, RideFile, Stands};
+use crate::edge::door::past::Past;
 use crate::edge::folder::{
     Entry, Facts, FolderError, RIDE, Recorded, Recorder, RideReader, Shelf, Unfinished, find_unfinished_on,
     read_facts,
@@ -58,6 +59,7 @@ pub(super) fn take_up(
     now: WatchTime,
     within: Span,
     boat: &Settings,
+    past: Option<&Past>,
 ) -> Result<Offer, FolderError> {
     let mut found = find_unfinished_on(&shelf.disk, &shelf.folder)?;
     // The one that goes on longest: a folder that was moved aside has an earlier end.
@@ -71,7 +73,7 @@ pub(super) fn take_up(
     if let Some(why) = found.trouble {
         return Err(FolderError::CannotTakeUp { folder: found.folder, why });
     }
-    let taken_up = hear_again(shelf, &found, now, boat)?;
+    let taken_up = hear_again(shelf, &found, now, boat, past)?;
     Ok(taken_up.map_or(Offer::Nothing, |taken_up| Offer::TakenUp(Box::new(taken_up))))
 }
 
@@ -81,14 +83,22 @@ fn hear_again(
     found: &Unfinished,
     now: WatchTime,
     boat: &Settings,
+    past: Option<&Past>,
 ) -> Result<Option<TakenUp>, FolderError> {
     let folder = &found.folder;
     let resumed = Recorder::resume_on(shelf, folder, now)?;
     let facts = read_facts(shelf.disk.as_ref(), &folder.join(RIDE));
     let mut reader = RideReader::open_on(&shelf.disk, folder, boat)?;
     let mut heard = Heard::new(reader.settings().clone(), found.began.unwrap_or(now));
+    if let Some(past) = past {
+        past.begin(reader.settings(), &[]);
+    }
     for entry in &mut reader {
-        heard.entry(entry.map_err(|source| FolderError::Io { path: folder.clone(), source })?);
+        let entry = entry.map_err(|source| FolderError::Io { path: folder.clone(), source })?;
+        if let Some(past) = past.filter(|_| !matches!(entry.what, Recorded::Damaged { .. })) {
+            past.entry(&entry);
+        }
+        heard.entry(entry);
     }
     if resumed.cut_of_journal > 0 {
         heard.damage.push("the last line of journal.jsonl was cut short".into());

@@ -17,7 +17,7 @@ use crate::watch::units::{Knots, Metres, TrueBearing, WatchTime};
 use crate::watch::what_if::depth_at;
 
 /// The night ahead as the screen shows it.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct NightView {
     /// The wind that was entered.
     pub forecast: Option<Arc<Forecast>>,
