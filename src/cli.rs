@@ -10,6 +10,7 @@ pub mod card;
 pub mod feeds;
 mod flags;
 mod folders;
+mod known_place;
 mod night;
 mod output;
 pub mod places;

@@ -4,6 +4,7 @@
 //! thought of. They are documented key by key in `docs/sailing/files.md` and `docs/sailing/plan.md`. Nothing here touches a file: text comes in, text goes out. Every fault names its key, its
 //! line and what would be allowed; all faults of a file are reported at once.
 
+mod alerts_table;
 mod berth_tables;
 pub mod boat_file;
 pub mod checks_file;
@@ -17,7 +18,8 @@ pub mod ride_file;
 mod settings;
 mod wind_tables;
 
-pub use boat_file::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
+pub use alerts_table::AlertSettings;
+pub use boat_file::{BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 pub use plan_file::{PlanFile, plan_toml, read_plan};
 pub use problem::{Problem, Problems};
 pub use ride_file::{DropMark, RideFile, Stands, read_ride};

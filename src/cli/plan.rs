@@ -10,6 +10,7 @@ use jiff::tz::Offset;
 
 use super::flags::{Spot, mark, neighbour, seabed, shore, slope, snubber, utc_offset, way_out};
 use super::folders;
+use super::known_place::with_known_place;
 use super::output::{note, print, undoubted};
 use super::watch::palette;
 use super::wind_file::with_wind_file;
@@ -126,6 +127,9 @@ pub struct PlanArgs {
     /// How far your clock is ahead of UTC: +1, -3:30 [default: this computer's].
     #[arg(long, value_name = "HOURS", allow_hyphen_values = true, value_parser = utc_offset)]
     pub utc_offset: Option<Offset>,
+    /// Folder of the rides, beside which the book of places lies, instead of the platform's own.
+    #[arg(long, value_name = "FOLDER", env = "NIGHTRODE_RIDES")]
+    pub rides: Option<PathBuf>,
     /// Calculate as if it were this moment, for tests.
     #[arg(long, hide = true, value_name = "TIME")]
     pub now: Option<Timestamp>,
@@ -166,8 +170,11 @@ impl PlanArgs {
             asked.winds = None;
             asked.wind_file = Some(WindFile { path: path.display().to_string(), position: None, read: None });
         }
-        if let (Some(file), Some(Spot(position))) = (&mut asked.wind_file, self.position) {
-            file.position = Some(position);
+        if let Some(Spot(position)) = self.position.or(self.near) {
+            asked.here = Some(position);
+            if let Some(file) = &mut asked.wind_file {
+                file.position = Some(position);
+            }
         }
         asked.shore.extend(self.shore.iter().copied());
         put(&mut asked.way_out, self.way_out);
@@ -178,9 +185,6 @@ impl PlanArgs {
         put(&mut asked.snubber, self.snubber);
         if let Some(table) = &self.tide {
             asked.tide = TideAsked::Typed(table.clone());
-        }
-        if let Some(Spot(position)) = self.near {
-            asked.here = Some(position);
         }
         if let Some(id) = &self.station {
             asked.tide = TideAsked::Station(id.clone());
@@ -210,9 +214,13 @@ pub(super) fn run(args: &PlanArgs, config: Option<&Path>, utc: bool) -> anyhow::
     let utc_offset = args.utc_offset.or(utc.then_some(Offset::UTC));
     let (settings, asked) = entered(args, config)?;
     if args.ask || (asked == Asked::default() && !args.json && in_a_terminal()) {
-        return ask(asked, &settings, || now(args.now, utc_offset));
+        return ask(asked, &settings, args.rides.as_ref(), || now(args.now, utc_offset));
     }
     let now = now(args.now, utc_offset);
+    let (asked, taken) = with_known_place(asked, args.rides.as_ref());
+    if let Some(words) = taken {
+        note(&words);
+    }
     let asked = with_wind_file(asked, now)?;
     let inputs = asked.inputs(&settings, now)?;
     let plan = Plan::make(&inputs)?;
@@ -243,7 +251,12 @@ fn in_a_terminal() -> bool {
 }
 
 /// Asks on the screen. The last page stays in the terminal when the screen is left.
-fn ask(asked: Asked, settings: &Settings, now: impl Fn() -> Now) -> anyhow::Result<()> {
+fn ask(
+    asked: Asked,
+    settings: &Settings,
+    rides: Option<&PathBuf>,
+    now: impl Fn() -> Now,
+) -> anyhow::Result<()> {
     if !in_a_terminal() {
         bail!(
             "There is no terminal to ask on. Give the depth (--depth) and the wind expected (--wind) instead."
@@ -255,7 +268,7 @@ fn ask(asked: Asked, settings: &Settings, now: impl Fn() -> Now) -> anyhow::Resu
     let mut last = None;
     terminal::ask_plan(form, |step, form| match step {
         Step::Calculate(asked) => {
-            let page = page(&asked, settings, now());
+            let page = page(&with_known_place(*asked, rides).0, settings, now());
             form.answer(page.as_deref());
             last = page.ok().or(last.take());
         }

@@ -207,7 +207,7 @@ fn take_up(anew: bool, any: bool) -> Option<Span> {
 /// Who hears of alerts beside the crew at the screen.
 fn addressees(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Addressees> {
     let sinks = alerts.out.iter().map(|out| out.parse()).collect::<Result<_, SinkError>>()?;
-    Ok(Addressees { boat: boat.to_owned(), hook: alerts.hook.clone(), sinks })
+    Ok(Addressees { boat: boat.to_owned(), hook: alerts.hook.clone(), sinks, maker: alerts.maker.clone() })
 }
 
 /// The simulated night that the flags ask for, and what its crew has in the boat's file.

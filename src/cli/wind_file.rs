@@ -11,9 +11,10 @@ use crate::watch::plan::{Asked, AskedError, Now};
 /// Why the file gives none.
 pub(super) fn with_wind_file(mut asked: Asked, now: Now) -> Result<Asked, AskedError> {
     let stay = asked.stay(now)?;
+    let here = asked.here;
     if let Some(file) = &mut asked.wind_file {
         let wrong = |why: String| AskedError::WindFile { path: file.path.clone(), why };
-        let place = file.position.ok_or_else(|| {
+        let place = file.position.or(here).ok_or_else(|| {
             wrong(
                 "Whose wind? Say where the anchor is to lie: --position, or lat and lon in the plan."
                     .to_owned(),

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::Read;
+use super::alerts_table::{AlertSettings, read_alerts};
 use super::crew_table::read_crew;
 use super::keys::{self, Number, numbers_of};
 use super::problem::Problems;
@@ -31,23 +32,6 @@ pub struct FeedSource {
     pub source: String,
     /// 0 is believed first.
     pub priority: u8,
-}
-
-/// What happens on an alert beside the screen.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct AlertSettings {
-    /// Whether the sound card is used at all. The terminal bell rings in any case.
-    pub sound: bool,
-    /// A command to run at each change of an alert, and its arguments; empty for none.
-    pub hook: Vec<String>,
-    /// Where alert sentences are sent, as written.
-    pub out: Vec<String>,
-}
-
-impl Default for AlertSettings {
-    fn default() -> Self {
-        Self { sound: true, hook: Vec::new(), out: Vec::new() }
-    }
 }
 
 /// What the first start asks for; the rest of `boat.toml` follows from it or has its default.
@@ -139,17 +123,6 @@ fn read_feed(log: &mut Log, table: &mut Table, source_is: SourceIs) -> Option<Fe
     Some(FeedSource { name, source: source.map_or_else(String::new, |(s, _)| s), priority: priority as u8 })
 }
 
-fn read_alerts(log: &mut Log, doc: &mut Table) -> AlertSettings {
-    let mut table = doc.table(log, "alerts");
-    let alerts = AlertSettings {
-        sound: table.flag(log, "sound").unwrap_or(true),
-        hook: table.texts(log, "hook", MOST_HOOK_WORDS),
-        out: table.texts(log, "out", MOST_SINKS),
-    };
-    table.finish(log);
-    alerts
-}
-
 /// A `boat.toml` for the first start: the facts as entered, every other key with its default, commented out, and a
 /// remark to each.
 #[must_use]
@@ -198,12 +171,8 @@ fn push_alerts(out: &mut String) {
     push(out, Entered::No, "sound", "true", "false: the terminal bell only");
     push(out, Entered::No, "hook", "[\"/home/me/on-alert\"]", "a command to run at each change of an alert");
     push(out, Entered::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
+    push(out, Entered::No, "maker", "\"XYZ\"", "maker's code in them, for whoever has one registered");
 }
-
-/// A command and its arguments.
-const MOST_HOOK_WORDS: usize = 32;
-/// More listeners than any boat has panels.
-const MOST_SINKS: usize = 8;
 
 const HEAD: &str = "\
 # The boat and how she is watched at anchor. Lengths in metres, speeds in knots, directions in degrees true.
@@ -351,7 +320,12 @@ hook = "ring-the-bell"
         assert_eq!(crew.names, ["Tove", "Ansel"]);
         assert_eq!(
             value.alerts,
-            AlertSettings { sound: false, hook: vec!["ring-the-bell".into()], out: Vec::new() }
+            AlertSettings {
+                sound: false,
+                hook: vec!["ring-the-bell".into()],
+                out: Vec::new(),
+                maker: String::new()
+            }
         );
     }
 

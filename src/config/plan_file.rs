@@ -7,7 +7,7 @@ use super::berth_tables::{one_of, read_fetch, read_seabed, read_snubber};
 use super::keys::{self, Bounds};
 use super::problem::Problems;
 use super::reader::{Log, Table};
-use super::settings::{read_shared, read_shore};
+use super::settings::{read_position, read_shared, read_shore};
 use super::wind_tables::{read_way_out, way_out_toml};
 use crate::watch::boat::{Sector, Settings};
 use crate::watch::geo::Position;
@@ -78,7 +78,7 @@ pub fn plan_toml(asked: &Asked) -> String {
     put("wind_by_hour", words(&asked.winds));
     let file = asked.wind_file.as_ref();
     put("wind_file", file.map(|file| Value::String(file.path.clone())));
-    let position = file.and_then(|file| file.position);
+    let position = asked.here.or_else(|| file.and_then(|file| file.position));
     put(keys::LAT.key, position.map(|at| Value::Float(at.lat_deg())));
     put(keys::LON.key, position.map(|at| Value::Float(at.lon_deg())));
     put(keys::plan::STREAM_KN.key, knots(asked.stream));
@@ -127,6 +127,7 @@ pub fn plan_toml(asked: &Asked) -> String {
 
 fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
     let mut table = doc.table(log, "plan");
+    let here = read_position(log, &mut table);
     let asked = Asked {
         place: table.text(log, "place").map(|(place, _)| place),
         depth: number(log, &mut table, &keys::plan::DEPTH_M).map(Metres),
@@ -139,7 +140,7 @@ fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
         gust: number(log, &mut table, &keys::plan::GUST_KN).map(Knots),
         wind_from: number(log, &mut table, &keys::plan::WIND_FROM_DEG).map(TrueBearing::new),
         winds: table.text(log, "wind_by_hour").map(|(winds, _)| winds),
-        wind_file: read_wind_file(log, &mut table),
+        wind_file: read_wind_file(log, &mut table, here),
         shore: read_shore(log, &mut table),
         way_out: read_way_out(log, &mut table),
         stream: number(log, &mut table, &keys::plan::STREAM_KN).map(Knots),
@@ -154,7 +155,7 @@ fn read_asked(log: &mut Log, doc: &mut Table) -> Asked {
         marks: Vec::new(),
         others: Vec::new(),
         metres_meant: table.flag(log, "metres_meant").unwrap_or(false),
-        here: None,
+        here,
     };
     table.finish(log);
     asked
@@ -185,10 +186,8 @@ fn read_rule(log: &mut Log, table: &mut Table) -> Rule {
 }
 
 /// A file with the wind by the hour, and the place whose wind is wanted.
-fn read_wind_file(log: &mut Log, table: &mut Table) -> Option<WindFile> {
+fn read_wind_file(log: &mut Log, table: &mut Table, position: Option<Position>) -> Option<WindFile> {
     let path = table.text(log, "wind_file");
-    let (lat, lon) = (table.number(log, &keys::LAT), table.number(log, &keys::LON));
-    let position = lat.zip(lon).and_then(|((lat, _), (lon, _))| Position::new(lat, lon).ok());
     if let (Some((_, place)), None) = (&path, position) {
         let what = "a wind_file needs lat and lon, the place whose wind is wanted";
         log.wrong(place.clone(), "plan.wind_file", what.into());

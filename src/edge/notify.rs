@@ -14,6 +14,7 @@ use tokio::sync::{mpsc, watch};
 pub use hook::Hook;
 pub use sink::{Sink, SinkError};
 
+use self::sentence::Report;
 use super::feed::Patience;
 use super::said::Said;
 use super::watchdog::Pulse;
@@ -30,6 +31,8 @@ pub struct Addressees {
     pub hook: Vec<String>,
     /// Addressees for alert sentences.
     pub sinks: Vec<Sink>,
+    /// The maker's code in those sentences; empty for none.
+    pub maker: String,
 }
 
 /// Passes changes of alerts on to whoever is to hear of them.
@@ -60,7 +63,8 @@ impl Notifier {
             let (changes, waiting) = mpsc::channel(sink::WAITING);
             let to = Trouble::new(trouble.clone());
             let standing = Standing { snapshots: snapshots.clone(), pulse: pulse.clone() };
-            tokio::spawn(sink::keep_informed(sink, Patience::default(), waiting, standing, to));
+            let report = Report::by(&addressees.maker);
+            tokio::spawn(sink::keep_informed((sink, report), Patience::default(), waiting, standing, to));
             notifier.sinks.push(changes);
         }
         notifier

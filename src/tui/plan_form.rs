@@ -78,6 +78,7 @@ const WAY_OUT: usize = 14;
 const FETCH: usize = 15;
 const SNUBBER: usize = 16;
 const BRIDLE: usize = 17;
+const HERE: usize = 18;
 
 /// The choices of the tide.
 const NO_TIDE: usize = 0;
@@ -231,6 +232,10 @@ impl PlanForm {
             fetch: words(FETCH),
             snubber: form.read(SNUBBER, snubber)?,
             bridle: form.chosen(BRIDLE) == BRIDLED,
+            here: form.read(HERE, |text| match text.trim() {
+                "" => Ok(None),
+                text => typed::position(text).map(Some),
+            })?,
             ..self.kept.clone()
         })
     }
@@ -317,6 +322,11 @@ fn fields(asked: &Asked) -> Vec<Field> {
         words("open water", &asked.fetch, OPEN_ABOUT),
         snubber_field(asked.snubber),
         bridle_field(asked.bridle),
+        words(
+            "position",
+            &asked.here.map(|here| format!("{:.5} {:.5}", here.lat_deg(), here.lon_deg())),
+            "Where the anchor is to lie, 54.2034 10.4127: for a station's doubt and the wind of a file.",
+        ),
     ]
 }
 
@@ -366,11 +376,7 @@ impl Page {
             let word = line.split_whitespace().next().unwrap_or_default();
             // The table by the hour stands between its heading and the next empty line.
             in_table = (in_table || word == "time") && !word.is_empty();
-            let ink = match word {
-                "VEER" | "good" => Ink::Strong,
-                "bad" | "tight" => Ink::Trouble,
-                _ => Ink::Text,
-            };
+            let ink = ink(line, word, in_table);
             if in_table {
                 rows.push((line.chars().skip(self.aside).collect(), ink));
             } else {
@@ -378,6 +384,19 @@ impl Page {
             }
         }
         rows
+    }
+}
+
+/// As the night is coloured on watch: what is bad in the colour of trouble, what is tight bright. The words say the same.
+fn ink(line: &str, word: &str, in_table: bool) -> Ink {
+    // A row of the night ends with what is wrong, `BAD` before what is bad; a good one ends with a figure.
+    let ends_in_words = || line.trim_end().ends_with(|c: char| c.is_ascii_alphabetic());
+    match word {
+        "bad" => Ink::Trouble,
+        "VEER" | "tight" => Ink::Strong,
+        _ if in_table && line.contains("  BAD ") => Ink::Trouble,
+        _ if in_table && line.contains('/') && ends_in_words() => Ink::Strong,
+        _ => Ink::Text,
     }
 }
 
@@ -494,6 +513,18 @@ mod tests {
 
     fn form() -> PlanForm {
         PlanForm::new(Asked::default(), "Marram", Palette::default())
+    }
+
+    #[test]
+    fn a_bad_hour_of_the_night_is_in_the_colour_of_trouble_and_a_tight_one_bright() {
+        let row = "     23:00 W   25 g35   5.3   3.5   4.6  12°   5.1/2.9  090°    -";
+        let night = |why: &str| ink(&format!("{row}  {why}"), "23:00", true);
+        assert_eq!(
+            [night("BAD load, pull"), night("scope"), night("")],
+            [Ink::Trouble, Ink::Strong, Ink::Text]
+        );
+        assert_eq!(ink("  bad    Aground at LW 02:25.", "bad", false), Ink::Trouble);
+        assert_eq!(ink("  22:00          5.3 m       3.5 m  4.6", "22:00", true), Ink::Text);
     }
 
     #[test]

@@ -258,7 +258,15 @@ impl Water {
         self.tide.as_ref()?.height_at(t)
     }
 
-    /// Least and greatest height of tide ahead, above its datum.
+    /// The same, corrected by what is measured as far as less water is the danger: what a sounding that was reduced to datum has
+    /// over it at least.
+    #[must_use]
+    pub fn height_for_least(&self, t: WatchTime) -> Option<Metres> {
+        let by = self.correction(self.outlook.made).map_or(Metres(0.0), |correction| correction.for_least());
+        Some(self.height_at(t)? + by)
+    }
+
+    /// Least and greatest height of tide ahead, above its datum; corrected by what is measured, each to its own side.
     #[must_use]
     pub fn heights_ahead(&self) -> Option<(Metres, Metres)> {
         self.outlook.heights
@@ -313,7 +321,11 @@ impl Water {
         let mut outlook = Outlook {
             made: now,
             by: self.outlook.by,
-            heights: ahead.map(|extremes| (extremes.least.height, extremes.greatest.height)),
+            heights: ahead.map(|extremes| {
+                let (less, more) =
+                    correction.map_or_else(Default::default, |c| (c.for_least(), c.for_greatest()));
+                (extremes.least.height + less, extremes.greatest.height + more)
+            }),
             ..Outlook::default()
         };
         if let (Some(tide), Some((sounded_at, sounding))) = (&self.tide, self.sounding) {

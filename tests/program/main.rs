@@ -9,6 +9,7 @@ mod support;
 mod docs;
 mod door;
 mod feeds;
+mod guide;
 mod hung;
 mod job;
 mod kept_watch;

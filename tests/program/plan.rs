@@ -294,6 +294,8 @@ fn program(args: &[&str], boat_toml: Option<&str>, plan_toml: Option<&str>) -> (
     boat_toml.iter().for_each(|text| write("boat.toml", text));
     plan_toml.iter().for_each(|text| write("plan.toml", text));
     let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_nightrode"));
+    // No book of this computer is read.
+    command.env("NIGHTRODE_RIDES", folder.path());
     command.current_dir(folder.path()).args(["plan", "--config", ".", "--utc-offset", "+1"]).args(args);
     let output = command.output().expect("the program starts");
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");

@@ -70,6 +70,8 @@ pub struct Report {
     sent: BTreeMap<AlertKind, Sent>,
     /// How often each alert has changed; goes on when an alert ends and comes back.
     revisions: BTreeMap<AlertKind, u8>,
+    /// The maker's code; empty for none.
+    maker: String,
     pairs: u8,
     lists: u8,
     beats: u8,
@@ -82,6 +84,11 @@ struct Sent {
 }
 
 impl Report {
+    /// A report with a maker's code in it; empty for none.
+    pub fn by(maker: &str) -> Self {
+        Self { maker: maker.to_owned(), ..Self::default() }
+    }
+
     /// The sentences for a change of one alert, each with its line end.
     pub fn change(&mut self, change: &AlertChange) -> String {
         let AlertChange { at, change, alert } = change;
@@ -153,6 +160,7 @@ impl Report {
             pair: self.pairs,
             time: &time,
             judged: Some((category, alert.priority, stand)),
+            maker: &self.maker,
             id: OWN_IDS_FROM + number,
             instance: INSTANCE,
             revision: self.revision(alert.kind),
@@ -173,10 +181,10 @@ impl Report {
             .keys()
             .map(|kind| {
                 let id = OWN_IDS_FROM + kind.about().number;
-                format!(",,{id},{INSTANCE},{}", self.revision(*kind))
+                format!(",{},{id},{INSTANCE},{}", self.maker, self.revision(*kind))
             })
             .collect();
-        // `IIALC,01,01,00,4` and four entries of at most 13 characters are 68: they always fit.
+        // `IIALC,01,01,00,4` and four entries of at most 15 characters are 76: they always fit.
         let mut sentences: Vec<&[String]> = entries.chunks(4).collect();
         if sentences.is_empty() {
             sentences.push(&[]);
@@ -191,7 +199,8 @@ impl Report {
     }
 }
 
-/// The fields of an ALF before its text. The manufacturer's code stays empty: none is registered for this program.
+/// The fields of an ALF before its text. The standard wants the maker's registered code with alerts that are the maker's own,
+/// as all of these are, and none with standard ones (from memory). None is registered for this program: the crew may set one.
 #[derive(Clone, Copy)]
 struct Alf<'a> {
     total: u8,
@@ -200,6 +209,7 @@ struct Alf<'a> {
     time: &'a str,
     /// Category, priority and state; empty in a second sentence.
     judged: Option<(Category, Priority, Stand)>,
+    maker: &'a str,
     id: u16,
     instance: u8,
     revision: u8,
@@ -208,7 +218,7 @@ struct Alf<'a> {
 
 impl Alf<'_> {
     fn body(&self, text: &str) -> String {
-        let Self { total, number, pair, time, judged, id, instance, revision, escalation } = *self;
+        let Self { total, number, pair, time, judged, maker, id, instance, revision, escalation } = *self;
         let judged = judged.map_or_else(
             || ",,".into(),
             |(category, priority, stand)| {
@@ -225,7 +235,7 @@ impl Alf<'_> {
             },
         );
         format!(
-            "IIALF,{total},{number},{pair},{time},{judged},,{id},{instance},{revision},{escalation},{text}"
+            "IIALF,{total},{number},{pair},{time},{judged},{maker},{id},{instance},{revision},{escalation},{text}"
         )
     }
 }
@@ -389,6 +399,7 @@ mod tests {
                         pair: number("seqmid"),
                         time: &time("timelastchange"),
                         judged,
+                        maker: "",
                         id: field("alertid").parse().unwrap(),
                         instance: field("alertinst").parse().unwrap(),
                         revision: field("revisionctr").parse().unwrap(),
@@ -439,6 +450,15 @@ mod tests {
         assert!(report.standing(AT, &farther, true).contains(",10001,1,2,0,50 m from the anchor"));
     }
 
+    /// All alerts are the maker's own, so a code that was set stands in ALF and in each entry of ALC.
+    #[test]
+    fn a_makers_code_stands_with_every_alert_of_its_own() {
+        let said = Report::by("XYZ").standing(AT, &[drag(AlertState::Unacknowledged)], true);
+        assert!(said.contains(",A,A,V,XYZ,10001,1,1,0,DRAGGING"), "{said}");
+        assert!(said.contains("IIALF,2,2,1,,,,,XYZ,10001,1,1,0,41 m"), "{said}");
+        assert!(said.contains("$IIALC,01,01,00,1,XYZ,10001,1,1*"), "{said}");
+    }
+
     #[test]
     fn text_is_cut_at_a_word_and_never_inside_an_escape() {
         assert_eq!(cut("three short words", 12), "three short");
@@ -449,9 +469,9 @@ mod tests {
     proptest! {
         #[test]
         fn whatever_the_words_a_sentence_is_never_too_long_and_its_text_is_one_field(
-            what in "\\PC{0,120}|[,*$!^~\\\\\r\n°]{0,60}", kind in prop::sample::select(AlertKind::ALL.to_vec())
+            maker in "XYZ|", what in "\\PC{0,120}|[,*$!^~\\\\\r\n°]{0,60}", kind in prop::sample::select(AlertKind::ALL.to_vec())
         ) {
-            let mut report = Report::default();
+            let mut report = Report::by(&maker);
             let alert = alert(kind, Priority::Warning, AlertState::Unacknowledged, &what);
             let said = report.change(&change(Change::Raised, alert.clone()))
                 + &report.standing(AT, &AlertKind::ALL.map(|kind| Alert { kind, ..alert.clone() }), true);

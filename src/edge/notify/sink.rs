@@ -96,14 +96,13 @@ impl fmt::Display for Sink {
 
 /// Informs one listener for as long as changes can come; connects again by itself.
 pub(super) async fn keep_informed(
-    sink: Sink,
+    (sink, mut report): (Sink, Report),
     patience: Patience,
     mut changes: mpsc::Receiver<AlertChange>,
     standing: Standing,
     trouble: Trouble,
 ) {
     let mut backoff = Backoff::new(patience);
-    let mut report = Report::default();
     loop {
         let opened = Instant::now();
         let lost = match Way::open(&sink, patience).await {

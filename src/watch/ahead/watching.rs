@@ -146,7 +146,9 @@ impl Watch {
                     (plane.to_local(sounding.position) - spot).length_m() <= SOUNDED_WITHIN.0
                 });
             let stands = near.map(|s| {
-                s.charted.zip(self.water.height_at(at)).map_or(s.depth, |(charted, rise)| charted + rise)
+                s.charted
+                    .zip(self.water.height_for_least(at))
+                    .map_or(s.depth, |(charted, rise)| charted + rise)
             });
             stands.min_by(|a, b| a.0.total_cmp(&b.0))
         };
