@@ -22,6 +22,7 @@ pub mod geo;
 pub mod grade;
 pub mod holding;
 pub mod input;
+mod json;
 mod latch;
 pub mod lights;
 pub mod magvar;
@@ -358,11 +359,11 @@ impl Watch {
             Ok(told) => {
                 counters.count_good(at, told.remark());
                 let priority = counters.priority();
-                let source = Source { feed, talker: told.talker() };
-                for observation in &self.observations {
+                for (index, observation) in self.observations.iter().enumerate() {
                     if let Some(quantity) = Quantity::of(observation) {
                         counters.count_quantity(quantity);
                     }
+                    let source = Source { feed, talker: told.talker_of(index) };
                     self.picture.hear(at, source, priority, &self.settings.boat, observation);
                 }
             }

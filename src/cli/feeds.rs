@@ -18,7 +18,7 @@ use crate::watch::input::FeedId;
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
 pub struct FeedsArgs {
-    /// What to listen to: serial:PATH[@BAUD], udp:[ADDR:]PORT, tcp:HOST[:PORT], gpsd:[HOST], file:PATH[@max], or -
+    /// What to listen to: serial:PATH[@BAUD], udp:[ADDR:]PORT, tcp:HOST[:PORT], gpsd:[HOST], signalk:[HOST], file:PATH[@max], or -
     /// for standard input. Without any: the feeds of boat.toml, and every serial port.
     #[arg(value_name = "SOURCE")]
     pub sources: Vec<Source>,

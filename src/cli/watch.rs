@@ -93,7 +93,7 @@ pub enum ColoursArg {
 #[derive(Args, Debug)]
 pub struct WatchArgs {
     /// Feeds, beside those of boat.toml: serial:/dev/ttyUSB0@4800, udp:10110, tcp:host:10110,
-    /// gpsd:localhost:2947, file:night.nmea, or - for standard input; with a name in front: masthead=udp:10110.
+    /// gpsd:localhost:2947, signalk:localhost:3000, file:night.nmea, or - for standard input; with a name in front: masthead=udp:10110.
     #[arg(value_name = "FEED")]
     pub feeds: Vec<String>,
     /// Folder of the rides, instead of the platform's own.

@@ -115,7 +115,7 @@ fn read_feed(log: &mut Log, table: &mut Table, source_is: SourceIs) -> Option<Fe
     if let Some((source, place)) = source.as_ref().filter(|(source, _)| !is_source(source)) {
         let what = format!(
             "source is {source:?}; it must be one of serial:PATH@BAUD, udp:PORT, tcp:HOST:PORT, gpsd:HOST:PORT, \
-             file:PATH or -"
+             signalk:HOST:PORT, file:PATH or -"
         );
         log.wrong(place.clone(), "feed.source", what);
     }
@@ -182,7 +182,8 @@ const HEAD: &str = "\
 
 const FEEDS_HEAD: &str = "
 # Feeds, as many as you like. source is one of
-#   serial:/dev/ttyUSB0@4800   udp:10110   tcp:192.168.1.10:10110   gpsd:localhost:2947   file:night.nmea   -
+#   serial:/dev/ttyUSB0@4800   udp:10110   tcp:192.168.1.10:10110   gpsd:localhost:2947   signalk:localhost:3000
+#   file:night.nmea   -
 # Of several that give the same quantity the one with the lowest priority is believed first.
 ";
 

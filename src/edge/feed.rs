@@ -1,8 +1,8 @@
 //! Feeds: everything that brings lines to the watch, each a task of its own.
 //!
 //! ```text
-//!   serial  udp  tcp  gpsd  file  -          one task each; reconnects by itself
-//!      └─────┴────┴────┴─────┴────┘
+//!   serial  udp  tcp  gpsd  signalk  file  -   one task each; reconnects by itself
+//!      └─────┴────┴────┴───────┴──────┴────┘
 //!                Outlet                      stamps lines, holds a place in the queue for each
 //!                  │  one queue; every feed has its own share of it
 //!                Intake                      the task that owns the watch
@@ -20,6 +20,7 @@ mod file;
 mod gpsd;
 mod recording;
 mod serial;
+mod signalk;
 mod source;
 mod stdin;
 mod tcp;
@@ -46,11 +47,11 @@ pub use gpsd::read_stream as read_gpsd_stream;
 pub use recording::{Recorded, Recording, unpacked};
 pub(in crate::edge) use serial::cannot_open;
 pub use serial::listen_for_rate;
-pub use source::{GPSD_PORT, Listen, NMEA_PORT, Pace, Server, Source, SourceError};
+pub use source::{GPSD_PORT, Listen, NMEA_PORT, Pace, SIGNALK_PORT, Server, Source, SourceError};
 pub(in crate::edge) use tcp::connect;
 
 /// Arrivals that one feed may have waiting: over a minute of the busiest 4800 baud line (480 characters a second),
-/// ten seconds of a busy AIS receiver, at most about 2 MB. Our choice.
+/// ten seconds of a busy AIS receiver, at most about 2 MB of sentences, 8 MB of JSON. Our choice.
 pub const SHARE: usize = 1024;
 
 /// Dropped lines of one feed are reported this often.
@@ -339,6 +340,7 @@ enum Transport {
     Udp(udp::Udp),
     Tcp(tcp::Tcp),
     Gpsd(gpsd::Gpsd),
+    SignalK(signalk::SignalK),
     File(file::File),
     Stdin,
 }
@@ -350,6 +352,7 @@ impl Transport {
             Source::Udp(listen) => Self::Udp(udp::Udp::new(listen, patience)),
             Source::Tcp(server) => Self::Tcp(tcp::Tcp::new(server, patience)),
             Source::Gpsd(server) => Self::Gpsd(gpsd::Gpsd::new(server, patience)),
+            Source::SignalK(server) => Self::SignalK(signalk::SignalK::new(server, patience)),
             Source::File { path, pace } => Self::File(file::File::new(path, pace)),
             Source::Stdin => Self::Stdin,
         }
@@ -362,6 +365,7 @@ impl Transport {
             Self::Udp(udp) => udp.run(outlet).await,
             Self::Tcp(tcp) => tcp.run(came, outlet).await,
             Self::Gpsd(gpsd) => gpsd.run(came, outlet).await,
+            Self::SignalK(signalk) => signalk.run(came, outlet).await,
             Self::File(file) => file.run(outlet).await,
             Self::Stdin => stdin::run(std::io::stdin(), outlet).await,
         }

@@ -34,7 +34,7 @@ mod wind;
 use std::fmt;
 
 pub use ais::{AisAssembler, AisReport, NavStatus, Size};
-pub use framing::{LineSplitter, MAX_SENTENCE};
+pub use framing::{LineSplitter, MAX_OBJECT, MAX_SENTENCE};
 pub use observation::{
     DepthBelow, Ellipse, Fix, FixKind, FixMode, Machine, MagneticHeading, NoFix, Observation, Satellite,
     SatellitesInView, ShortName, TimeOfDay, Transducer,

@@ -1,8 +1,9 @@
 //! One line of any kind: whose form is it, and what does it say?
 //!
-//! A feed does not say what it will bring: a multiplexer sends sentences, a gateway NMEA 2000 as text, and one line may be
-//! of one kind and the next of another. The form of each line decides.
+//! A feed does not say what it will bring: a multiplexer sends sentences, a gateway NMEA 2000 as text, a server JSON, and one
+//! line may be of one kind and the next of another. The form of each line decides.
 
+use super::json::{self, Objects};
 use super::n2k::{self, Bus};
 use super::nmea::{self, Observation, Rejected, Remark};
 use super::units::WatchTime;
@@ -11,6 +12,7 @@ use super::units::WatchTime;
 #[derive(Clone, Debug, Default)]
 pub struct Reader {
     bus: Bus,
+    objects: Objects,
 }
 
 /// A line that was received whole.
@@ -20,15 +22,19 @@ pub enum Told<'a> {
     Sentence(nmea::Heard<'a>),
     /// A frame of NMEA 2000.
     Frame(n2k::Heard),
+    /// A JSON object, of Signal K or of gpsd.
+    Object(json::Heard),
 }
 
 impl Told<'_> {
-    /// Who speaks, in two characters.
+    /// Who says the observation of that number, of those that the line appended; in two characters. An object can
+    /// bring what several sources say.
     #[must_use]
-    pub fn talker(&self) -> [u8; 2] {
+    pub fn talker_of(&self, index: usize) -> [u8; 2] {
         match self {
             Self::Sentence(heard) => heard.talker,
             Self::Frame(heard) => heard.talker(),
+            Self::Object(heard) => heard.talker_of(index),
         }
     }
 
@@ -38,6 +44,7 @@ impl Told<'_> {
         match self {
             Self::Sentence(heard) => heard.remark,
             Self::Frame(heard) => heard.remark,
+            Self::Object(heard) => heard.remark,
         }
     }
 
@@ -56,6 +63,7 @@ impl Told<'_> {
                 format!("{talker}{}", heard.kind)
             }
             Self::Frame(heard) => format!("PGN {}", heard.pgn),
+            Self::Object(heard) => heard.form.name().to_owned(),
         }
     }
 }
@@ -75,6 +83,9 @@ impl Reader {
             return nmea::parse(line, out).map(Told::Sentence);
         }
         let bare = nmea::strip_all(line).map_or(line, |stripped| stripped.rest);
+        if let Some(heard) = self.objects.read(at, bare, out) {
+            return heard.map(Told::Object);
+        }
         match self.bus.read(at, bare.trim_ascii_end(), out) {
             Some(heard) => heard.map(Told::Frame),
             None => nmea::parse(line, out).map(Told::Sentence),

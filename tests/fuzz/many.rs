@@ -9,12 +9,13 @@ use std::time::{Duration, Instant};
 use ways::WAYS;
 
 /// What each way in is used to.
-const SEEDS: [&[u8]; 18] = [
+const SEEDS: [&[u8]; 19] = [
     b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A",
     b"$GPHDT,236.7,T*35\r\n$WIMWV,45.0,R,12.0,N,A*1B\r\n",
     b"s:gps,c:1780430520000",
     b"AIVDM,1,1,,A,13aEOK?P00PD2wVMdLDRhgvL289?,0",
     b"17:33:21.107 R 09F80101 F1 2B 6B 1B 8E 5E 36 FF",
+    b"{\"path\":\"navigation.position\",\"value\":{\"latitude\":50.25,\"longitude\":-5.5}}\n{\"class\":\"TPV\",\"mode\":3,\"lat\":46.5,\"lon\":7.5,\"time\":\"2026-06-03T02:14:07Z\"}",
     b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A\nHEHDT,236.7,T\nSDDBT,16.4,f,5.0,M,2.7,F",
     b"{\"class\":\"DEVICES\",\"devices\":[]}\r\n$GPHDT,236.7,T*35\r\n",
     b"\\s:gps,c:1780430520000*66\\$GPHDT,236.7,T*35\r\n$GPRMC,000001,A,5012.345,N,00512.345,W,0.1,,030626,,,A*6E\r\n",

@@ -25,7 +25,7 @@ use nightrode::watch::boat::Settings;
 use nightrode::watch::forecast::{in_words, parse as parse_wind};
 use nightrode::watch::geo::Position;
 use nightrode::watch::input::{Event, FeedId, Input};
-use nightrode::watch::nmea::{AisAssembler, LineSplitter, MAX_SENTENCE, parse, strip_tag};
+use nightrode::watch::nmea::{AisAssembler, LineSplitter, MAX_OBJECT, MAX_SENTENCE, parse, strip_tag};
 use nightrode::watch::units::WatchTime;
 use nightrode::watch::way_out::WayOut;
 use nightrode::watch::wire::Reader;
@@ -34,12 +34,13 @@ use nightrode::watch::wire::Reader;
 pub type Way = (&'static str, fn(&[u8]));
 
 /// All of them.
-pub const WAYS: [Way; 18] = [
+pub const WAYS: [Way; 19] = [
     ("sentence", sentence),
     ("splitter", splitter),
     ("tag", tag),
     ("ais", ais),
     ("frame", frame),
+    ("object", object),
     ("watch", watch),
     ("gpsd", gpsd),
     ("recording", recording),
@@ -86,7 +87,7 @@ pub fn splitter(bytes: &[u8]) {
     let whole = lines(&[stream]);
     let (head, tail) = stream.split_at(usize::from(cut).min(stream.len()));
     assert_eq!(whole, lines(&[head, tail]));
-    assert!(whole.iter().all(|line| !line.is_empty() && line.len() <= 2 * MAX_SENTENCE + 1));
+    assert!(whole.iter().all(|line| !line.is_empty() && line.len() <= MAX_OBJECT + MAX_SENTENCE + 1));
 }
 
 pub fn tag(bytes: &[u8]) {
@@ -121,6 +122,21 @@ pub fn frame(bytes: &[u8]) {
         }
     }
     let _ = reader.read(WatchTime(0), bytes, &mut out);
+}
+
+/// JSON objects of one feed, a second apart: as they stand, and as values of a delta.
+pub fn object(bytes: &[u8]) {
+    let (mut reader, mut out) = (Reader::default(), Vec::new());
+    for (second, part) in bytes.split(|&b| b == b'\n').enumerate() {
+        let value = String::from_utf8_lossy(part);
+        let delta = format!("{{\"updates\":[{{\"values\":[{value}]}}]}}");
+        for line in [part, delta.as_bytes()] {
+            let before = out.len();
+            if reader.read(WatchTime(second as i64 * 1000), line, &mut out).is_err() {
+                assert_eq!(out.len(), before, "a refused line left something");
+            }
+        }
+    }
 }
 
 /// Lines to a watch that then runs for a few seconds.

@@ -400,9 +400,9 @@ mod gpsd {
         )
         .await
         .unwrap();
-        let mut asked = [0; 35];
+        let mut asked = [0; 47];
         timeout(GENEROUS, peer.read_exact(&mut asked)).await.expect("the feed asks").unwrap();
-        assert_eq!(&asked, b"?WATCH={\"enable\":true,\"nmea\":true}\n");
+        assert_eq!(&asked, b"?WATCH={\"enable\":true,\"nmea\":true,\"json\":true}\n");
         peer
     }
 
@@ -602,5 +602,48 @@ mod command {
             entered.contains("`fast` is not a baud rate. Write for example serial:/dev/ttyUSB0@4800"),
             "{entered}"
         );
+    }
+}
+
+mod signalk {
+    use futures_util::{SinkExt as _, StreamExt as _};
+    use tokio_tungstenite::accept_async;
+    use tokio_tungstenite::tungstenite::Message;
+
+    use super::*;
+
+    async fn peer(listener: &TcpListener) -> TcpStream {
+        timeout(GENEROUS, listener.accept()).await.expect("the feed connects").unwrap().0
+    }
+
+    #[tokio::test]
+    async fn deltas_of_a_server_are_lines_after_the_greeting_and_the_subscription() {
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).await.unwrap();
+        let mut rig = Rig::with(&format!("signalk:{}", listener.local_addr().unwrap()));
+        let mut server = accept_async(peer(&listener).await).await.unwrap();
+        let greeting = r#"{"version":"1.5.1","self":"vessels.urn:x"}"#;
+        server.send(Message::text(greeting)).await.unwrap();
+        let asked = timeout(GENEROUS, server.next()).await.unwrap().unwrap().unwrap().into_text().unwrap();
+        let asked: serde_json::Value = serde_json::from_str(&asked).unwrap();
+        assert_eq!(asked["subscribe"][0]["path"], "navigation.position");
+        rig.open().await;
+        assert_eq!(rig.line().await, greeting.as_bytes());
+        let delta = r#"{"context":"vessels.urn:x","updates":[]}"#;
+        server.send(Message::text(delta)).await.unwrap();
+        assert_eq!(rig.line().await, delta.as_bytes());
+        drop(server);
+        let why = rig.lost().await;
+        assert!(why.contains("broke") || why.contains("closed"), "{why}");
+    }
+
+    #[tokio::test]
+    async fn what_is_no_such_server_is_told_so() {
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).await.unwrap();
+        let mut rig = Rig::with(&format!("signalk:{}", listener.local_addr().unwrap()));
+        let mut other = peer(&listener).await;
+        other.write_all(b"$GPHDT,236.7,T*35\r\n\r\n").await.unwrap();
+        drop(other);
+        let why = rig.lost().await;
+        assert!(why.contains("does not answer as a Signal K server"), "{why}");
     }
 }

@@ -2,7 +2,8 @@
 //!
 //! # Source
 //! `gpsd_json(5)`: `?WATCH={"enable":true,"nmea":true}` turns on NMEA 0183 sentences, made from the receiver's own
-//! protocol where it speaks another; answers and news come between them as JSON objects with a `class`.
+//! protocol where it speaks another; answers and news come between them as JSON objects with a `class`. A device that gives
+//! no sentence is heard by its reports of position and sky (TPV, SKY).
 
 use serde::Deserialize;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -11,9 +12,14 @@ use tokio::time::timeout;
 
 use super::tcp::{connect, silent};
 use super::{Came, Ended, Link, Outlet, Patience, Server};
-use crate::watch::nmea::LineSplitter;
+use crate::watch::nmea::{LineSplitter, MAX_OBJECT};
+use crate::watch::units::{Span, WatchTime};
 
-const WATCH: &[u8] = b"?WATCH={\"enable\":true,\"nmea\":true}\n";
+const WATCH: &[u8] = b"?WATCH={\"enable\":true,\"nmea\":true,\"json\":true}\n";
+
+/// Reports in JSON are taken when no sentence with a position has come for so long: receivers that give both would be heard
+/// twice. Our choice: five of a receiver's cycles.
+const SENTENCES_FIRST: Span = Span::from_secs(5);
 
 pub(super) struct Gpsd {
     server: Server,
@@ -38,6 +44,7 @@ impl Gpsd {
 
     async fn listen(&self, stream: &mut TcpStream, came: Came, outlet: &mut Outlet) -> Ended {
         let mut splitter = JsonAside::default();
+        let mut choice = Choice { position_at: outlet.now() };
         let mut buffer = [0; 4096];
         loop {
             let Ok(read) = timeout(self.patience.silence, stream.read(&mut buffer)).await else {
@@ -53,7 +60,12 @@ impl Gpsd {
             };
             for piece in splitter.split(&buffer[..count]) {
                 match piece {
-                    Piece::Sentence(line) => outlet.line_or_drop(at, line).await,
+                    Piece::Sentence(line) => {
+                        choice.note(at, &line);
+                        outlet.line_or_drop(at, line).await;
+                    }
+                    Piece::Report(line) if choice.takes_report(at) => outlet.line_or_drop(at, line).await,
+                    Piece::Report(_) => {}
                     Piece::News(news) => match link(&news) {
                         Some(Link::Open) => outlet.connected(came).await,
                         Some(link) => outlet.report(link).await,
@@ -62,6 +74,25 @@ impl Gpsd {
                 }
             }
         }
+    }
+}
+
+/// Sentences or reports?
+struct Choice {
+    /// When a sentence last told of a position; at first, when the connection was made.
+    position_at: WatchTime,
+}
+
+impl Choice {
+    fn note(&mut self, at: WatchTime, line: &[u8]) {
+        let kind = line.get(3..6).unwrap_or_default();
+        if [b"RMC", b"GGA", b"GLL", b"GNS"].iter().any(|position| kind == *position) {
+            self.position_at = at;
+        }
+    }
+
+    fn takes_report(&self, at: WatchTime) -> bool {
+        at.since(self.position_at) > SENTENCES_FIRST
     }
 }
 
@@ -75,6 +106,8 @@ enum News {
     Device(Device),
     #[serde(rename = "ERROR")]
     Error { message: String },
+    #[serde(rename = "TPV", alias = "SKY")]
+    Report,
     #[serde(other)]
     Other,
 }
@@ -99,7 +132,7 @@ fn link(news: &News) -> Option<Link> {
             lost(format!("gpsd has lost its receiver {path}"))
         }
         News::Error { message } => lost(format!("gpsd reports: {message}")),
-        News::Device(_) | News::Other => None,
+        News::Device(_) | News::Report | News::Other => None,
     }
 }
 
@@ -119,6 +152,8 @@ pub fn read_stream(stream: &[u8], cut: usize) -> (usize, usize) {
 #[derive(Clone)]
 enum Piece {
     Sentence(Vec<u8>),
+    /// Position or sky, as JSON.
+    Report(Vec<u8>),
     News(News),
 }
 
@@ -139,8 +174,8 @@ enum Stage {
     Json,
 }
 
-/// Longest JSON object that is read. Lists of satellites are longer and are skipped: nothing of theirs is needed.
-const JSON_MAX: usize = 4096;
+/// Longest JSON object that is read; longer ones are skipped. A list of forty satellites is shorter.
+const JSON_MAX: usize = MAX_OBJECT;
 
 impl JsonAside {
     fn split(&mut self, bytes: &[u8]) -> Vec<Piece> {
@@ -157,7 +192,10 @@ impl JsonAside {
             }
             if run.ends_with(b"\n") {
                 // News that cannot be read are of a later version, and not for us.
-                pieces.extend(serde_json::from_slice(&self.line).ok().map(Piece::News));
+                pieces.extend(serde_json::from_slice(&self.line).ok().map(|news| match news {
+                    News::Report => Piece::Report(self.line.trim_ascii_end().to_vec()),
+                    news => Piece::News(news),
+                }));
                 self.line.clear();
                 self.stage = Stage::LineStart;
             }
@@ -195,6 +233,17 @@ mod tests {
     }
 
     #[test]
+    fn reports_are_taken_only_where_no_sentence_tells_of_a_position() {
+        let mut choice = Choice { position_at: WatchTime(0) };
+        assert!(!choice.takes_report(WatchTime(5_000)), "sentences may still come");
+        choice.note(WatchTime(4_000), b"!AIVDM,1,1,,A,13aEOK?P00PD2wVMdLDRhgvL289?,0*26");
+        assert!(choice.takes_report(WatchTime(6_000)), "others' positions are no position");
+        choice.note(WatchTime(6_000), b"$GPRMC,,V,,,,,,,,,,N*53");
+        assert!(!choice.takes_report(WatchTime(7_000)));
+        assert!(choice.takes_report(WatchTime(12_000)));
+    }
+
+    #[test]
     fn sentences_and_json_are_parted_wherever_the_stream_is_cut() {
         let stream = b"{\"class\":\"ERROR\",\"message\":\"$1!\"}\r\n$GPHDT,236.7,T*35\r\n{\"class\":\"TPV\"}\n{oops\n$GPHDT,236.8,T*3A\r\n";
         for cut in 0..stream.len() {
@@ -205,12 +254,18 @@ mod tests {
                 .iter()
                 .map(|piece| match piece {
                     Piece::Sentence(line) => String::from_utf8_lossy(line).into_owned(),
+                    Piece::Report(line) => String::from_utf8_lossy(line).into_owned(),
                     Piece::News(news) => format!("{news:?}"),
                 })
                 .collect();
             assert_eq!(
                 entered,
-                ["Error { message: \"$1!\" }", "$GPHDT,236.7,T*35", "Other", "$GPHDT,236.8,T*3A"],
+                [
+                    "Error { message: \"$1!\" }",
+                    "$GPHDT,236.7,T*35",
+                    "{\"class\":\"TPV\"}",
+                    "$GPHDT,236.8,T*3A"
+                ],
                 "cut at {cut}"
             );
         }

@@ -290,8 +290,8 @@ fn stamped(line: &[u8]) -> Option<i64> {
 
 /// Whether the line is worth parsing for its time.
 fn may_tell_time(line: &[u8]) -> bool {
-    // Frames of NMEA 2000 begin with a figure, a name or `<`.
-    line.first().is_some_and(|b| b.is_ascii_alphanumeric() || *b == b'<')
+    // Frames of NMEA 2000 begin with a figure, a name or `<`, objects with a brace.
+    line.first().is_some_and(|b| b.is_ascii_alphanumeric() || b"<{".contains(b))
         || matches!(line, [b'$', _, _, kind @ ..] if [b"RMC", b"ZDA", b"GGA", b"GLL", b"GNS"].iter().any(|k| kind.starts_with(*k)))
 }
 

@@ -7,6 +7,7 @@
 //! | `udp:GROUP[@LOCAL]:PORT` | a multicast group, joined on the interface with that local address |
 //! | `tcp:HOST[:PORT]` | a connection to a server of sentences |
 //! | `gpsd:[HOST[:PORT]]` | the computer's GNSS service |
+//! | `signalk:[HOST[:PORT]]` | a Signal K server |
 //! | `file:PATH[@NNx\|@max]` | a recording, at its own pace, NN times as fast, or as fast as possible |
 //! | `-` | standard input |
 
@@ -21,6 +22,9 @@ use serde::{Deserialize, Serialize};
 pub const NMEA_PORT: u16 = 10110;
 /// Port of gpsd: IANA service name `gpsd`.
 pub const GPSD_PORT: u16 = 2947;
+
+/// Usual port of Signal K servers for web and WebSocket: common practice, the specification leaves it free.
+pub const SIGNALK_PORT: u16 = 3000;
 
 /// A source of lines.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -39,6 +43,8 @@ pub enum Source {
     Tcp(Server),
     /// A gpsd.
     Gpsd(Server),
+    /// A Signal K server.
+    SignalK(Server),
     /// A recording.
     File {
         /// Plain or gzip.
@@ -87,7 +93,7 @@ pub enum SourceError {
     /// None of the known kinds.
     #[error(
         "`{0}` is not a source. Write serial:/dev/ttyUSB0@4800, udp:10110, tcp:HOST:10110, gpsd:localhost:2947, \
-         file:night.nmea, or - for standard input."
+         signalk:localhost:3000, file:night.nmea, or - for standard input."
     )]
     Kind(String),
     /// Nothing after the colon.
@@ -137,10 +143,8 @@ impl FromStr for Source {
                 Some(server) => Ok(Self::Tcp(server)),
                 None => Err(SourceError::Nothing(text.to_owned(), "host", "tcp:192.168.4.1:10110")),
             },
-            "gpsd" => {
-                let local = || Server { host: "localhost".to_owned(), port: GPSD_PORT };
-                Ok(Self::Gpsd(server(rest, GPSD_PORT)?.unwrap_or_else(local)))
-            }
+            "gpsd" => server_or_local(rest, GPSD_PORT).map(Self::Gpsd),
+            "signalk" => server_or_local(rest, SIGNALK_PORT).map(Self::SignalK),
             "file" => file(rest),
             _ => Err(SourceError::Kind(text.to_owned())),
         }
@@ -200,6 +204,12 @@ fn server(rest: &str, usual_port: u16) -> Result<Option<Server>, SourceError> {
     Ok((!host.is_empty()).then(|| Server { host: host.to_owned(), port }))
 }
 
+/// The server, on this computer if none is named.
+fn server_or_local(rest: &str, usual_port: u16) -> Result<Server, SourceError> {
+    let local = || Server { host: "localhost".to_owned(), port: usual_port };
+    Ok(server(rest, usual_port)?.unwrap_or_else(local))
+}
+
 /// An IPv6 address is written in brackets so that its colons are not taken for the port's.
 fn bare(host: &str) -> &str {
     host.strip_prefix('[').and_then(|rest| rest.strip_suffix(']')).unwrap_or(host)
@@ -247,6 +257,7 @@ impl fmt::Display for Source {
             Self::Udp(Listen { address, port, .. }) => write!(f, "udp:{address}:{port}"),
             Self::Tcp(server) => write!(f, "tcp:{server}"),
             Self::Gpsd(server) => write!(f, "gpsd:{server}"),
+            Self::SignalK(server) => write!(f, "signalk:{server}"),
             Self::File { path, pace } => write!(f, "file:{}{pace}", path.display()),
             Self::Stdin => f.write_str("-"),
         }
@@ -316,6 +327,8 @@ mod tests {
         assert_eq!(read("tcp:[fe80::1]"), Source::Tcp(server("fe80::1", 10110)));
         assert_eq!(read("gpsd:"), Source::Gpsd(server("localhost", 2947)));
         assert_eq!(read("gpsd:mast"), Source::Gpsd(server("mast", 2947)));
+        assert_eq!(read("signalk:"), Source::SignalK(server("localhost", 3000)));
+        assert_eq!(read("signalk:mast:80"), Source::SignalK(server("mast", 80)));
         let file = |path: &str, pace| Source::File { path: path.into(), pace };
         assert_eq!(read("file:night.nmea"), file("night.nmea", Pace::Recorded));
         assert_eq!(read("file:night.nmea.gz@60x"), file("night.nmea.gz", Pace::Times(60.0)));
@@ -358,7 +371,7 @@ mod tests {
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(4096))]
         #[test]
-        fn what_is_written_is_read_back(text in "(serial|udp|tcp|gpsd|file):[-a-z0-9:.@/\\[\\]]{0,20}|\\PC{0,20}") {
+        fn what_is_written_is_read_back(text in "(serial|udp|tcp|gpsd|signalk|file):[-a-z0-9:.@/\\[\\]]{0,20}|\\PC{0,20}") {
             if let Ok(source) = text.parse::<Source>() {
                 prop_assert_eq!(source.to_string().parse::<Source>(), Ok(source));
             }

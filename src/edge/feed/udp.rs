@@ -90,9 +90,10 @@ impl Senders {
     }
 }
 
-/// Whether the last line is whole: it ends in `*` and a checksum.
+/// Whether the last line is whole: it ends in `*` and a checksum, or is an object.
 fn ends_a_sentence(datagram: &[u8]) -> bool {
-    matches!(datagram, [.., b'*', a, b] if a.is_ascii_hexdigit() && b.is_ascii_hexdigit())
+    matches!(datagram, [b'{', b'"', .., b'}'])
+        || matches!(datagram, [.., b'*', a, b] if a.is_ascii_hexdigit() && b.is_ascii_hexdigit())
 }
 
 fn bind(listen: Listen) -> io::Result<UdpSocket> {

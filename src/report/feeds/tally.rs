@@ -160,13 +160,15 @@ impl Tally {
                 }
                 let name = told.name();
                 again(&mut self.kinds, name.clone(), at);
-                let mut gives: Vec<_> = observations.iter().filter_map(Gives::of).collect();
+                let given = observations.iter().enumerate();
+                let mut gives: Vec<_> =
+                    given.filter_map(|(n, o)| Some((Gives::of(o)?, told.talker_of(n)))).collect();
                 if told.is_ais() {
-                    gives.push(Gives::Vessels);
+                    gives.push((Gives::Vessels, told.talker_of(0)));
                 }
                 gives.dedup();
-                for gives in gives {
-                    again(&mut self.streams, (gives, told.talker(), name.clone()), at);
+                for (gives, talker) in gives {
+                    again(&mut self.streams, (gives, talker, name.clone()), at);
                 }
                 self.without_fix +=
                     u64::from(observations.iter().any(|o| matches!(o, Observation::NoFix { .. })));

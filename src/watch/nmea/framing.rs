@@ -3,6 +3,9 @@
 /// Longest sentence taken, in bytes, without its TAG block. The standard allows 82; devices send more.
 pub const MAX_SENTENCE: usize = 1024;
 
+/// Longest JSON object taken, in bytes: a server's delta with all that a watch asks for is a tenth of it. Our choice.
+pub const MAX_OBJECT: usize = 8192;
+
 /// Longest TAG blocks taken, all together.
 const MAX_TAGS: usize = 1024;
 
@@ -11,7 +14,8 @@ const MAX_TAGS: usize = 1024;
 /// `$`, `!` and `\` are reserved by the standard: inside a sentence they can only mean that its end was lost. A line
 /// that grows too long is handed on once, cut to just over the limit so that the parser refuses it, and the rest is
 /// skipped up to the next line end or start. Memory is bounded by the two limits. Blank lines are not handed on,
-/// blanks at the end are taken off.
+/// blanks at the end are taken off. A JSON object, which begins with `{"`, goes on to the line's end: these characters
+/// may stand in its strings.
 #[derive(Clone, Debug, Default)]
 pub struct LineSplitter {
     /// The part of the line that came with earlier reads.
@@ -30,6 +34,9 @@ enum Stage {
     AfterTag,
     InSentence,
     InNoise,
+    /// After a `{` at the start, and after the `"` that makes it an object.
+    AfterBrace,
+    InObject,
     /// The line was too long and has been handed on.
     Skipping,
 }
@@ -53,7 +60,10 @@ impl LineSplitter {
                     from = at + 1;
                     continue;
                 }
+                (_, Stage::InObject) => {}
                 (b'$' | b'!', Stage::Start | Stage::AfterTag) => self.stage = Stage::InSentence,
+                (b'{', Stage::Start | Stage::AfterTag) => self.stage = Stage::AfterBrace,
+                (b'"', Stage::AfterBrace) => self.stage = Stage::InObject,
                 (b'\\', Stage::Start | Stage::AfterTag) => self.stage = Stage::InTag,
                 (b'\\', Stage::InTag) => self.stage = Stage::AfterTag,
                 // A stray start character in front of a sentence; some receivers write `$$`.
@@ -77,7 +87,8 @@ impl LineSplitter {
             if matches!(self.stage, Stage::InTag | Stage::AfterTag) {
                 self.tags = self.len;
             }
-            if self.tags > MAX_TAGS || self.len - self.tags > MAX_SENTENCE {
+            let most = if self.stage == Stage::InObject { MAX_OBJECT } else { MAX_SENTENCE };
+            if self.tags > MAX_TAGS || self.len - self.tags > most {
                 self.hand_on(&bytes[from..=at], &mut each);
                 self.stage = Stage::Skipping;
             }
@@ -138,6 +149,14 @@ mod tests {
     #[test]
     fn sentences_run_together_are_parted() {
         assert_eq!(lines(b"xy$A*00$B*00 !C,12$D"), ["xy", "$A*00", "$B*00", "!C,12", "$D"]);
+    }
+
+    #[test]
+    fn a_json_object_is_one_line_whatever_its_strings_hold() {
+        let object = r#"{"$source":"a!b\\c","values":[]}"#;
+        let tagged = format!("\\s:a*00\\{object}");
+        assert_eq!(lines(format!("{tagged}\r\n$A*00\r\n{object}\n").as_bytes()), [&tagged, "$A*00", object]);
+        assert_eq!(lines(b"{$A*00\r\n{x!B*00"), ["{", "$A*00", "{x", "!B*00"], "a brace alone is noise");
     }
 
     #[test]

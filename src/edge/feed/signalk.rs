@@ -1,0 +1,170 @@
+//! Lines from a Signal K server: deltas over its WebSocket, one a line.
+//!
+//! # Source
+//! The Signal K specification 1.5.1, "Streaming API" and "Subscription Protocol": `/signalk/v1/stream?subscribe=none`, a
+//! greeting that names the boat, then what was subscribed to. Values that the server has only kept are not asked for.
+
+use futures_util::{SinkExt as _, StreamExt as _};
+use tokio::time::{Instant, timeout};
+use tokio_tungstenite::client_async;
+use tokio_tungstenite::tungstenite::{Error, Message};
+
+use super::tcp::{connect, silent};
+use super::{Came, Ended, Outlet, Patience, Server};
+use crate::watch::nmea::MAX_OBJECT;
+use crate::watch::units::{Span, WatchTime};
+
+/// What is asked for: the paths that the watch uses, each as soon as it changes, at most twice a second.
+const SUBSCRIBE: &str = r#"{"context":"vessels.self","subscribe":[
+{"path":"navigation.position","policy":"instant","minPeriod":500},
+{"path":"navigation.gnss.methodQuality","policy":"instant","minPeriod":500},
+{"path":"navigation.gnss.horizontalDilution","policy":"instant","minPeriod":500},
+{"path":"navigation.gnss.satellites","policy":"instant","minPeriod":500},
+{"path":"navigation.courseOverGroundTrue","policy":"instant","minPeriod":500},
+{"path":"navigation.speedOverGround","policy":"instant","minPeriod":500},
+{"path":"navigation.headingTrue","policy":"instant","minPeriod":500},
+{"path":"navigation.headingMagnetic","policy":"instant","minPeriod":500},
+{"path":"navigation.magneticVariation","policy":"instant","minPeriod":500},
+{"path":"navigation.speedThroughWater","policy":"instant","minPeriod":500},
+{"path":"navigation.datetime","policy":"instant","minPeriod":500},
+{"path":"environment.depth.*","policy":"instant","minPeriod":500},
+{"path":"environment.wind.*","policy":"instant","minPeriod":500},
+{"path":"environment.outside.pressure","policy":"instant","minPeriod":500},
+{"path":"propulsion.*.revolutions","policy":"instant","minPeriod":500}]}"#;
+
+/// The greeting is passed on again so often: a ride that begins later must hold it, for only it says which deltas are of
+/// this boat. Well below the quarter of an hour that goes into a ride on letting go.
+const GREET_AGAIN: Span = Span::from_mins(5);
+
+pub(super) struct SignalK {
+    server: Server,
+    patience: Patience,
+}
+
+impl SignalK {
+    pub(super) fn new(server: Server, patience: Patience) -> Self {
+        Self { server, patience }
+    }
+
+    pub(super) async fn run(&mut self, came: Came, outlet: &mut Outlet) -> Ended {
+        let stream = match connect(&self.server, self.patience).await {
+            Ok(stream) => stream,
+            Err(why) => return Ended::Lost(why.to_string()),
+        };
+        let address = format!("ws://{}/signalk/v1/stream?subscribe=none&sendCachedValues=false", self.server);
+        let mut socket = match timeout(self.patience.connect, client_async(address, stream)).await {
+            Ok(Ok((socket, _))) => socket,
+            Ok(Err(error)) => return Ended::Lost(self.refused(&error)),
+            Err(_) => {
+                return Ended::Lost(format!("{} does not answer as a Signal K server does", self.server));
+            }
+        };
+        if let Err(error) = socket.send(Message::text(SUBSCRIBE)).await {
+            return Ended::Lost(self.broke(&error));
+        }
+        outlet.connected(came).await;
+        let (mut greeting, mut heard) = (Greeting::default(), Instant::now());
+        loop {
+            let left = self.patience.silence.saturating_sub(heard.elapsed());
+            let Ok(message) = timeout(left, socket.next()).await else {
+                return Ended::Silent(silent(&self.server, self.patience));
+            };
+            let at = outlet.now();
+            match message {
+                Some(Ok(Message::Text(text))) => {
+                    heard = Instant::now();
+                    greeting.before(at, outlet).await;
+                    for line in lines(&text) {
+                        greeting.notice(at, &line);
+                        outlet.line_or_drop(at, line).await;
+                    }
+                }
+                // The library answers pings; they prove a connection and no instrument.
+                Some(Ok(Message::Close(_))) | None => {
+                    return Ended::Lost(format!("{} closed the connection", self.server));
+                }
+                Some(Ok(_)) => {}
+                Some(Err(error)) => return Ended::Lost(self.broke(&error)),
+            }
+        }
+    }
+
+    fn refused(&self, error: &Error) -> String {
+        match error {
+            Error::Http(answer) if matches!(answer.status().as_u16(), 401 | 403) => format!(
+                "the Signal K server at {} lets nobody in without a token: allow reading without one there",
+                self.server
+            ),
+            error => format!("{} does not answer as a Signal K server does: {error}", self.server),
+        }
+    }
+
+    fn broke(&self, error: &Error) -> String {
+        format!("the connection to {} broke: {error}", self.server)
+    }
+}
+
+/// An object a line. One that is too long is cut, so that it is refused and counted.
+fn lines(text: &str) -> Vec<Vec<u8>> {
+    let is_one = text.len() <= MAX_OBJECT && !text.contains(['\r', '\n', '\0']);
+    if is_one {
+        return vec![text.as_bytes().to_vec()];
+    }
+    // Line ends stand between values only: inside strings JSON writes them otherwise.
+    let mut line: Vec<u8> = text.bytes().filter(|b| !b"\r\n\0".contains(b)).take(MAX_OBJECT + 1).collect();
+    line.shrink_to_fit();
+    vec![line]
+}
+
+/// The server's greeting, and when it was passed on last.
+#[derive(Default)]
+struct Greeting {
+    line: Vec<u8>,
+    passed_on: Option<WatchTime>,
+}
+
+impl Greeting {
+    fn notice(&mut self, at: WatchTime, line: &[u8]) {
+        if self.line.is_empty() && is_greeting(line) {
+            self.line = line.to_vec();
+            self.passed_on = Some(at);
+        }
+    }
+
+    async fn before(&mut self, at: WatchTime, outlet: &mut Outlet) {
+        if self.passed_on.is_some_and(|then| at.since(then) >= GREET_AGAIN) {
+            self.passed_on = Some(at);
+            outlet.line_or_drop(at, self.line.clone()).await;
+        }
+    }
+}
+
+/// Says who "self" is and brings no values.
+fn is_greeting(line: &[u8]) -> bool {
+    let object: Option<serde_json::Value> = serde_json::from_slice(line).ok();
+    object.is_some_and(|object| object.get("self").is_some() && object.get("updates").is_none())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_asked_for_is_json_and_has_all_that_is_read() {
+        let asked: serde_json::Value = serde_json::from_str(SUBSCRIBE).unwrap();
+        assert_eq!(asked["subscribe"].as_array().unwrap().len(), 15);
+    }
+
+    #[test]
+    fn a_message_is_one_line_and_a_long_one_is_cut_to_be_refused() {
+        assert_eq!(lines("{\"a\":\r\n1}"), [b"{\"a\":1}"]);
+        assert_eq!(lines(&"x".repeat(MAX_OBJECT * 3))[0].len(), MAX_OBJECT + 1);
+    }
+
+    #[test]
+    fn the_greeting_is_told_from_values() {
+        assert!(is_greeting(br#"{"self":"vessels.urn:x","version":"1.5.1"}"#));
+        assert!(!is_greeting(br#"{"self":"vessels.urn:x","updates":[]}"#));
+        assert!(!is_greeting(br#"{"updates":[]}"#));
+    }
+}
