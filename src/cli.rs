@@ -10,6 +10,8 @@ pub mod card;
 pub mod feeds;
 mod flags;
 mod folders;
+pub mod join;
+mod joined;
 mod known_place;
 mod night;
 mod output;
@@ -64,6 +66,8 @@ pub enum Command {
     Watch(watch::WatchArgs),
     /// Do something on the watch that runs here, from a script or a switch: acknowledge, silence, mark, veer, note, status.
     Act(act::ActArgs),
+    /// Another screen of the watch that runs here, or of one on another machine: ssh:HOST. Leaving it never ends the watch.
+    Join(join::JoinArgs),
     /// An invented night at anchor, simulated: a wind shift, lost fixes and a drag in it. Needs no hardware.
     Demo(watch::DemoArgs),
     /// Before letting go: how much to veer, what holds, will she float.
@@ -158,6 +162,7 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
     match cli.command {
         Command::Watch(args) => watch::run(args, config, &zone),
         Command::Act(args) => return act::run(args, &zone),
+        Command::Join(args) => return join::run(args, &zone),
         Command::Demo(args) => watch::run_demo(args, &zone),
         Command::Plan(args) => plan::run(&args, config, cli.utc),
         Command::Places(args) => places::run(&args, &zone),

@@ -8,6 +8,7 @@ pub mod feed;
 pub mod files;
 pub mod folder;
 pub mod grib;
+pub mod join;
 pub mod keeper;
 pub mod live;
 pub mod log;

@@ -11,6 +11,7 @@ use super::folders;
 use super::night::NightArgs;
 use super::output::note;
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
+use crate::edge::door::find::{self, Found};
 use crate::edge::feed::Source;
 use crate::edge::keeper::{Simulated, TAKE_UP_WITHIN};
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
@@ -152,6 +153,11 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
     if let Some(options) = &screen {
         first_start(config, options, &named(&args.feeds)?)?;
     }
+    if !args.anew
+        && let Some(found) = another_watch(args.rides.as_deref())?
+    {
+        return join_instead(&found, screen, args.screen.silent, zone);
+    }
     let boat = read_boat_file(config)?;
     let sources = sources(&boat, &args.feeds)?;
     if sources.is_empty() {
@@ -193,6 +199,32 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         door: places::door_folders().into_iter().next(),
         broken: super::end_broken,
     })
+}
+
+/// A watch that runs here already and keeps its rides in the same folder.
+fn another_watch(rides: Option<&Path>) -> anyhow::Result<Option<Found>> {
+    let rides = rides.map(Path::to_owned).or_else(|| places::default_rides().ok());
+    let rides = rides.map(|rides| rides.display().to_string());
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+    let (found, _) = runtime.block_on(find::running(places::doors()));
+    Ok(found.into_iter().find(|found| !found.keeps.simulated && Some(&found.keeps.rides) == rides.as_ref()))
+}
+
+/// Says that a watch runs already, and joins it if the crew wants that.
+fn join_instead(found: &Found, screen: Option<Options>, silent: bool, zone: &Zone) -> anyhow::Result<()> {
+    let runs = format!("A watch runs here already ({}).", found.line());
+    let advice = format!(
+        "Two would disagree. `nightrode join` shows it, `kill {}` ends it, and `--anew` begins another beside it.",
+        found.keeps.process
+    );
+    let Some(screen) = screen.filter(|_| std::io::stdin().is_terminal()) else { bail!("{runs} {advice}") };
+    note(&format!("{runs} Join it? Enter joins, n leaves it alone."));
+    let mut answer = String::new();
+    std::io::stdin().read_line(&mut answer)?;
+    if answer.is_empty() || answer.trim_start().starts_with(['n', 'N']) {
+        bail!("{advice}");
+    }
+    super::joined::here(found, screen, silent, zone)
 }
 
 /// How long ago the last word of a ride may be that is taken up.

@@ -19,6 +19,7 @@ use self::doorway::Shut;
 pub use self::fault::alarm_on_panic;
 use self::places::{Nearness, keep_place};
 use self::unwatched::Unwatched;
+pub(super) use self::unwatched::sound_until_over;
 use super::battery::BatteryWatch;
 use super::book::Book;
 use super::clock::{Clock, TimeSource};

@@ -57,6 +57,8 @@ pub struct App {
     /// Rows that the rounds are scrolled down by.
     rounds_down: u16,
     hits: Hits,
+    /// It is another screen of a watch that runs elsewhere.
+    joined: bool,
 }
 
 impl App {
@@ -74,7 +76,7 @@ impl App {
             over: None,
             playing: None,
             size: Size::Wide,
-            caption: String::new(),
+            caption: options.joined.as_deref().map(joined_words).unwrap_or_default(),
             notice: None,
             notice_for: options.notice_for,
             unwatched: None,
@@ -85,6 +87,7 @@ impl App {
             feed: 0,
             rounds_down: 0,
             hits: Hits::default(),
+            joined: options.joined.is_some(),
         }
     }
 
@@ -131,4 +134,9 @@ impl App {
         // A recorded night has a time of its own: there a notice stays until the next key.
         (self.playing.is_some() || now.since(*at) < self.notice_for).then_some(text)
     }
+}
+
+/// What a joined screen says above its keys.
+fn joined_words(station: &str) -> String {
+    format!("JOINED: {station} keeps this. It goes on when you leave (q).")
 }

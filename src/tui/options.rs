@@ -28,6 +28,8 @@ pub struct Options {
     pub notice_for: Span,
     /// The crew's check lists.
     pub checks: Checks,
+    /// It is another screen of this watch, which runs elsewhere: to leave it ends nothing.
+    pub joined: Option<String>,
 }
 
 impl Default for Options {
@@ -41,6 +43,7 @@ impl Default for Options {
             tall: false,
             notice_for: NOTICE_FOR,
             checks: Checks::default(),
+            joined: None,
         }
     }
 }

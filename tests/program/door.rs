@@ -3,9 +3,10 @@
 
 use std::fs;
 use std::os::unix::fs::PermissionsExt as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use crate::pty::Terminal;
 use crate::support::program::{Boat, free_udp_port, text_of, until};
 
 fn nightrode(boat: &Boat, args: &[&str]) -> Output {
@@ -32,7 +33,7 @@ fn a_watch_is_acted_on_from_a_shell_and_answers_in_words_and_codes() {
     watch.wait_for("gap raised");
     until("the door is open", || !doors(&boat).is_empty());
     let door = doors(&boat).remove(0);
-    let mode = |path: &std::path::Path| fs::metadata(path).expect("there").permissions().mode() & 0o777;
+    let mode = |path: &Path| fs::metadata(path).expect("there").permissions().mode() & 0o777;
     assert_eq!((mode(&door), mode(door.parent().expect("a folder"))), (0o600, 0o700));
     let status = nightrode(&boat, &["act", "status", "--json"]);
     let status: serde_json::Value = serde_json::from_slice(&status.stdout).expect("JSON");
@@ -65,4 +66,92 @@ fn the_door_of_a_killed_watch_is_nobodys_and_the_next_one_clears_it_away() {
     next.wait_for("watching");
     until("the old one is gone", || doors(&boat).len() == 1 && doors(&boat) != left);
     assert_eq!(nightrode(&boat, &["act", "note", "again"]).status.code(), Some(0));
+}
+
+/// A terminal in which this boat's watch is joined.
+fn join(boat: &Boat, args: &[&str], path: Option<&str>) -> Terminal {
+    let run = boat.path("run").display().to_string();
+    let mut environment = vec![("XDG_RUNTIME_DIR", &*run)];
+    environment.extend(path.map(|path| ("PATH", path)));
+    let all = [&["join", "--silent", "--utc"], args].concat();
+    Terminal::start_with(program(), &all, &boat.path(""), (120, 40), &environment)
+}
+
+fn program() -> &'static Path {
+    Path::new(env!("CARGO_BIN_EXE_nightrode"))
+}
+
+#[test]
+fn any_number_of_screens_join_a_headless_watch_act_on_it_and_leave_it_running() {
+    let boat = Boat::new();
+    boat.configure("");
+    let ride = boat.unfinished_ride();
+    let mut watch = boat.watch_headless(&[&format!("gps=udp:{}", free_udp_port())]);
+    watch.wait_for("gap raised");
+    until("the door is open", || !doors(&boat).is_empty());
+    let (mut one, mut other) = (join(&boat, &[], None), join(&boat, &["--light", "night"], None));
+    for screen in [&one, &other] {
+        screen.shows("Nobody watched for");
+        screen.shows("JOINED: the watch of process");
+        screen.shows("Hollow Ness");
+    }
+    one.keys("5");
+    one.shows("not acknowledged");
+    one.keys("s");
+    one.shows("silent until");
+    one.keys("a");
+    one.no_longer_shows("silent until");
+    other.no_longer_shows("not acknowledged");
+    until("the answer is kept", || text_of(&ride.join("journal.jsonl")).contains("\"act\":\"acknowledge\""));
+    one.keys("q");
+    one.is_given_back();
+    assert_eq!(one.ends(), 0);
+    other.keys("q");
+    assert_eq!(other.ends(), 0);
+    assert_eq!(nightrode(&boat, &["act", "status"]).status.code(), Some(0), "the watch goes on");
+    let second = boat.watch_refuses(&[&format!("gps=udp:{}", free_udp_port())]);
+    assert!(second.contains("A watch runs here already") && second.contains("nightrode join"), "{second}");
+    watch.terminate();
+}
+
+#[test]
+fn a_joined_screen_says_that_a_killed_watch_is_silent_and_goes_on_with_the_next_one() {
+    let boat = Boat::new();
+    boat.configure("");
+    boat.unfinished_ride();
+    let feed = format!("gps=udp:{}", free_udp_port());
+    let watch = boat.watch_headless(&[&feed]);
+    watch.wait_for("gap raised");
+    until("the door is open", || !doors(&boat).is_empty());
+    // The way through ssh, of which the words behind the host are run here.
+    let bin = boat.path("bin");
+    fs::create_dir(&bin).expect("made");
+    let script = "#!/bin/sh\nwhile [ \"$1\" != -- ]; do shift; done\nshift 2\nexec \"$@\"\n";
+    fs::write(bin.join("ssh"), script).expect("written");
+    fs::set_permissions(bin.join("ssh"), fs::Permissions::from_mode(0o755)).expect("set");
+    let path = format!("{}:{}:/usr/bin:/bin", bin.display(), program().parent().expect("a folder").display());
+    let mut far = join(&boat, &["ssh:nav"], Some(&path));
+    let mut near = join(&boat, &[], None);
+    far.shows("JOINED: the watch on nav");
+    near.shows("JOINED: the watch of process");
+    watch.kill();
+    far.shows("The link to the watch on nav is lost.");
+    far.shows("The watch on nav is silent since");
+    near.shows("is silent since");
+    let next = boat.watch_headless(&[&feed]);
+    next.wait_for("taken up again");
+    far.no_longer_shows("silent since");
+    near.no_longer_shows("silent since");
+    far.keys("q");
+    near.keys("q");
+    assert_eq!((far.ends(), near.ends()), (0, 0));
+}
+
+#[test]
+fn what_is_no_host_is_refused_before_ssh_is_started() {
+    let boat = Boat::new();
+    for bad in ["ssh:-oProxyCommand=true", "ssh:", "nav", "ssh:a b"] {
+        assert_eq!(nightrode(&boat, &["join", bad]).status.code(), Some(2), "{bad}");
+    }
+    assert_eq!(nightrode(&boat, &["join", "--pipe"]).status.code(), Some(4));
 }

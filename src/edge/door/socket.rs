@@ -137,3 +137,26 @@ fn turned_away(stream: UnixStream) {
     let words = format!("{PEERS} screens have joined this watch already. Close one of them.");
     drop(tokio::spawn(async move { turn_away(stream, &words).await }));
 }
+
+/// Between standard input and output and a socket, until the socket or standard output ends.
+///
+/// # Errors
+/// If nobody answers behind it, or there is no thread.
+pub fn pass_through(path: &Path) -> io::Result<()> {
+    let mut read = std::os::unix::net::UnixStream::connect(path)?;
+    let mut write = read.try_clone()?;
+    std::thread::Builder::new().name("pipe".into()).spawn(move || {
+        let _ = io::copy(&mut io::stdin(), &mut write);
+        // Whoever asked has gone: the watch shall know.
+        let _ = write.shutdown(std::net::Shutdown::Both);
+    })?;
+    let (mut out, mut piece) = (io::stdout(), vec![0; 1 << 16]);
+    loop {
+        match io::Read::read(&mut read, &mut piece)? {
+            0 => return Ok(()),
+            count => {
+                io::Write::write_all(&mut out, &piece[..count]).and_then(|()| io::Write::flush(&mut out))?
+            }
+        }
+    }
+}

@@ -26,7 +26,7 @@ enum Say {
 
 /// Writes lines and rings the bell. Clones write on the same terminal.
 #[derive(Clone)]
-pub(super) struct Console {
+pub(in crate::edge) struct Console {
     queue: SyncSender<Say>,
     lines: Arc<AtomicBool>,
 }
@@ -36,7 +36,7 @@ impl Console {
     ///
     /// # Errors
     /// If the operating system gives no thread.
-    pub(super) fn start(lines: bool) -> io::Result<Self> {
+    pub(in crate::edge) fn start(lines: bool) -> io::Result<Self> {
         let (queue, says) = sync_channel(WAITING);
         thread::Builder::new().name("console".into()).spawn(move || says.iter().for_each(say))?;
         let lines = Arc::new(AtomicBool::new(lines));
@@ -44,19 +44,19 @@ impl Console {
     }
 
     /// There is no screen any more: lines are written from now on.
-    pub(super) fn screen_is_gone(&self) {
+    pub(in crate::edge) fn screen_is_gone(&self) {
         self.lines.store(true, Ordering::Relaxed);
     }
 
     /// Writes a line, unless a screen has the terminal.
-    pub(super) fn line(&self, words: impl Into<String>) {
+    pub(in crate::edge) fn line(&self, words: impl Into<String>) {
         if self.lines.load(Ordering::Relaxed) {
             self.put(Say::Line(printable(&words.into())));
         }
     }
 
     /// Rings the terminal's bell.
-    pub(super) fn ring(&self) {
+    pub(in crate::edge) fn ring(&self) {
         self.put(Say::Bell);
     }
 
@@ -66,7 +66,7 @@ impl Console {
     }
 
     /// Writes what waits, if the reader takes it soon.
-    pub(super) fn finish(self) {
+    pub(in crate::edge) fn finish(self) {
         let (done, written) = sync_channel(1);
         self.put(Say::Done(done));
         let _ = written.recv_timeout(LAST_WORDS);

@@ -37,7 +37,7 @@ impl Alarm for Unwatched {
             silent.as_secs()
         );
         tracing::error!("{words}");
-        self.sound();
+        sound_until_over(&self.console, self.sound, &self.sounding);
         // A screen that is gone hears nothing.
         let _ = self.notices.send(Said::Unwatched(Some(words.clone())));
         self.notify(&format!("NOBODY WATCHES. {words}"), Change::Raised, AlertState::Unacknowledged);
@@ -75,20 +75,20 @@ impl Unwatched {
         };
         AlertChange { at, change, alert }
     }
+}
 
-    /// Sounds until it is over: a thread of its own, and a sound card of its own to play on.
-    fn sound(&self) {
-        self.sounding.store(true, Ordering::Relaxed);
-        let (sounding, console, sound) = (Arc::clone(&self.sounding), self.console.clone(), self.sound);
-        // Without a thread the bell has rung at least.
-        self.console.ring();
-        let _ = thread::Builder::new().name("unwatched".into()).spawn(move || {
-            while sounding.load(Ordering::Relaxed) {
-                if !sound || !sound_on_its_own(&|| !sounding.load(Ordering::Relaxed)) {
-                    console.ring();
-                }
-                thread::park_timeout(AGAIN_EVERY);
+/// Sounds until it is over: a thread of its own, and a sound card of its own to play on.
+pub(in crate::edge) fn sound_until_over(console: &Console, sound: bool, sounding: &Arc<AtomicBool>) {
+    sounding.store(true, Ordering::Relaxed);
+    let (sounding, console) = (Arc::clone(sounding), console.clone());
+    // Without a thread the bell has rung at least.
+    console.ring();
+    let _ = thread::Builder::new().name("unwatched".into()).spawn(move || {
+        while sounding.load(Ordering::Relaxed) {
+            if !sound || !sound_on_its_own(&|| !sounding.load(Ordering::Relaxed)) {
+                console.ring();
             }
-        });
-    }
+            thread::park_timeout(AGAIN_EVERY);
+        }
+    });
 }

@@ -37,6 +37,10 @@ impl App {
             self.notice(why.to_owned(), snap.at);
             return Vec::new();
         }
+        if self.joined && act == Act::Quit {
+            // The watch goes on elsewhere: there is nothing to ask.
+            return vec![Request::Quit];
+        }
         let opener = Opener {
             at: self.ground(snap),
             recorded: self.playing.is_some(),

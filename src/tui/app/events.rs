@@ -7,6 +7,7 @@ use ratatui::crossterm::event::{
 use super::App;
 use crate::tui::hits::{self, Target};
 use crate::tui::keys::{self, Act, Does, Way};
+use crate::tui::overlay::ask::Question;
 use crate::tui::overlay::{Overlay, Step, forms};
 use crate::tui::replay;
 use crate::tui::request::Request;
@@ -84,6 +85,7 @@ impl App {
                 self.over = Some(Overlay::Form(purpose, form));
                 Vec::new()
             }
+            Step::Asks(Question::Quit) if self.joined => vec![Request::Quit],
             Step::Asks(question) => {
                 self.over = Some(Overlay::Ask(question));
                 Vec::new()

@@ -1,0 +1,29 @@
+//! How is a watch that runs elsewhere shown, whoever asked for it?
+
+use crate::edge::door::find::Found;
+use crate::edge::door::link::Way;
+use crate::edge::join::{self, Join};
+use crate::edge::places;
+use crate::report::zone::Zone;
+use crate::tui::options::Options;
+
+/// Joins a watch of this machine. It sounds by itself: this screen does when it falls silent.
+pub(super) fn here(found: &Found, screen: Options, silent: bool, zone: &Zone) -> anyhow::Result<()> {
+    let station = format!("the watch of process {}", found.keeps.process);
+    show(Way::Socket(found.path.clone()), station, screen, false, silent, zone)
+}
+
+/// Shows a watch until the screen is left.
+pub(super) fn show(
+    way: Way,
+    station: String,
+    screen: Options,
+    sounds_along: bool,
+    silent: bool,
+    zone: &Zone,
+) -> anyhow::Result<()> {
+    let screen = Options { joined: Some(station.clone()), ..screen };
+    let (log_file, zone) = (places::default_log_file().ok(), zone.clone());
+    let broken = super::end_broken;
+    join::run(Join { way, station, screen, sounds_along, sound: !silent, log_file, zone, broken })
+}
