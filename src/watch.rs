@@ -27,6 +27,7 @@ mod latch;
 pub mod lights;
 pub mod magvar;
 pub mod marks;
+pub mod motion;
 pub mod moving;
 pub mod n2k;
 mod night;
@@ -77,6 +78,7 @@ use holding::{Holding, HoldingState};
 use input::MarkEntered;
 use input::{Command, Device, DropMove, Event, FeedId, Input, TideEntered};
 use marks::Marks;
+use motion::Motion;
 use moving::Moving;
 use night::{Night, SecondSeen};
 use nmea::Observation;
@@ -123,6 +125,7 @@ pub struct Watch {
     ahead: Ahead,
     way_out: Option<WayOut>,
     berth: Berth,
+    motion: Motion,
     traffic: Traffic,
     setting: Setting,
     rounds: Rounds,
@@ -155,6 +158,7 @@ impl Watch {
             ahead: Ahead::of(settings.planned.forecast.as_ref()),
             way_out: settings.planned.way_out,
             berth: settings.planned.berth.clone(),
+            motion: Motion::default(),
             settings: Arc::new(settings),
             limits,
             began: None,
@@ -365,6 +369,7 @@ impl Watch {
                     }
                     let source = Source { feed, talker: told.talker_of(index) };
                     self.picture.hear(at, source, priority, &self.settings.boat, observation);
+                    self.motion.hear(at, source, observation);
                 }
             }
         }

@@ -177,7 +177,7 @@ fn sea_table(night: &NightAhead, show: &dyn Fn(WatchTime) -> String) -> String {
             page,
             "  {:<5} {:>4.1} M {:>3.1} m {:>5.1} s {:>7.1} m {:>4.1} kN {bare:>18}",
             show(hour.at),
-            waves.fetch.0 / MILE.0,
+            waves.fetch.unwrap_or_default().0 / MILE.0,
             waves.sea.height.0,
             waves.sea.period_s,
             waves.wave.0,

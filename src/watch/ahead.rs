@@ -17,8 +17,8 @@ use super::boat::{Boat, Limits, Sector};
 use super::forecast::{Forecast, WindThen};
 use super::grade::Grade;
 use super::rode::{
-    ANGLES_DEG, AskedBy, Hardest, Hold, Line, Locker, OpenWater, Out, RodeError, USELESS_DEG, Weather,
-    reach_limit, shape,
+    ANGLES_DEG, AskedBy, Hardest, Hold, Line, Locker, OpenWater, Out, RodeError, Sea as Waves, USELESS_DEG,
+    Weather, reach_limit, shape,
 };
 use super::room::Mark;
 use super::tide::TurnKind;
@@ -57,6 +57,8 @@ pub struct Lying<'a> {
     pub limits: &'a Limits,
     /// The open water that a sea runs in over.
     pub open: &'a OpenWater,
+    /// The sea that an instrument measures now: no hour has less.
+    pub measured: Option<Waves>,
     /// Marks to keep clear of, seen from the anchor.
     pub marks: &'a [Mark],
     /// Bearings from the anchor on which land or shoal water lies.
@@ -313,7 +315,7 @@ impl Lying<'_> {
         (high, depth): (Metres, Metres),
     ) -> Result<Hardest, RodeError> {
         let bare = self.bare.map(|bare| bare.veer(self.veered)).transpose()?;
-        let out = Out { line: *line, bare, high, depth };
+        let out = Out { line: *line, bare, high, depth, measured: self.measured };
         Hardest::of(self.boat, weather, from, self.open, &out)
     }
 
@@ -421,6 +423,7 @@ pub(super) mod tests {
             locker: &locker,
             bare: None,
             open,
+            measured: None,
             veered: Metres(veered),
             weather: &weather,
             hold,

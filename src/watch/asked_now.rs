@@ -2,7 +2,7 @@
 
 use super::boat::{Berth, Boat, Tackle};
 use super::grade::Grade;
-use super::rode::{AskedBy, Hardest, Hold, Out, WavePull, Weather, hold, shape};
+use super::rode::{AskedBy, Hardest, Hold, Out, Sea, WavePull, Weather, hold, shape};
 use super::units::{Metres, Newtons, TrueBearing};
 
 /// The greatest pull to be expected, beside the hold.
@@ -29,11 +29,12 @@ pub fn asked(
     berth: &Berth,
     (weather, from): (&Weather, Option<TrueBearing>),
     (veered, high): (Metres, Metres),
+    measured: Option<Sea>,
 ) -> Option<AskedNow> {
     let (locker, bare) = berth.lockers(tackle).ok()?;
     let line = locker.veer(veered).ok()?;
     let bare = bare.map(|bare| bare.veer(veered)).transpose().ok()?;
-    let out = Out { line, bare, high, depth: high - boat.bow_height };
+    let out = Out { line, bare, high, depth: high - boat.bow_height, measured };
     let pulls = Hardest::of(boat, weather, from, &berth.open, &out).ok()?;
     let (pull, by) = pulls.leads();
     let angle_deg = shape(&line, high, pull).ok()?.angle_anchor_deg;
@@ -62,8 +63,9 @@ impl AskedNow {
         let bare = waves
             .peak_bare
             .map_or_else(String::new, |bare| format!(", without the snubber to {}", kilo(bare)));
+        let whose = if waves.fetch.is_some() { "Sea" } else { "Measured sea" };
         Some(format!(
-            "Sea of {:.1} m every {:.1} s; a wave of {:.1} m snatches to {} kN{bare}.",
+            "{whose} of {:.1} m every {:.1} s; a wave of {:.1} m snatches to {} kN{bare}.",
             waves.sea.height.0,
             waves.sea.period_s,
             waves.wave.0,
@@ -104,7 +106,7 @@ mod tests {
         let berth =
             Berth { seabed: Some(Seabed::Mud), open: OpenWater { fetch, depth: None }, ..Berth::default() };
         let weather = Weather::usual(Knots(kn), boat.hull);
-        asked(&boat, &tackle, &berth, (&weather, None), (Metres(40.0), Metres(6.2))).unwrap()
+        asked(&boat, &tackle, &berth, (&weather, None), (Metres(40.0), Metres(6.2)), None).unwrap()
     }
 
     #[test]
@@ -120,7 +122,8 @@ mod tests {
     fn without_bottom_or_anchor_the_pull_is_told_all_the_same() {
         let (boat, tackle) = (Boat::default(), Tackle::default());
         let weather = Weather::usual(Knots(20.0), boat.hull);
-        let bare = asked(&boat, &tackle, &Berth::default(), (&weather, None), (Metres(40.0), Metres(6.2)));
+        let bare =
+            asked(&boat, &tackle, &Berth::default(), (&weather, None), (Metres(40.0), Metres(6.2)), None);
         let bare = bare.unwrap();
         assert_eq!((bare.grade(), bare.sea_in_words()), (None, None));
         assert!(bare.in_words().starts_with("May pull ") && bare.in_words().contains("not entered"));

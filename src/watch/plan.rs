@@ -424,6 +424,7 @@ fn night(inputs: &Inputs, water: &Water<'_>, locker: &Locker, veered: Metres) ->
         locker,
         bare: bare.as_ref(),
         open: &inputs.site.open,
+        measured: None,
         veered,
         weather: &inputs.weather,
         hold,

@@ -76,6 +76,7 @@ impl Watch {
             ahead: self.ahead.view().clone(),
             way_out: self.way_out,
             berth: self.berth.clone(),
+            motion: self.motion.view(now),
             alerts: self.alerts.list().cloned().collect(),
             sound: self.alerts.sound(),
             feeds: self.feeds.iter().map(|(id, feed)| feed.view(self.picture.believed_for(id))).collect(),
@@ -299,7 +300,14 @@ impl Watch {
         let from = self.wind.direction(self.now, self.limits.wind_window);
         let stream = self.stream_allowed_for();
         let weather = rode::Weather { mean, gust, stream, sheer_deg: self.sheer_deg() };
-        asked(boat, &self.settings.tackle, &self.berth, (&weather, from), (veered, height))
+        asked(
+            boat,
+            &self.settings.tackle,
+            &self.berth,
+            (&weather, from),
+            (veered, height),
+            self.measured_sea(self.now),
+        )
     }
 }
 

@@ -19,6 +19,7 @@ use super::holding::Belief;
 use super::input::{Link, TurnKind};
 pub use super::lights::LightsView;
 pub use super::marks::{CrossView, MarkView};
+use super::motion::MotionView;
 use super::moving::LATELY;
 pub use super::place::PlaceView;
 pub use super::rehearsal::RehearsalView;
@@ -631,6 +632,8 @@ pub struct Snapshot {
     pub way_out: Option<WayOut>,
     /// What is known of the berth.
     pub berth: Berth,
+    /// How she moves in the sea, where an instrument measures it.
+    pub motion: Option<MotionView>,
     /// Alerts that are not normal, in presentation order.
     pub alerts: Vec<Alert>,
     /// The sound that should be heard.

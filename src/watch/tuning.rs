@@ -10,6 +10,7 @@ pub mod channel;
 pub mod circle;
 pub mod fixgate;
 pub mod haste;
+pub mod motion;
 pub mod picture;
 pub mod pull;
 pub mod receiver;

@@ -234,7 +234,8 @@ impl<'a> Gear<'a> {
         let weather = Weather { stream: self.stream, ..weather };
         let settings = &self.snap.settings;
         let from = self.snap.wind.mean_direction;
-        asked(&settings.boat, &settings.tackle, &self.snap.berth, (&weather, from), (veered, high))
+        let measured = self.snap.motion.and_then(|motion| motion.sea);
+        asked(&settings.boat, &settings.tackle, &self.snap.berth, (&weather, from), (veered, high), measured)
     }
 
     fn lies_flat_with(&self, height: Metres) -> Option<Metres> {

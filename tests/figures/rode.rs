@@ -426,6 +426,20 @@ fn waves_are_those_of_a_coastal_engineers_library() {
     }
 }
 
+/// Example 1-1 of the user's guide of the *Automated Coastal Engineering System* (US Army Corps of Engineers, 1992), as a public
+/// program quotes it in its own tests: an adjusted wind of 68.055 mph over 26 statute miles of water 13 ft deep, 4.237 ft every
+/// 4.771 s. The guide's formulas are those of the manual.
+#[test]
+fn a_worked_example_over_a_shallow_bottom_comes_out() {
+    const MPH: f64 = 0.447_04;
+    const STATUTE_MILE: f64 = 1609.344;
+    const FOOT: f64 = 0.3048;
+    let sea = sea_under_stress(68.055 * MPH, Metres(26.0 * STATUTE_MILE), Some(Metres(13.0 * FOOT)));
+    assert!((sea.height.0 / FOOT / 4.237 - 1.0).abs() < 0.005, "{} ft", sea.height.0 / FOOT);
+    assert!((sea.period_s / 4.771 - 1.0).abs() < 0.005, "{} s", sea.period_s);
+    println!("{:.4} ft, {:.4} s", sea.height.0 / FOOT, sea.period_s);
+}
+
 /// A published worked answer: wind stress factor 15 m/s over 200 km of deep water, 3.42 m every 9.0 s; fully grown gH/U² =
 /// 0.243 and gT/U = 8.13.
 #[test]

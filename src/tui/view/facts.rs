@@ -60,6 +60,7 @@ pub fn facts(scene: &Scene) -> Vec<Fact> {
     all.extend([wind(scene), water(scene), scope(scene), load(scene)]);
     all.push(heading(scene));
     all.extend(stream(scene));
+    all.extend(swell(scene));
     all.extend(pressure(scene));
     all.extend([fix(scene), position(scene)]);
     all.extend(judged(scene));
@@ -211,6 +212,21 @@ fn pressure(scene: &Scene) -> Option<Fact> {
         Some(_) => fact.note_in(Ink::Dim, "steady for 3 h"),
         None => fact,
     })
+}
+
+/// How she moves in the sea, where an instrument measures it.
+fn swell(scene: &Scene) -> Option<Fact> {
+    let motion = scene.snap.motion?;
+    let value = motion.sea.map_or_else(String::new, |sea| format!("{} m", text::rounded(sea.height.0, 1)));
+    let mut fact = Fact::new("sea", 2, value);
+    if let Some(sea) = motion.sea {
+        fact = fact.note(format!("every {} s, by her heave", text::rounded(sea.period_s, 1)));
+    }
+    if let Some((degrees, period_s)) = motion.pitch {
+        let every = text::rounded(period_s, 1);
+        fact = fact.note_in(Ink::Dim, format!("pitches {}° every {every} s", text::rounded(degrees, 0)));
+    }
+    Some(fact)
 }
 
 fn scope(scene: &Scene) -> Fact {

@@ -184,6 +184,7 @@ mod tests {
             locker: &locker,
             bare: None,
             open: &OpenWater::default(),
+            measured: None,
             veered: Metres(40.0),
             weather: &weather,
             hold: Some(Hold { least: Newtons(4000.0), most: Newtons(8000.0) }),

@@ -7,7 +7,7 @@ use crate::watch::Watch;
 use crate::watch::boat::{Berth, Settings};
 use crate::watch::forecast::Forecast;
 use crate::watch::geo::Local;
-use crate::watch::rode::{Locker, Weather, hold, usual_sheer};
+use crate::watch::rode::{Locker, Sea, Weather, hold, usual_sheer};
 use crate::watch::room::Mark;
 use crate::watch::snapshot::{MarkView, Snapshot, Stage};
 use crate::watch::tide::TurnKind;
@@ -70,7 +70,7 @@ impl Gear {
 
 /// How she lies, with all that is the same for the watch and for a snapshot of it.
 fn lying<'a>(
-    (settings, berth): (&'a Settings, &'a Berth),
+    (settings, berth, measured): (&'a Settings, &'a Berth, Option<Sea>),
     gear: &'a Gear,
     (veered, marks): (Metres, &'a [Mark]),
     (depth, sounded, doubt): (DepthAt<'a>, SoundedAt<'a>, (Metres, Metres)),
@@ -81,6 +81,7 @@ fn lying<'a>(
         locker: &gear.locker,
         bare: gear.bare.as_ref(),
         open: &berth.open,
+        measured,
         veered,
         weather: &gear.weather,
         hold: tackle.anchor_kg.zip(berth.seabed).and_then(|(kg, seabed)| hold(kg, seabed)),
@@ -153,7 +154,7 @@ impl Watch {
             stands.min_by(|a, b| a.0.total_cmp(&b.0))
         };
         let lying = lying(
-            (&settings, &self.berth),
+            (&settings, &self.berth, self.measured_sea(now)),
             &gear,
             (self.lies_to(now)?, &marks),
             (&depth, &sounded, self.doubt_ahead()),
@@ -161,6 +162,11 @@ impl Watch {
         let turns = self.water.view(now).turns;
         let turns = turns.iter().map(|turn| (turn.at, turn.kind));
         NightAhead::make(&lying, forecast, &moments(now, now + AHEAD, turns, forecast))
+    }
+
+    /// The sea by an instrument that measures how she moves.
+    pub(in crate::watch) fn measured_sea(&self, now: WatchTime) -> Option<Sea> {
+        self.motion.view(now)?.sea
     }
 
     /// How much less and more water the outlook allows for than is likeliest.
@@ -214,7 +220,7 @@ pub fn foresee(forecast: &Forecast, snap: &Snapshot) -> Option<NightAhead> {
         stands.min_by(|a, b| a.0.total_cmp(&b.0))
     };
     let lying = lying(
-        (&settings, &snap.berth),
+        (&settings, &snap.berth, snap.motion.and_then(|motion| motion.sea)),
         &gear,
         (snap.rode.veered?, &marks),
         (&depth, &sounded, (less.unwrap_or_default().max(Metres(0.0)), Metres(0.0))),

@@ -204,14 +204,17 @@ impl NightAhead {
         let Some(waves) = with_waves.max_by(|a, b| a.peak.0.total_cmp(&b.peak.0)) else {
             return "No sea is reckoned: nobody said how far the water is open.".to_owned();
         };
+        let over = match waves.fetch {
+            Some(fetch) => format!(" over {:.1} M", fetch.0 / MILE.0),
+            None => ", as it is measured now".to_owned(),
+        };
         let bare = waves
             .peak_bare
             .map_or_else(String::new, |bare| format!(", without the snubber to {}", kilo(bare)));
         format!(
-            "Greatest sea: {:.1} m every {:.1} s over {:.1} M; a wave of {:.1} m snatches to {} kN{bare}.",
+            "Greatest sea: {:.1} m every {:.1} s{over}; a wave of {:.1} m snatches to {} kN{bare}.",
             waves.sea.height.0,
             waves.sea.period_s,
-            waves.fetch.0 / MILE.0,
             waves.wave.0,
             kilo(waves.peak)
         )

@@ -60,8 +60,8 @@ impl AskedBy {
 /// The sea of a wind, and what its greatest wave pulls.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct WavePull {
-    /// The open water counted.
-    pub fetch: Metres,
+    /// The open water counted; `None` where an instrument measured the sea, and more of it than is reckoned.
+    pub fetch: Option<Metres>,
     /// The sea.
     pub sea: Sea,
     /// Its greatest wave.
@@ -83,6 +83,8 @@ pub struct Out {
     pub high: Metres,
     /// Depth of the water.
     pub depth: Metres,
+    /// The sea that an instrument measures.
+    pub measured: Option<Sea>,
 }
 
 /// All that pulls on the rode in one wind.
@@ -161,8 +163,12 @@ fn waves(
     out: &Out,
     load: &Load,
 ) -> Result<Option<WavePull>, RodeError> {
-    let Some(fetch) = fetch_for(&water.fetch, from) else { return Ok(None) };
-    let sea = sea(weather.mean, fetch, water.depth);
+    let reckoned =
+        fetch_for(&water.fetch, from).map(|fetch| (Some(fetch), sea(weather.mean, fetch, water.depth)));
+    // What is measured only adds: it follows waves longer than the boat, and says nothing of a wind that is to come.
+    let least = reckoned.map_or(Metres(0.0), |(_, sea)| sea.height);
+    let measured = out.measured.filter(|sea| sea.height > least).map(|sea| (None, sea));
+    let Some((fetch, sea)) = measured.or(reckoned) else { return Ok(None) };
     let snatch = Snatch::of(boat, &sea, out.depth);
     // The farthest of her sheer and the greatest wave do not meet: a gust on her bow.
     let peak = |line: &Line| snatch.peak(line, out.high, load.in_gust());
@@ -208,6 +214,7 @@ mod tests {
             bare: snubbed.then_some(bare),
             high: Metres(6.2),
             depth: Metres(5.0),
+            measured: None,
         };
         let fetch = if open.is_empty() { Vec::new() } else { parse_fetch(open).unwrap() };
         let weather = Weather { stream: Knots(stream_kn), ..Weather::usual(Knots(25.0), boat.hull) };
@@ -231,6 +238,30 @@ mod tests {
         let waves = hardest("SW 3", true, 0.0).waves.unwrap();
         assert!(waves.peak < waves.peak_bare.unwrap(), "{waves:?}");
         assert_eq!(waves.peak_bare.unwrap(), hardest("SW 3", false, 0.0).waves.unwrap().peak);
+    }
+
+    #[test]
+    fn a_sea_that_is_measured_counts_only_where_it_is_higher_than_the_one_reckoned() {
+        let (boat, locker) = (Boat::default(), Locker::of(&Tackle::default()).unwrap());
+        let waves = |open: &str, height: f64| {
+            let measured = Some(Sea { height: Metres(height), period_s: 3.0 });
+            let out = Out {
+                line: locker.veer(Metres(30.0)).unwrap(),
+                bare: None,
+                high: Metres(6.2),
+                depth: Metres(5.0),
+                measured,
+            };
+            let fetch = if open.is_empty() { Vec::new() } else { parse_fetch(open).unwrap() };
+            let weather = Weather::usual(Knots(25.0), boat.hull);
+            let water = OpenWater { fetch, depth: None };
+            Hardest::of(&boat, &weather, None, &water, &out).unwrap().waves.unwrap()
+        };
+        let reckoned = hardest("SW 3", false, 0.0).waves.unwrap();
+        assert_eq!(waves("SW 3", 0.1), reckoned);
+        let higher = waves("SW 3", 1.2);
+        assert!(higher.fetch.is_none() && higher.peak > reckoned.peak, "{higher:?}");
+        assert_eq!(waves("", 0.4).sea.height, Metres(0.4));
     }
 
     #[test]
