@@ -9,3 +9,4 @@ mod setting;
 mod simulator;
 mod trial;
 mod watches;
+mod wires;
