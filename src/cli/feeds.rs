@@ -11,8 +11,11 @@ use super::{Exit, folders};
 use crate::config::MOST_FEEDS;
 use crate::edge::clock::Clock;
 use crate::edge::feed::{FeedSpec, Source};
-use crate::edge::survey::{Try, survey_feeds, survey_ports};
-use crate::report::feeds::{PortHeard, PortSays, Verdict, json, ports_text, text};
+use crate::edge::survey::{Try, survey_feeds, survey_ports, usual_places};
+use crate::report::feeds::{
+    FeedHeard, Gives, PortHeard, PortSays, Verdict, found_text, json, ports_text, text,
+};
+use crate::tui::first::Offered;
 use crate::watch::input::FeedId;
 
 /// The arguments.
@@ -22,6 +25,10 @@ pub struct FeedsArgs {
     /// for standard input. Without any: the feeds of boat.toml, and every serial port.
     #[arg(value_name = "SOURCE")]
     pub sources: Vec<Source>,
+    /// Look in the usual places too: UDP ports 10110, 2000 and 1456 of any network, and this computer's TCP port 10110,
+    /// gpsd and Signal K. A watch that listens at one of these may hear nothing there meanwhile.
+    #[arg(long, conflicts_with = "sources")]
+    pub look: bool,
     /// How long to listen, seconds.
     #[arg(long, value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u32).range(1..=3600))]
     pub seconds: u32,
@@ -53,12 +60,22 @@ async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit>
         survey_ports(&Try::Nothing).await
     };
     add_found(&mut specs, &ports);
+    let named = specs.len();
+    if args.look {
+        add_sources(&mut specs, usual_places());
+    }
     say(&ports_text(&ports))?;
     if !specs.is_empty() {
         say(&format!("Listening for {} s ...\n\n", args.seconds))?;
     }
     let time = Duration::from_secs(args.seconds.into());
-    let survey = survey_feeds(&Clock::system(), &specs, time, ports).await;
+    let mut survey = survey_feeds(&Clock::system(), &specs, time, ports).await;
+    if args.look {
+        let looked = survey.feeds.split_off(named);
+        survey.feeds.extend(looked.into_iter().filter(spoke));
+        let found: Vec<_> = survey.feeds.iter().skip(named).collect();
+        say(&found_text(&found))?;
+    }
     print(&if args.json { format!("{:#}\n", json(&survey)) } else { text(&survey) })?;
     Ok(if Verdict::of(&survey.feeds).has_position() { Exit::Done } else { Exit::NoWatch })
 }
@@ -107,10 +124,44 @@ pub(super) fn talking(ports: &[PortHeard]) -> impl Iterator<Item = Source> {
 
 /// Adds the ports that talk, as many as there is room for.
 fn add_found(specs: &mut Vec<FeedSpec>, ports: &[PortHeard]) {
-    let room = MOST_FEEDS.saturating_sub(specs.len());
-    for source in talking(ports).take(room) {
-        specs.push(spec(specs.len(), source.to_string(), source));
+    add_sources(specs, talking(ports));
+}
+
+/// Adds sources that are not among them yet, as many as there is room for.
+fn add_sources(specs: &mut Vec<FeedSpec>, sources: impl IntoIterator<Item = Source>) {
+    for source in sources {
+        if specs.len() < MOST_FEEDS && specs.iter().all(|spec| spec.source != source) {
+            specs.push(spec(specs.len(), source.to_string(), source));
+        }
     }
+}
+
+/// Whether anything came.
+fn spoke(feed: &FeedHeard) -> bool {
+    feed.tally.heard() + feed.tally.rejected() > 0
+}
+
+/// How long the first start listens: a receiver tells at least once a second, a server answers within one.
+const FIRST_LISTEN: Duration = Duration::from_secs(6);
+
+/// What is connected, for a first start: the serial ports and the usual places, each with what it gives. Those with a
+/// position; if there is none, the receivers that have none yet.
+pub(super) async fn look_about() -> Vec<Offered> {
+    let ports = survey_ports(&Try::AllBut(Vec::new())).await;
+    let mut specs = Vec::new();
+    add_found(&mut specs, &ports);
+    add_sources(&mut specs, usual_places());
+    let survey = survey_feeds(&Clock::system(), &specs, FIRST_LISTEN, ports).await;
+    offers(&survey.feeds)
+}
+
+fn offers(feeds: &[FeedHeard]) -> Vec<Offered> {
+    let offered = |wanted: fn(&FeedHeard) -> bool| -> Vec<Offered> {
+        let feeds = feeds.iter().filter(|feed| wanted(feed));
+        feeds.map(|feed| Offered { source: feed.source.clone(), about: feed.tally.in_short() }).collect()
+    };
+    let with_position = offered(|feed| feed.tally.stream(Gives::Position).is_some());
+    if with_position.is_empty() { offered(|feed| feed.tally.without_fix > 0) } else { with_position }
 }
 
 #[cfg(test)]
@@ -125,6 +176,26 @@ mod tests {
         std::fs::write(folder.path().join("boat.toml"), feed).unwrap();
         let read = configured(Some(folder.path())).unwrap();
         assert_eq!(read, [spec(0, "mast".to_owned(), "udp:10110".parse().unwrap())]);
+    }
+
+    #[test]
+    fn only_what_gave_a_position_is_offered_else_what_will() {
+        let heard = |source: &str, line: &[u8]| {
+            let mut tally = crate::report::feeds::Tally::default();
+            tally.hear(crate::watch::units::WatchTime(0), line);
+            FeedHeard { name: source.to_owned(), source: source.to_owned(), tally }
+        };
+        let network = heard("udp:0.0.0.0:2000", b"17:33:21.107 R 09F80101 F1 2B 6B 1B 8E 5E 36 FF");
+        let compass = heard("serial:/dev/a@4800", b"$GPHDT,236.7,T*35");
+        let cold = heard("serial:/dev/b@4800", b"$GPRMC,,V,,,,,,,,,,N*53");
+        let sources = |feeds: &[FeedHeard]| offers(feeds).into_iter().map(|o| o.source).collect::<Vec<_>>();
+        assert_eq!(sources(&[compass.clone(), cold.clone(), network]), ["udp:0.0.0.0:2000"]);
+        assert_eq!(sources(&[compass.clone(), cold]), ["serial:/dev/b@4800"]);
+        assert!(offers(&[compass]).is_empty());
+        let mut specs = Vec::new();
+        add_sources(&mut specs, usual_places());
+        add_sources(&mut specs, usual_places());
+        assert_eq!(specs.len(), 6, "none twice");
     }
 
     #[test]

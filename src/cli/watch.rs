@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context as _, bail};
 use clap::{Args, ValueEnum};
 
-use super::feeds::talking;
+use super::feeds::look_about;
 use super::folders;
 use super::night::NightArgs;
 use super::output::note;
@@ -16,11 +16,10 @@ use crate::edge::feed::Source;
 use crate::edge::keeper::{Simulated, TAKE_UP_WITHIN};
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
 use crate::edge::notify::{Addressees, SinkError};
-use crate::edge::survey::{Try, survey_ports};
 use crate::edge::{places, terminal};
 use crate::report::zone::Zone;
 use crate::sim;
-use crate::tui::first::{Done, FirstStart};
+use crate::tui::first::{Done, FirstStart, Offered};
 use crate::tui::options::{NOTICE_FOR, Options};
 use crate::tui::palette::{Colours, Light, Palette};
 use crate::watch::boat::{FeedSettings, Settings};
@@ -312,18 +311,19 @@ fn first_start(config: Option<&Path>, options: &Options, entered: &[NamedSource]
         .with_context(|| format!("{} cannot be written.", path.display()))
 }
 
-/// The sources that the first form offers: those named on the command line, else the serial ports that talk.
-fn proposed(entered: &[NamedSource]) -> anyhow::Result<Vec<String>> {
+/// The sources that the first form offers: those named on the command line, else what is heard here.
+fn proposed(entered: &[NamedSource]) -> anyhow::Result<Vec<Offered>> {
     if !entered.is_empty() {
-        return Ok(entered.iter().map(|feed| feed.source.to_string()).collect());
+        return Ok(entered.iter().map(|feed| feed.source.to_string().into()).collect());
     }
-    note("Listening to the serial ports for some seconds ...");
+    note("Listening to serial ports, the network and this computer's servers for some seconds ...");
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
         .context("The ports cannot be listened to: the system gives no timer")?;
-    let ports = runtime.block_on(survey_ports(&Try::AllBut(Vec::new())));
-    Ok(talking(&ports).map(|source| source.to_string()).collect())
+    let found = runtime.block_on(look_about());
+    runtime.shutdown_background();
+    Ok(found)
 }
 
 /// The feeds of the first boat file: those named on the command line that last, and the one that was answered.

@@ -7,7 +7,10 @@ use tokio::time::{Instant, timeout_at};
 use super::clock::Clock;
 use super::feed::baud::Found;
 use super::feed::usb::{Port, PortKind, UsbIdentity, ports};
-use super::feed::{Arrival, FeedSpec, Patience, listen_for_rate, queue};
+use super::feed::{
+    Arrival, FeedSpec, GPSD_PORT, Listen, NMEA_PORT, Patience, SIGNALK_PORT, Server, Source, listen_for_rate,
+    queue,
+};
 use crate::report::feeds::{FeedHeard, PortHeard, PortSays, Survey, Tally};
 use crate::watch::units::Span;
 
@@ -80,6 +83,21 @@ fn attached(kind: &PortKind) -> String {
         PortKind::BuiltIn => "on the board".to_owned(),
         PortKind::Unknown => "no USB port".to_owned(),
     }
+}
+
+/// Ports to which multiplexers and gateways send datagrams: 10110 is registered with IANA, 2000 and 1456 are what many
+/// boxes are delivered with (common practice, no source).
+const USUAL_UDP: [u16; 3] = [NMEA_PORT, 2000, 1456];
+
+/// Where something may be heard without having been named: datagrams on any network, and this computer's own servers.
+#[must_use]
+pub fn usual_places() -> Vec<Source> {
+    let any = std::net::Ipv4Addr::UNSPECIFIED.into();
+    let datagrams = USUAL_UDP.map(|port| Source::Udp(Listen { address: any, interface: None, port }));
+    let here = |port| Server { host: "localhost".to_owned(), port };
+    let servers =
+        [Source::Tcp(here(NMEA_PORT)), Source::Gpsd(here(GPSD_PORT)), Source::SignalK(here(SIGNALK_PORT))];
+    datagrams.into_iter().chain(servers).collect()
 }
 
 /// Listens to `specs` for `time`, or until all have ended, and counts what comes. `ports` is passed on.

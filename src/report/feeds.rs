@@ -93,6 +93,25 @@ pub fn text(survey: &Survey) -> String {
     out
 }
 
+/// What was found where nobody had named it: what each is, what it gives, and the words for boat.toml of those that give a
+/// position.
+#[must_use]
+pub fn found_text(found: &[&FeedHeard]) -> String {
+    if found.is_empty() {
+        return "Nothing was heard in the usual places.\n\n".to_owned();
+    }
+    let mut out = "Found\n".to_owned();
+    for feed in found {
+        push_wrapped(&mut out, "  ", &format!("{}: {}", feed.source, feed.tally.in_short()));
+    }
+    let with_position = found.iter().filter(|feed| feed.tally.stream(Gives::Position).is_some());
+    for (feed, number) in with_position.zip(1..) {
+        let _ = write!(out, "\n  [[feed]]\n  name = \"found{number}\"\n  source = \"{}\"\n", feed.source);
+    }
+    out.push('\n');
+    out
+}
+
 /// The serial ports as text.
 #[must_use]
 pub fn ports_text(ports: &[PortHeard]) -> String {
@@ -291,6 +310,25 @@ mod tests {
         assert_eq!(json["feeds"][0]["reasons"]["wrong checksum"], 1);
         assert_eq!(json["verdict"]["heading"]["status"], "yes");
         assert_eq!(json["verdict"]["wind"]["status"], "no");
+    }
+
+    #[test]
+    fn what_is_found_is_named_and_only_what_gives_a_position_is_proposed() {
+        let heard = |source: &str, lines: &[&str]| {
+            let mut tally = Tally::default();
+            lines.iter().for_each(|line| tally.hear(WatchTime(0), line.as_bytes()));
+            FeedHeard { name: source.to_owned(), source: source.to_owned(), tally }
+        };
+        let network = heard("udp:0.0.0.0:2000", &["17:33:21.107 R 09F80101 F1 2B 6B 1B 8E 5E 36 FF"]);
+        let server = heard(
+            "signalk:localhost:3000",
+            &[r#"{"updates":[{"values":[{"path":"environment.depth.belowKeel","value":3.1}]}]}"#],
+        );
+        let text = found_text(&[&network, &server]);
+        assert!(text.contains("udp:0.0.0.0:2000: NMEA 2000 as text; gives position once"), "{text}");
+        assert!(text.contains("signalk:localhost:3000: Signal K; gives depth once"), "{text}");
+        assert_eq!(text.matches("[[feed]]").count(), 1, "{text}");
+        assert!(found_text(&[]).contains("Nothing was heard"));
     }
 
     #[test]

@@ -28,6 +28,21 @@ pub struct Answers {
     pub source: String,
 }
 
+/// A source that is proposed to the crew.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Offered {
+    /// As it is written in boat.toml.
+    pub source: String,
+    /// What it is and gives.
+    pub about: String,
+}
+
+impl From<String> for Offered {
+    fn from(source: String) -> Self {
+        Self { source, about: "named in the command, or heard on this computer".to_owned() }
+    }
+}
+
 /// How the first start ended.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Done {
@@ -90,12 +105,14 @@ const LENGTHS: [(usize, Range); 8] = [
 ];
 
 impl FirstStart {
-    /// The first page. `ports` are the sources found, `serial:/dev/ttyUSB0@4800`; nothing is chosen behind the
+    /// The first page. `found` are the sources named or found, `serial:/dev/ttyUSB0@4800`; nothing is chosen behind the
     /// crew's back.
     #[must_use]
-    pub fn new(ports: Vec<String>, palette: Palette) -> Self {
-        let form = Form::new(fields(&ports));
-        Self { page: Page::Caution, form, offered: ports, shell: Shell::new(palette) }
+    pub fn new(found: Vec<impl Into<Offered>>, palette: Palette) -> Self {
+        let found: Vec<Offered> = found.into_iter().map(Into::into).collect();
+        let form = Form::new(fields(&found));
+        let offered = found.into_iter().map(|found| found.source).collect();
+        Self { page: Page::Caution, form, offered, shell: Shell::new(palette) }
     }
 
     /// Takes a key, a click or a paste.
@@ -190,7 +207,7 @@ fn caution(scene: &Scene, area: Rect, buf: &mut Buffer) {
 }
 
 /// What is asked, in the order of the numbers above.
-fn fields(ports: &[String]) -> Vec<Field> {
+fn fields(ports: &[Offered]) -> Vec<Field> {
     let [hull, feed, other] = choices(ports);
     let (boat, tackle) = (Boat::default(), Tackle::default());
     let metres = |label, value: Metres, about| Field::number(label, "m", Some(value.0), about);
@@ -219,12 +236,16 @@ fn fields(ports: &[String]) -> Vec<Field> {
 }
 
 /// Hull, feed, and the feed that is written.
-fn choices(ports: &[String]) -> [Field; 3] {
+fn choices(ports: &[Offered]) -> [Field; 3] {
     let hulls = HULLS.map(|(_, word)| {
         (word.to_owned(), "How she takes the wind depends on it. ← and → choose.".to_owned())
     });
-    let found = |port: &String| {
-        (port.clone(), "Named in the command, or heard on this computer. ← and → choose another.".to_owned())
+    let found = |found: &Offered| {
+        let mut about = found.about.clone();
+        if let Some(first) = about.get_mut(..1) {
+            first.make_ascii_uppercase();
+        }
+        (found.source.clone(), format!("{about}. ← and → choose another."))
     };
     let another = ("another".to_owned(), "Written in the next line. ← and → choose.".to_owned());
     let sources = ports.iter().map(found).chain([another]).collect();

@@ -231,6 +231,34 @@ impl Tally {
         sentences
     }
 
+    /// Whose form the lines have, and what they give: `NMEA 2000 as text; gives position 10/s`.
+    #[must_use]
+    pub fn in_short(&self) -> String {
+        let mut forms: Vec<&str> = Vec::new();
+        for (name, _) in self.sentences() {
+            let form = match name.as_str() {
+                name if name.starts_with("PGN ") => "NMEA 2000 as text",
+                name if name.starts_with("Signal K") => "Signal K",
+                name if name.contains("JSON") => "JSON",
+                _ => "NMEA 0183",
+            };
+            if !forms.contains(&form) {
+                forms.push(form);
+            }
+        }
+        let gives: Vec<_> =
+            self.gives().map(|(gives, stream)| format!("{} {}", gives.word(), stream.often())).collect();
+        let gives = match gives.as_slice() {
+            [] if self.without_fix > 0 => "no position yet".to_owned(),
+            [] => "gives nothing the watch can use".to_owned(),
+            gives => format!("gives {}", gives.join(", ")),
+        };
+        match forms.as_slice() {
+            [] => "of a form that is not known here".to_owned(),
+            forms => format!("{}; {gives}", forms.join(", ")),
+        }
+    }
+
     /// What it gives, and of the kinds of sentence that give it the most frequent: a receiver gives each position in
     /// several sentences.
     pub fn gives(&self) -> impl Iterator<Item = (Gives, &Stream)> {
