@@ -6,7 +6,7 @@
 use super::geo::Position;
 use super::holding::Learned;
 pub(super) use super::tuning::circle::STANDS;
-use super::tuning::circle::{EVERY, LONGER, MOVES, WANDERS};
+use super::tuning::circle::{EVERY, LONGER, MOVES, STEADY, WANDERS};
 use super::units::{Metres, TrueBearing, WatchTime};
 
 /// Where the default circle is.
@@ -67,7 +67,7 @@ impl LearnedCircle {
 }
 
 fn margin(learned: Learned, least: Metres) -> Metres {
-    least.max(learned.wander * WANDERS)
+    least + (learned.wander - STEADY).max(Metres(0.0)) * WANDERS
 }
 
 #[cfg(test)]
@@ -105,10 +105,10 @@ mod tests {
         let mut circle = LearnedCircle::default();
         assert_eq!(circle.margin(LEAST), Metres(25.0));
         let learned = |wander| Learned { anchor: mark, rode_share: 1.0, wander: Metres(wander) };
-        assert!(circle.follow(WatchTime(0), mark, learned(8.0), LEAST).is_none(), "25 m are enough");
+        assert!(circle.follow(WatchTime(0), mark, learned(3.0), LEAST).is_none(), "25 m are enough");
         assert_eq!(circle.margin(LEAST), Metres(25.0));
-        assert!(circle.follow(WatchTime(60_000), mark, learned(12.0), LEAST).is_some());
-        assert_eq!(circle.margin(LEAST), Metres(36.0));
+        assert!(circle.follow(WatchTime(60_000), mark, learned(8.0), LEAST).is_some());
+        assert_eq!(circle.margin(LEAST), Metres(37.0));
         assert!(circle.follow(WatchTime(120_000), mark, learned(2.0), LEAST).is_some());
         assert_eq!(circle.margin(LEAST), LEAST);
     }

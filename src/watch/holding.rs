@@ -7,6 +7,7 @@
 //! [`Holding`] is told what the crew does, every valid fix as it arrives, and once a second how the boat lies. It has
 //! no clock: every call carries its time, and the same calls give the same verdict to the last digit.
 
+mod called;
 mod carried;
 mod cells;
 mod departure;

@@ -24,8 +24,7 @@ impl Evidence {
         if inside {
             self.base = self.base.min(best + before.max(0.0));
         }
-        let headroom = tuning::HEADROOM_NATS.max(-self.base);
-        self.nats = -(best + headroom).min(best - self.base);
+        self.nats = self.base - best;
     }
 }
 

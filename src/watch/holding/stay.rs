@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 
+use super::called::{Called, Speaks};
 use super::cells::{Best, Cells, Fast, REACHES, Slow, Step, Velocity};
 use super::departure::Lay;
 use super::evidence::{Beginning, Evidence};
@@ -73,19 +74,6 @@ struct Bow {
     nearer_m: f64,
     /// Mean bow of the last steps, oldest first.
     means: VecDeque<Local>,
-}
-
-/// What the crew was called for.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Called {
-    /// `drag`: from then on, until the crew says otherwise.
-    pub drag: Option<WatchTime>,
-    /// `creep`, while it lasts.
-    pub creep: Option<WatchTime>,
-    good_since: Option<WatchTime>,
-    began: Option<WatchTime>,
-    /// The place and the reach that explained most when `drag` was called: from there the movement counts.
-    from: Option<(Local, usize)>,
 }
 
 /// What a step needs to know beside the fixes.
@@ -318,7 +306,16 @@ impl Stay {
         self.evidence.step(best.total, is_pinned, inside, sinks_s);
         self.slow_evidence.step(best.slow, is_pinned, inside, sinks_s);
         let told = |nats| self.told.weigh(at, nats);
-        self.called.step(at, told(self.evidence.nats), told(self.slow_evidence.nats));
+        let slow = told(self.slow_evidence.nats);
+        self.called.step(
+            at,
+            &Speaks {
+                nats: told(self.evidence.nats),
+                slow_nats: slow,
+                slow_alone_nats: slow.min(self.slow_evidence.nats),
+                wander_m: self.receivers.wander_m(),
+            },
+        );
         if self.called.drag.is_some() {
             self.called.from.get_or_insert((best.anchor, best.reach));
         }
@@ -447,36 +444,5 @@ impl Stay {
             since: self.called.began.unwrap_or(called),
             speed: Knots::from_mps(((bow - first).dot(out) / seconds).max(0.0)),
         })
-    }
-}
-
-impl Called {
-    /// A step's evidence, by both accounts and by the slow one alone, nats.
-    fn step(&mut self, at: WatchTime, nats: f64, slow_nats: f64) {
-        if self.drag.is_some() {
-            return;
-        }
-        if nats < call::BEGAN_NATS {
-            self.began = None;
-        } else {
-            self.began.get_or_insert(at);
-        }
-        if nats > call::DRAG_NATS {
-            self.drag = Some(at);
-        }
-        if slow_nats > call::CREEP_NATS {
-            self.creep.get_or_insert(at);
-            self.good_since = None;
-        } else {
-            let since = *self.good_since.get_or_insert(at);
-            if at.since(since) > call::RECTIFIED_AFTER {
-                self.creep = None;
-            }
-        }
-    }
-
-    /// Nothing speaks against the anchor.
-    fn is_good(&self) -> bool {
-        self.drag.is_none() && self.good_since.is_some()
     }
 }

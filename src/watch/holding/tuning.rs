@@ -13,6 +13,11 @@ pub(super) mod call {
     pub const DRAG_NATS: f64 = 7.0;
     /// Evidence of slow movement alone at which `creep` is called, nats.
     pub const CREEP_NATS: f64 = 3.0;
+    /// The same at which `drag` is called, if both accounts together say as much, of positions alone, where the fixes wander less than `STEADY_M`, nats: errors
+    /// that last for minutes and pass for a movement are those of receivers that wander.
+    pub const SLOW_DRAG_NATS: f64 = 3.5;
+    /// See `SLOW_DRAG_NATS`, metres.
+    pub const STEADY_M: f64 = 3.0;
     /// `creep` is over once its evidence has been below for so long.
     pub const RECTIFIED_AFTER: Span = Span::from_mins(5);
     /// Evidence at which a movement is taken to have begun, nats.
@@ -41,7 +46,7 @@ pub(super) mod told {
 
 /// The base line from which evidence counts.
 pub(super) mod base {
-    /// A good spell buys at most this much of a bad one, nats.
+    /// While judging begins the base lies at least so far below nothing, nats: a mark that is wrong costs no more.
     pub const HEADROOM_NATS: f64 = 1.5;
     /// It sinks by so much, so that a mark found wrong does not use up the threshold all night, nats an hour.
     pub const NATS_PER_HOUR: f64 = 1.5;
