@@ -1,8 +1,12 @@
 //! The plan as questions and answers: a form, then the page that it makes, and back to change an answer.
 
+mod page;
+
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyEvent, MouseEventKind};
 use ratatui::layout::Rect;
+
+use page::{PAGE_COLUMNS, PAGE_ROWS, Page};
 
 use super::keys::{self, Act, Way};
 use super::overlay::berth::{
@@ -10,11 +14,9 @@ use super::overlay::berth::{
 };
 use super::overlay::form::{Did, Field, Form, Wrong};
 use super::overlay::typed;
-use super::palette::{Ink, Palette};
-use super::scene::Scene;
+use super::palette::Palette;
 use super::shell::{FORM_COLUMNS, Frame, Shell};
 use super::stands::Place;
-use super::text::{Pen, width, wrap};
 use crate::watch::boat::ranges::{Range, VEERED_ENTERED_M, plan as ranges};
 use crate::watch::plan::{Asked, AskedError, PlanError, TideAsked};
 use crate::watch::rode::RodeError;
@@ -48,16 +50,6 @@ pub struct PlanForm {
     said: Option<String>,
     promise: String,
     shell: Shell,
-}
-
-/// A page and where it is looked at.
-#[derive(Debug)]
-struct Page {
-    lines: Vec<String>,
-    /// Rows above the window.
-    down: usize,
-    /// Columns of the table left of the window.
-    aside: usize,
 }
 
 const DEPTH: usize = 0;
@@ -347,78 +339,6 @@ fn tide_fields(tide: &TideAsked) -> [Field; 3] {
     ]
 }
 
-/// Columns of the widest page.
-const PAGE_COLUMNS: usize = 96;
-/// Rows that a page key moves by.
-const PAGE_ROWS: isize = 12;
-
-impl Page {
-    /// Draws the page, its last line never above the bottom of the window. Sentences are broken to fit; a table would
-    /// be none if it were, so it is moved sideways.
-    fn render(&mut self, scene: &Scene, area: Rect, buf: &mut Buffer) {
-        let mut pen = Pen::new(buf, area);
-        let rows = self.rows(area.width);
-        self.down = self.down.min(rows.len().saturating_sub(usize::from(area.height)));
-        for (y, (line, ink)) in (0..area.height).zip(rows.iter().skip(self.down)) {
-            pen.put(0, y, line, scene.ink(*ink));
-        }
-        if self.down + usize::from(area.height) < rows.len() && area.height > 0 {
-            pen.put_more(area.height - 1, "↓ more", scene.ink(Ink::Boat));
-        }
-    }
-
-    fn rows(&mut self, columns: u16) -> Vec<(String, Ink)> {
-        let mut rows = Vec::new();
-        let mut in_table = false;
-        let widest = self.lines.iter().map(|line| usize::from(width(line))).max().unwrap_or(0);
-        self.aside = self.aside.min(widest.saturating_sub(usize::from(columns)));
-        for line in &self.lines {
-            let word = line.split_whitespace().next().unwrap_or_default();
-            // The table by the hour stands between its heading and the next empty line.
-            in_table = (in_table || word == "time") && !word.is_empty();
-            let ink = ink(line, word, in_table);
-            if in_table {
-                rows.push((line.chars().skip(self.aside).collect(), ink));
-            } else {
-                rows.extend(broken(line, columns).into_iter().map(|row| (row, ink)));
-            }
-        }
-        rows
-    }
-}
-
-/// As the night is coloured on watch: what is bad in the colour of trouble, what is tight bright. The words say the same.
-fn ink(line: &str, word: &str, in_table: bool) -> Ink {
-    // A row of the night ends with what is wrong, `BAD` before what is bad; a good one ends with a figure.
-    let ends_in_words = || line.trim_end().ends_with(|c: char| c.is_ascii_alphabetic());
-    match word {
-        "bad" => Ink::Trouble,
-        "VEER" | "tight" => Ink::Strong,
-        _ if in_table && line.contains("  BAD ") => Ink::Trouble,
-        _ if in_table && line.contains('/') && ends_in_words() => Ink::Strong,
-        _ => Ink::Text,
-    }
-}
-
-/// A line broken to fit, what follows under its first words.
-fn broken(line: &str, columns: u16) -> Vec<String> {
-    if width(line) <= columns {
-        return vec![line.to_owned()];
-    }
-    // Its words begin behind the first gap of two blanks after the indent, as in `  tight  Afloat`.
-    let indent = line.len() - line.trim_start().len();
-    let hang = line[indent..].find("  ").map_or(indent, |gap| {
-        let behind = indent + gap;
-        behind + line[behind..].len() - line[behind..].trim_start().len()
-    });
-    let hang = if hang * 2 > usize::from(columns) { indent.min(usize::from(columns) / 2) } else { hang };
-    let (head, rest) = line.split_at(hang);
-    let room = columns.saturating_sub(width(head)).max(1);
-    let under = " ".repeat(usize::from(width(head)));
-    let rows = wrap(rest, room).into_iter().enumerate();
-    rows.map(|(n, row)| format!("{}{row}", if n == 0 { head } else { &under })).collect()
-}
-
 fn tides() -> Vec<(String, String)> {
     [
         ("none", "The depth stays as it is. ← and → choose."),
@@ -484,7 +404,9 @@ mod tests {
     use proptest::prelude::*;
     use ratatui::crossterm::event::{KeyCode, KeyModifiers};
 
+    use super::page::ink;
     use super::*;
+    use crate::tui::palette::Ink;
     use crate::watch::rode::Seabed;
 
     fn press(form: &mut PlanForm, code: KeyCode) -> Option<Step> {
@@ -523,7 +445,7 @@ mod tests {
             [night("BAD load, pull"), night("scope"), night("")],
             [Ink::Trouble, Ink::Strong, Ink::Text]
         );
-        assert_eq!(ink("  bad    Aground at LW 02:25.", "bad", false), Ink::Trouble);
+        assert_eq!(ink("  BAD    Aground at LW 02:25.", "BAD", false), Ink::Trouble);
         assert_eq!(ink("  22:00          5.3 m       3.5 m  4.6", "22:00", true), Ink::Text);
     }
 

@@ -6,16 +6,18 @@
 //! sounding, so that an error of the tide's datum cancels.
 
 mod asked;
+mod caution;
 mod check;
 mod demand;
 mod site;
 mod verdict;
 
 pub use asked::{Asked, AskedError, Now, TideAsked, WindFile};
+pub use caution::Caution;
 pub use check::{BigSizes, PlanError};
 pub use demand::{Aim, Asking, Demand, demands_of_wind};
 pub use site::{Site, Waves};
-pub use verdict::{Caution, PlanClock, PullAsked, Verdict};
+pub use verdict::{PlanClock, PullAsked, Verdict};
 
 use super::ahead::{Lying, NightAhead, moments};
 pub use super::boat::Snubber;
@@ -245,7 +247,7 @@ impl Plan {
         let low = bow_above_bottom(&inputs.boat, water.least.depth);
         plan.circle = plan.circle.wider(plan.given(&line, low)?);
         plan.verdicts = verdict::verdicts(inputs, &plan, &line, high)?;
-        plan.cautions = verdict::cautions(inputs, &plan, water.known_until);
+        plan.cautions = caution::cautions(inputs, &plan, water.known_until);
         Ok(plan)
     }
 
