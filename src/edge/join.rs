@@ -362,7 +362,7 @@ impl Alarm for Silent {
     fn raise(&mut self, silent: Duration) {
         let since = now() - Span(i64::try_from(silent.as_millis()).unwrap_or(0));
         let words = format!(
-            "{} is silent since {}. What is shown is from then. Look out by eye, and look at that machine; s ends the \
+            "{} has been silent since {}. What is shown is from then. Look out by eye, and look at that machine; s ends the \
              sound here.",
             capital(&self.station),
             self.zone.format(since, "%H:%M:%S")

@@ -136,8 +136,8 @@ fn a_joined_screen_says_that_a_killed_watch_is_silent_and_goes_on_with_the_next_
     near.shows("JOINED: the watch of process");
     watch.kill();
     far.shows("The link to the watch on nav is lost.");
-    far.shows("The watch on nav is silent since");
-    near.shows("is silent since");
+    far.shows("The watch on nav has been silent since");
+    near.shows("has been silent since");
     let next = boat.watch_headless(&[&feed]);
     next.wait_for("taken up again");
     far.no_longer_shows("silent since");
