@@ -10,6 +10,7 @@ pub mod card;
 pub mod feeds;
 mod flags;
 mod folders;
+pub mod health;
 pub mod join;
 mod joined;
 mod known_place;
@@ -25,9 +26,10 @@ pub mod watch;
 mod wind_file;
 
 use std::io::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use anyhow::Context as _;
 use clap::{CommandFactory as _, Parser, Subcommand};
 use jiff::tz::TimeZone;
 
@@ -88,6 +90,8 @@ pub enum Command {
     Rides(rides::RidesArgs),
     /// Many simulated nights through the watch: how often an alarm is false, how early it calls, what it misses.
     Trial(trial::TrialArgs),
+    /// Will this computer last the night? Power, sleep, disk, clock, heat.
+    Health(health::HealthArgs),
     /// Play every alert sound, and report whether they really played.
     Sound,
     /// Completions for a shell, on standard output.
@@ -96,7 +100,11 @@ pub enum Command {
         shell: clap_complete::Shell,
     },
     /// The manual page, on standard output.
-    Man,
+    Man {
+        /// Write the pages of all commands into this folder instead.
+        #[arg(long, value_name = "FOLDER")]
+        all: Option<PathBuf>,
+    },
     /// Ends the hooks of a watch that was killed; started by the watch itself.
     #[command(name = survivor::COMMAND, hide = true)]
     EndHooks,
@@ -173,9 +181,10 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
         Command::Review(args) => review::run(&args, &zone),
         Command::Rides(args) => rides::run(&args, &zone),
         Command::Trial(args) => trial::run(&args),
+        Command::Health(args) => health::run(&args),
         Command::Sound => try_sounds(),
         Command::Completions { shell } => completions(shell),
-        Command::Man => manual(),
+        Command::Man { all } => manual(all.as_deref()),
         Command::EndHooks => {
             survivor::outlive(std::io::stdin().lock());
             Ok(())
@@ -203,6 +212,11 @@ fn completions(shell: clap_complete::Shell) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn manual() -> anyhow::Result<()> {
+fn manual(all: Option<&Path>) -> anyhow::Result<()> {
+    if let Some(folder) = all {
+        return clap_mangen::generate_to(Cli::command(), folder).with_context(|| {
+            format!("The pages cannot be written into {}. Name a folder that exists", folder.display())
+        });
+    }
     Ok(clap_mangen::Man::new(Cli::command()).render(&mut std::io::stdout())?)
 }

@@ -1,8 +1,11 @@
 //! Everything that touches the world: clocks, devices, sockets, files, threads.
-mod battery;
+#[cfg(target_os = "linux")]
+pub mod awake;
+pub mod battery;
 pub mod book;
 pub mod card;
 pub mod clock;
+pub mod computer;
 pub mod door;
 pub mod feed;
 pub mod files;

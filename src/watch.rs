@@ -20,6 +20,7 @@ pub mod fixgate;
 pub mod forecast;
 pub mod geo;
 pub mod grade;
+pub mod health;
 pub mod holding;
 pub mod input;
 mod json;

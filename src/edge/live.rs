@@ -12,7 +12,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use anyhow::Context as _;
-use tokio::sync::{Notify, broadcast, mpsc, oneshot};
+use tokio::sync::{Notify, broadcast, mpsc, oneshot, watch};
+use tokio::task::JoinHandle;
 
 use self::console::Console;
 use self::doorway::Shut;
@@ -23,6 +24,7 @@ pub(super) use self::unwatched::sound_until_over;
 use super::battery::BatteryWatch;
 use super::book::Book;
 use super::clock::{Clock, TimeSource};
+use super::computer::ComputerWatch;
 use super::door::frame::{Keeps, Words};
 use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
 use super::folder::Shelf;
@@ -42,6 +44,7 @@ use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
 use crate::watch::input::{Device, Link};
 use crate::watch::output::{EndedBy, Keepsake};
+use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
 
 /// How long a terminal may take to be given back when a signal ends the program: a held one never is.
@@ -163,6 +166,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let book = run.rides.as_deref().map(Book::beside);
     let pulse = Pulse::default();
     let keeps = who_keeps(&run);
+    let rides_folder = run.rides.clone();
     let rides = run.rides.map(Shelf::at);
     let settings = run.settings.clone();
     let setup = Setup { settings: run.settings, rides, clock: clock.clone(), speed, pulse: pulse.clone() };
@@ -179,7 +183,9 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         Cast::Simulated { .. } => SoundNews::ToScreen(notices.clone()),
     };
     // A simulated night is not kept by this computer's battery, and no watch ends because it cannot be read.
-    let battery = matches!(run.cast, Cast::Feeds(_)).then(|| start_battery(orders.clone()));
+    let is_real = matches!(run.cast, Cast::Feeds(_));
+    let computer =
+        is_real.then(|| (start_battery(orders.clone()), start_computer(rides_folder, orders.clone())));
     let desk = run.sound.then(|| start_desk(news, &orders, &console)).flatten();
     let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
     let Lookout { snapshots, words } = lookout;
@@ -189,6 +195,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let unwatched =
         Unwatched { console: console.clone(), notices: notices.clone(), hook, sound: run.sound, sounding };
     let door_pulse = pulse.clone();
+    let awake = is_real.then(|| keep_awake(&snapshots, orders.clone())).flatten();
     let watchdog = Watchdog::start(pulse, unwatched).context("The operating system gives no thread.")?;
     let door = shut.open(run.door.as_ref(), keeps, door_pulse, snapshots.clone());
     if let Err(why) = &door {
@@ -226,8 +233,9 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let _ = orders.send(Order::Quit);
     let _ = keeping.await;
     listening.abort();
-    offering.iter().for_each(tokio::task::JoinHandle::abort);
-    drop((feeds, diverted, battery));
+    offering.iter().for_each(JoinHandle::abort);
+    awake.iter().for_each(JoinHandle::abort);
+    drop((feeds, diverted, computer));
     console.finish();
     shown
 }
@@ -331,6 +339,27 @@ fn start_log(path: Option<&Path>) -> Option<File> {
 /// Begins to read the battery. Without a thread for it the watch is kept all the same.
 fn start_battery(keeper: mpsc::UnboundedSender<Order>) -> Option<BatteryWatch> {
     BatteryWatch::start(move |device| drop(keeper.send(Order::Device(device)))).ok()
+}
+
+/// Begins to read heat and disk. Without a thread for it the watch is kept all the same.
+fn start_computer(rides: Option<PathBuf>, keeper: mpsc::UnboundedSender<Order>) -> Option<ComputerWatch> {
+    ComputerWatch::start(rides, move |device| drop(keeper.send(Order::Device(device)))).ok()
+}
+
+/// Keeps the computer awake while an anchor is down.
+#[cfg(target_os = "linux")]
+fn keep_awake(
+    snapshots: &watch::Receiver<Arc<Snapshot>>,
+    keeper: mpsc::UnboundedSender<Order>,
+) -> Option<JoinHandle<()>> {
+    let report = move |device| drop(keeper.send(Order::Device(device)));
+    Some(tokio::spawn(super::awake::keep_awake(snapshots.clone(), report)))
+}
+
+/// This system has nobody that is asked.
+#[cfg(not(target_os = "linux"))]
+fn keep_awake(_: &watch::Receiver<Arc<Snapshot>>, _: mpsc::UnboundedSender<Order>) -> Option<JoinHandle<()>> {
+    None
 }
 
 /// Who hears whether sounds play.

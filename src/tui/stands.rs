@@ -21,12 +21,22 @@ pub enum View {
     Feeds,
     /// Latitude and longitude of boat and anchor.
     Position,
+    /// The computer that keeps the watch.
+    Health,
 }
 
 impl View {
-    /// In the order of the keys 1 to 7.
-    pub const ALL: [Self; 7] =
-        [Self::Swing, Self::Rode, Self::Night, Self::Rounds, Self::Alerts, Self::Feeds, Self::Position];
+    /// In the order of the keys 1 to 8.
+    pub const ALL: [Self; 8] = [
+        Self::Swing,
+        Self::Rode,
+        Self::Night,
+        Self::Rounds,
+        Self::Alerts,
+        Self::Feeds,
+        Self::Position,
+        Self::Health,
+    ];
 
     /// The view so many places on, round and round.
     #[must_use]
@@ -137,7 +147,7 @@ pub enum Place {
 
 impl Place {
     /// Every place.
-    pub const ALL: [Self; 29] = [
+    pub const ALL: [Self; 30] = [
         Self::View(View::Swing),
         Self::View(View::Rode),
         Self::View(View::Night),
@@ -145,6 +155,7 @@ impl Place {
         Self::View(View::Alerts),
         Self::View(View::Feeds),
         Self::View(View::Position),
+        Self::View(View::Health),
         Self::Figures,
         Self::SlimFigures,
         Self::Deck,
@@ -198,6 +209,7 @@ impl Place {
             Self::View(View::Alerts) => "alerts",
             Self::View(View::Feeds) => "feeds",
             Self::View(View::Position) => "position",
+            Self::View(View::Health) => "health of the computer",
             Self::Figures | Self::SlimFigures => "tall figures",
             Self::Deck | Self::SlimDeck => "on deck",
             Self::Recorded => "recorded night",

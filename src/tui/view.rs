@@ -9,6 +9,7 @@ pub mod facts;
 pub mod feeds;
 pub mod figures;
 pub mod header;
+pub mod health;
 pub mod keybar;
 pub mod night;
 pub mod panes;

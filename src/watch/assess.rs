@@ -21,6 +21,7 @@ use super::Watch;
 use super::alert::machine::Condition;
 use super::alert::{AlertKind, AlertState};
 use super::geo::Local;
+use super::health::Health;
 use super::holding::HoldingState;
 use super::input::Device;
 use super::latch::Latch;
@@ -124,6 +125,12 @@ impl Assessor {
         self.lift_wind = None;
     }
 
+    /// What is known of the computer.
+    #[must_use]
+    pub fn health(&self) -> &Health {
+        self.devices.health()
+    }
+
     /// A device came or went.
     pub fn device(&mut self, device: Device) {
         self.devices.device(device);
@@ -151,7 +158,7 @@ impl Assessor {
             AlertKind::RoundDue => rounds::round_due(facts),
             AlertKind::LightDue => rounds::light_due(facts),
             AlertKind::Gap => devices::gap(&self.devices, facts),
-            AlertKind::PowerLow => devices::power_low(&self.devices),
+            AlertKind::PowerLow => devices::power_low(&self.devices, facts),
             AlertKind::DiskLow => devices::disk_low(&self.devices),
             AlertKind::SoundFailed => devices::sound_failed(&self.devices),
             AlertKind::Unwatched => {
@@ -161,6 +168,7 @@ impl Assessor {
             AlertKind::ClockWrong => devices::clock_wrong(&mut self.devices, facts),
             AlertKind::Wake => wake::wake(self.wake.reached()),
             AlertKind::NotAsForecast => wind::not_as_forecast(&mut self.wind, facts),
+            AlertKind::MaySleep => devices::may_sleep(&self.devices, facts),
             AlertKind::RideDamaged => devices::ride_damaged(&self.devices, facts),
         }
     }

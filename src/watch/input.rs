@@ -7,6 +7,7 @@ pub use super::anchor_check::{CheckItem, Finding, Found};
 use super::boat::{Berth, Limits};
 use super::forecast::Forecast;
 use super::geo::Position;
+pub use super::health::{Awake, Charge, Heat, Space};
 pub use super::marks::MarkEntered;
 use super::place::Place;
 pub use super::rounds::{Differs, RoundItem, RoundMade};
@@ -67,6 +68,29 @@ pub enum Device {
     Power {
         /// Charge in percent, when it runs on battery and is low; `None` when all is well.
         low_percent: Option<u8>,
+        /// How it stands, as far as it is known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        charge: Option<Charge>,
+    },
+    /// Whether the computer is kept from falling asleep.
+    Awake {
+        /// That.
+        awake: Awake,
+    },
+    /// Room on the disk of the rides.
+    Space {
+        /// That; `None`: not known any more.
+        space: Option<Space>,
+    },
+    /// Whether the network sets the computer's clock.
+    ClockSet {
+        /// That; `None`: not known.
+        by_network: Option<bool>,
+    },
+    /// How hot the computer is.
+    Heat {
+        /// That; `None`: not measured.
+        heat: Option<Heat>,
     },
 }
 

@@ -6,6 +6,7 @@ use super::Watch;
 use super::allows::Allows;
 use super::asked_now::{AskedNow, asked};
 use super::geo::Local;
+use super::health::{Health, night_left};
 use super::holding::{self, Belief, HoldingState};
 use super::input::TurnKind;
 use super::lights::{self, LightsView};
@@ -41,6 +42,8 @@ impl Watch {
             at: now,
             began: self.began.unwrap_or(now),
             clock_error: self.picture.clock_error(),
+            health: Health { clock_off: self.picture.clock_error(), ..self.assessor.health().clone() },
+            night_left: night_left(now, self.picture.fix().map(|fix| fix.position)),
             settings: Arc::clone(&self.settings),
             limits: self.limits.clone(),
             wakes_for: self.assessor.wakes_for(),

@@ -15,6 +15,7 @@ use super::asked_now::AskedNow;
 use super::boat::{Berth, Limits, Settings};
 use super::fixgate::Doubt;
 use super::geo::{Local, Position};
+use super::health::Health;
 use super::holding::Belief;
 use super::input::{Link, TurnKind};
 pub use super::lights::LightsView;
@@ -574,6 +575,10 @@ pub struct Snapshot {
     pub began: WatchTime,
     /// GNSS time minus the watch's time, once known.
     pub clock_error: Option<Span>,
+    /// What is known of the computer that keeps the watch.
+    pub health: Health,
+    /// How long until the crew gets up; `None` by day.
+    pub night_left: Option<Span>,
     /// Boat, tackle, feeds.
     pub settings: Arc<Settings>,
     /// The limits in force.

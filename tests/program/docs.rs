@@ -23,7 +23,8 @@ const NOWS: [&str; 3] = ["2026-06-03T03:05:00Z", "2026-06-03T15:15:00Z", "2026-0
 ///
 /// Not run here: `watch` and `feeds` (instruments, network), `sound` (a sound card), `replay` and `demo` (a terminal; both
 /// are run in one by `terminal.rs`), `trial` (hours; `tests/nights` runs a small one).
-const RUN: [&str; 8] = ["plan", "places", "checks", "card", "review", "rides", "completions", "man"];
+const RUN: [&str; 9] =
+    ["plan", "places", "checks", "card", "health", "review", "rides", "completions", "man"];
 
 /// Commands of this program in blocks of a page, and those between backticks that have something after their name.
 fn commands(page: &str) -> Vec<String> {

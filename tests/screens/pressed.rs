@@ -68,7 +68,7 @@ impl Pressed<'_> {
         let waits = self.snap.alerts.iter().any(scene::waits);
         match self.hint.word {
             "view" => went,
-            "swing" | "rode" | "night" | "rounds" | "all alerts" | "feeds" | "position" => {
+            "swing" | "rode" | "night" | "rounds" | "all alerts" | "feeds" | "position" | "health" => {
                 self.shows(self.hint.label)
             }
             "whole screen" => matches!(self.stands(), Place::View(_) | Place::SlimDeck | Place::SlimFigures),
@@ -452,7 +452,7 @@ fn no_key_has_two_meanings_at_one_place_and_stage() {
 }
 
 /// Places at which the live watch is looked at.
-const LIVE: [Place; 9] = [
+const LIVE: [Place; 10] = [
     Place::View(View::Swing),
     Place::View(View::Rode),
     Place::View(View::Night),
@@ -460,6 +460,7 @@ const LIVE: [Place; 9] = [
     Place::View(View::Alerts),
     Place::View(View::Feeds),
     Place::View(View::Position),
+    Place::View(View::Health),
     Place::Figures,
     Place::Deck,
 ];

@@ -8,7 +8,7 @@ use nightrode::watch::alert::{AlertKind, Change, Priority};
 use nightrode::watch::boat::{Limits, Settings};
 use nightrode::watch::forecast::{Forecast, WindThen};
 use nightrode::watch::geo::Local;
-use nightrode::watch::input::{Command, Device, DropMove, Event, TideEntered, TurnKind, TypedTurn};
+use nightrode::watch::input::{Awake, Command, Device, DropMove, Event, TideEntered, TurnKind, TypedTurn};
 use nightrode::watch::snapshot::{Snapshot, Stage};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::wake::WakeFor;
@@ -132,7 +132,10 @@ fn raising(kind: AlertKind) -> Run {
             run.crew(Command::WindAhead { winds: Some(Forecast::steady(wind)) });
             run.lie_for(1500, lying);
         }),
-        AlertKind::PowerLow => device(Device::Power { low_percent: Some(9) }),
+        AlertKind::PowerLow => device(Device::Power { low_percent: Some(9), charge: None }),
+        AlertKind::MaySleep => {
+            device(Device::Awake { awake: Awake::Refused { why: "nobody to ask".into() } })
+        }
         AlertKind::DiskLow => device(Device::Disk { failed: Some("disk full".into()) }),
         AlertKind::SoundFailed => device(Device::Sound { failed: Some("no card".into()) }),
         AlertKind::Unwatched => after(40, |run| drop(run.crew(Command::Veered { length: Metres(0.0) }))),

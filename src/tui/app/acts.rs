@@ -151,7 +151,7 @@ impl App {
                 self.feed = self.feed.min(last).saturating_add_signed(by).min(last);
             }
             View::Rounds => self.rounds_down = self.rounds_down.saturating_add_signed(by as i16),
-            View::Swing | View::Position => {}
+            View::Swing | View::Position | View::Health => {}
         }
     }
 }

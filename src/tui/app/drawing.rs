@@ -17,8 +17,8 @@ use crate::tui::text::{Pen, wrap};
 use crate::tui::view::band::{Band, Given};
 use crate::tui::view::rode::suppose::Suppose;
 use crate::tui::view::{
-    alerts, cockpit, facts, feeds, figures, header, keybar, night, panes, position, rode, rounds, small,
-    strip, swing, timebar,
+    alerts, cockpit, facts, feeds, figures, header, health, keybar, night, panes, position, rode, rounds,
+    small, strip, swing, timebar,
 };
 use crate::watch::snapshot::Snapshot;
 use crate::watch::what_if::{self, Answer};
@@ -254,6 +254,7 @@ impl App {
             (Place::View(View::Alerts), ..) => alerts::render(scene, self.alert, area, buf, hits),
             (Place::View(View::Feeds), ..) => feeds::render(scene, self.feed, area, buf, hits),
             (Place::View(View::Position), ..) => position::render(scene, area, buf),
+            (Place::View(View::Health), ..) => health::render(scene, area, buf),
             (Place::View(View::Swing), ..) => {
                 let (chart, side) = layout::chart_and_facts(area);
                 swing::render(scene, self.look, chart, buf);

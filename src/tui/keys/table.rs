@@ -8,7 +8,7 @@ use super::Act::{self, *};
 use super::{Key, Named, Press, Way, When};
 use crate::tui::replay::Act as Step;
 use crate::tui::stands::Place;
-use crate::tui::stands::View::{Alerts, Feeds, Night, Position, Rode, Rounds, Swing};
+use crate::tui::stands::View::{Alerts, Feeds, Health, Night, Position, Rode, Rounds, Swing};
 use crate::watch::units::Span;
 
 const fn c(c: char) -> Press {
@@ -33,6 +33,7 @@ const WHOLE: &[Place] = &[
     Place::View(Alerts),
     Place::View(Feeds),
     Place::View(Position),
+    Place::View(Health),
     Place::SlimFigures,
     Place::SlimDeck,
 ];
@@ -44,6 +45,7 @@ const WATCH: &[Place] = &[
     Place::View(Alerts),
     Place::View(Feeds),
     Place::View(Position),
+    Place::View(Health),
     Place::Figures,
     Place::SlimFigures,
     Place::Deck,
@@ -59,6 +61,7 @@ const EVERYWHERE: &[Place] = &[
     Place::View(Alerts),
     Place::View(Feeds),
     Place::View(Position),
+    Place::View(Health),
     Place::Figures,
     Place::SlimFigures,
     Place::Deck,
@@ -73,6 +76,7 @@ const NOT_DECK: &[Place] = &[
     Place::View(Alerts),
     Place::View(Feeds),
     Place::View(Position),
+    Place::View(Health),
     Place::Figures,
     Place::SlimFigures,
 ];
@@ -84,6 +88,7 @@ const BUT_ALERTS: &[Place] = &[
     Place::View(Rounds),
     Place::View(Feeds),
     Place::View(Position),
+    Place::View(Health),
     Place::Figures,
     Place::SlimFigures,
     Place::Deck,
@@ -97,6 +102,7 @@ const BUT_ROUNDS: &[Place] = &[
     Place::View(Alerts),
     Place::View(Feeds),
     Place::View(Position),
+    Place::View(Health),
     Place::Figures,
     Place::SlimFigures,
     Place::Deck,
@@ -725,6 +731,7 @@ pub static TABLE: &[Key] = &[
             Place::View(Alerts),
             Place::View(Feeds),
             Place::View(Position),
+            Place::View(Health),
         ],
         "b",
         &[(c('b'), Tall)],
@@ -777,6 +784,14 @@ pub static TABLE: &[Key] = &[
         &[(c('7'), Show(Position))],
         "position",
         "Latitude and longitude of boat and anchor, large enough to read into a radio.",
+    )
+    .in_help(),
+    key(
+        EVERYWHERE,
+        "8",
+        &[(c('8'), Show(Health))],
+        "health",
+        "The computer: power, sleep, sound, disk, clock, heat.",
     )
     .in_help(),
     key(

@@ -164,6 +164,11 @@ const fn about_view(view: View) -> &'static str {
              longitude, then the time in UTC. While no position comes the last one stands, with its age. Below, where \
              the anchor was marked."
         }
+        View::Health => {
+            "Whether the computer lasts the night. Power is what the battery itself says; old ones end sooner. Sleep says \
+             whether the system lets the watch keep the computer awake, also with the lid closed: try the lid once by \
+             day. The disk is the one of the rides. Read once a minute. What to do about each: the page Aboard."
+        }
     }
 }
 

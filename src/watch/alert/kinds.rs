@@ -308,9 +308,9 @@ kinds! {
         short_title: "POWER LOW",
         category: Text,
         rank: 18,
-        priorities: [Warning],
-        raised_when: "the computer runs on its battery, and that is at 20 % or less; read once a minute",
-        means: "The computer's battery is nearly empty.",
+        priorities: [Caution, Warning],
+        raised_when: "the computer runs on its battery, and that is at 20 % or less; silent where an anchor is down and the battery ends before the crew gets up; read once a minute",
+        means: "The computer's battery is nearly empty, or will be before the night is over.",
         action: "Plug it in, or keep watch by eye.",
         trust: "Old batteries end sooner than they say.",
     }
@@ -319,9 +319,9 @@ kinds! {
         short_title: "NOT RECORDING",
         category: Text,
         rank: 17,
-        priorities: [Warning],
-        raised_when: "the ride is not being written",
-        means: "The ride is not being written: the disk is full or its folder gone.",
+        priorities: [Caution, Warning],
+        raised_when: "the ride is not being written; silent where the disk has less room than a busy night takes",
+        means: "The ride is not being written, or soon will not be: the disk is full or its folder gone.",
         action: "Free some disk space, or make the ride folder writable; recording begins again by itself.",
         trust: "What is not written cannot be replayed or gone on with.",
     }
@@ -390,6 +390,17 @@ kinds! {
         means: "The wind is not as the forecast that was entered, and the night that was planned with it changes.",
         action: "Hear the newest forecast and enter it: i. Veer, move or leave while there is time.",
         trust: "It takes the difference to go on all night. A squall passes; a front that is early does not.",
+    }
+    MaySleep, 28, "may_sleep" {
+        title: "COMPUTER MAY SLEEP",
+        short_title: "MAY FALL ASLEEP",
+        category: Text,
+        rank: 28,
+        priorities: [Caution],
+        raised_when: "an anchor is down, and the system does not let the watch keep the computer awake",
+        means: "The computer may fall asleep by itself or by its lid, and nothing is watched while it sleeps.",
+        action: "Leave the lid open, set the computer not to sleep, and look at view 8. How: the page Aboard.",
+        trust: "It says what the system refused. Close the lid once by day to see what it does.",
     }
 }
 

@@ -3,7 +3,8 @@
 use super::facts::Facts;
 use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
-use crate::watch::input::Device;
+use crate::watch::health::{Awake, Health, drained_words, lasts_the_night, space_words};
+use crate::watch::input::{Charge, Device};
 use crate::watch::latch::Lasting;
 use crate::watch::tuning::{CLOCK_OFF, CLOCK_OFF_FOR, SENSOR_GONE};
 use crate::watch::units::{Span, WatchTime};
@@ -19,9 +20,9 @@ pub struct Memory {
     clock_behind: Option<Span>,
     /// The receiver's time differs from the watch's.
     clock_off: Lasting,
-    sound_failed: Option<String>,
-    disk_failed: Option<String>,
     power_low: Option<u8>,
+    /// What is known of the computer.
+    health: Health,
 }
 
 /// Stretches in which the watch did not run.
@@ -67,13 +68,24 @@ impl Memory {
         self.gap = None;
     }
 
+    /// What is known of the computer.
+    pub fn health(&self) -> &Health {
+        &self.health
+    }
+
     /// A device came or went.
     pub fn device(&mut self, device: Device) {
         match device {
-            Device::Sound { failed } => self.sound_failed = failed,
-            Device::Disk { failed } => self.disk_failed = failed,
+            Device::Sound { failed } => self.health.sound_failed = failed,
+            Device::Disk { failed } => self.health.disk_failed = failed,
             Device::Clock { behind } => self.clock_behind = behind,
-            Device::Power { low_percent } => self.power_low = low_percent,
+            Device::Power { low_percent, charge } => {
+                (self.power_low, self.health.power) = (low_percent, charge);
+            }
+            Device::Awake { awake } => self.health.awake = awake,
+            Device::Space { space } => self.health.space = space,
+            Device::ClockSet { by_network } => self.health.clock_set = by_network,
+            Device::Heat { heat } => self.health.heat = heat,
             // It happens once, and is no fault of a device.
             Device::Rehearsal { .. } => {}
         }
@@ -163,29 +175,57 @@ pub fn ride_damaged(memory: &Memory, facts: &Facts) -> Condition {
 
 /// Alert sounds do not play.
 pub fn sound_failed(memory: &Memory) -> Condition {
-    let Some(why) = &memory.sound_failed else { return Condition::Absent };
+    let Some(why) = &memory.health.sound_failed else { return Condition::Absent };
     let what = format!("Alert sounds do not play: {why}. Only the bell and the screen will call you.");
     Condition::present(AlertKind::SoundFailed, Priority::Warning, what)
 }
 
-/// The ride is not being written.
+/// The ride is not being written, or soon may not be.
 pub fn disk_low(memory: &Memory) -> Condition {
-    let Some(why) = &memory.disk_failed else { return Condition::Absent };
+    let Some(why) = &memory.health.disk_failed else { return disk_short(memory) };
     let what = format!("The ride is not being recorded: {why}. The watch goes on.");
     Condition::present(AlertKind::DiskLow, Priority::Warning, what)
 }
 
-/// The computer's battery runs low.
-pub fn power_low(memory: &Memory) -> Condition {
-    let Some(percent) = memory.power_low else { return Condition::Absent };
+fn disk_short(memory: &Memory) -> Condition {
+    let Some(space) = memory.health.space.filter(|space| space.is_short()) else { return Condition::Absent };
+    let what = format!("The disk may not hold the night: {}.", space_words(space));
+    Condition::present(AlertKind::DiskLow, Priority::Caution, what)
+}
+
+/// The computer may fall asleep while an anchor is down, and the watch with it.
+pub fn may_sleep(memory: &Memory, facts: &Facts) -> Condition {
+    let Awake::Refused { why } = &memory.health.awake else { return Condition::Absent };
+    if !facts.anchored() {
+        return Condition::Absent;
+    }
+    let what = format!("The computer may fall asleep, and the watch with it: {why}.");
+    Condition::present(AlertKind::MaySleep, Priority::Caution, what)
+}
+
+/// The computer's battery runs low, or will not last the night.
+pub fn power_low(memory: &Memory, facts: &Facts) -> Condition {
+    let Some(percent) = memory.power_low else { return will_not_last(memory, facts) };
     let what = format!("The computer's battery is at {percent} %. The watch ends with it.");
     Condition::present(AlertKind::PowerLow, Priority::Warning, what)
+}
+
+/// Long before it is low: while it is evening, and a cable can still be found.
+fn will_not_last(memory: &Memory, facts: &Facts) -> Condition {
+    let doubted = |charge: &Charge| facts.anchored() && !lasts_the_night(*charge, facts.night_left);
+    let Some(charge) = memory.health.power.filter(doubted) else { return Condition::Absent };
+    let what = format!(
+        "The computer's battery will not last the night: {}. The watch ends with it.",
+        drained_words(charge, facts.night_left)
+    );
+    Condition::present(AlertKind::PowerLow, Priority::Caution, what)
 }
 
 #[cfg(test)]
 mod tests {
     use super::super::facts::tests::{Calm, second};
     use super::*;
+    use crate::watch::health::Space;
 
     #[test]
     fn an_instrument_is_missed_after_half_a_minute_and_only_at_anchor() {
@@ -248,14 +288,55 @@ mod tests {
         let mut memory = Memory::default();
         memory.device(Device::Sound { failed: Some("no card".into()) });
         memory.device(Device::Disk { failed: Some("full".into()) });
-        memory.device(Device::Power { low_percent: Some(9) });
+        memory.device(Device::Power { low_percent: Some(9), charge: None });
+        let (calm, at) = (Calm::default(), second(9));
         let found = |memory: &Memory| {
-            [sound_failed(memory), disk_low(memory), power_low(memory)].map(|found| found.is_present())
+            [sound_failed(memory), disk_low(memory), power_low(memory, &calm.facts(at))]
+                .map(|found| found.is_present())
         };
         assert_eq!(found(&memory), [true; 3]);
         memory.device(Device::Sound { failed: None });
         memory.device(Device::Disk { failed: None });
-        memory.device(Device::Power { low_percent: None });
+        memory.device(Device::Power { low_percent: None, charge: None });
         assert_eq!(found(&memory), [false; 3]);
+    }
+
+    #[test]
+    fn a_battery_that_ends_before_the_night_is_a_silent_caution_until_it_is_low() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        let charge = Charge { percent: 64, is_drained: true, lasts: Some(Span::from_mins(180)) };
+        memory.device(Device::Power { low_percent: None, charge: Some(charge) });
+        let mut facts = calm.facts(second(0));
+        assert_eq!(power_low(&memory, &facts), Condition::Absent, "by day");
+        facts.night_left = Some(Span::from_mins(7 * 60));
+        let Condition::Present { priority, reason, .. } = power_low(&memory, &facts) else { panic!() };
+        assert_eq!(priority, Priority::Caution);
+        assert!(
+            reason.what.contains("will not last the night") && reason.what.contains("64 %"),
+            "{reason:?}"
+        );
+        memory.device(Device::Power { low_percent: Some(19), charge: Some(charge) });
+        assert_eq!(power_low(&memory, &facts).priority(), Some(Priority::Warning));
+    }
+
+    #[test]
+    fn a_computer_that_may_sleep_is_a_caution_only_while_an_anchor_is_down() {
+        let (calm, mut memory) = (Calm::default(), Memory::default());
+        let mut facts = calm.facts(second(0));
+        memory.device(Device::Awake { awake: Awake::Refused { why: "the lid".into() } });
+        assert_eq!(may_sleep(&memory, &facts).priority(), Some(Priority::Caution));
+        facts.stage = crate::watch::snapshot::Stage::NotSet;
+        assert_eq!(may_sleep(&memory, &facts), Condition::Absent);
+        memory.device(Device::Awake { awake: Awake::Kept });
+        assert_eq!(may_sleep(&memory, &calm.facts(second(0))), Condition::Absent);
+    }
+
+    #[test]
+    fn a_disk_too_small_for_the_night_is_a_caution_and_one_that_fails_a_warning() {
+        let mut memory = Memory::default();
+        memory.device(Device::Space { space: Some(Space { free_mb: 3, night_mb: 100 }) });
+        assert_eq!(disk_low(&memory).priority(), Some(Priority::Caution));
+        memory.device(Device::Disk { failed: Some("full".into()) });
+        assert_eq!(disk_low(&memory).priority(), Some(Priority::Warning));
     }
 }

@@ -7,6 +7,7 @@ use crate::watch::ahead::Held;
 use crate::watch::boat::{Boat, Limits};
 use crate::watch::fixgate;
 use crate::watch::geo::Local;
+use crate::watch::health::night_left;
 use crate::watch::holding;
 use crate::watch::snapshot::{Moved, Room, Stage, VesselView};
 use crate::watch::sun::Crossing;
@@ -56,6 +57,8 @@ pub struct Facts<'a> {
     pub silent: SilentFacts,
     /// The receiver's time minus the watch's, where it reports the date.
     pub clock_error: Option<Span>,
+    /// How long until the crew gets up; `None` by day.
+    pub night_left: Option<Span>,
     /// The vessel that closes on the swing circle, and that circle.
     pub closing: Option<(VesselView, Metres)>,
 }
@@ -216,6 +219,7 @@ impl Watch {
                 depth: self.picture.depth_presence.gone(now),
             },
             clock_error: self.picture.clock_error(),
+            night_left: night_left(now, self.picture.fix().map(|fix| fix.position)),
             closing: self.closing_vessel(now),
         }
     }
@@ -332,6 +336,7 @@ pub mod tests {
                 water: WaterFacts { sounded: Some(Metres(6.0)), at_drop: &self.water, least_scope: None },
                 duties: DutyFacts::default(),
                 silent: SilentFacts::default(),
+                night_left: None,
                 clock_error: None,
                 closing: None,
             }
