@@ -15,6 +15,7 @@ mod job;
 mod kept_watch;
 #[cfg(unix)]
 mod kills;
+mod package;
 mod pages;
 mod places;
 mod plan;

@@ -189,6 +189,9 @@ impl Named {
             let known = match (verb.as_str(), word.as_str()) {
                 (_, "--release" | "--lib" | "--no-default-features" | "--locked") => true,
                 ("install", "--path") => take(&mut rest) == Some("."),
+                ("install", "--features") => {
+                    take(&mut rest).is_some_and(|name| self.manifest.contains(&format!("\n{name} = [")))
+                }
                 ("run", "--manifest-path") => {
                     manifest = &self.fuzz;
                     take(&mut rest) == Some("tests/fuzz/Cargo.toml")
