@@ -248,7 +248,6 @@ fn who_keeps(run: &Run) -> Keeps {
         boat: run.settings.boat.name.clone(),
         rides: run.rides.as_deref().map(|rides| rides.display().to_string()).unwrap_or_default(),
         simulated: matches!(run.cast, Cast::Simulated { .. }),
-        term: 0,
     }
 }
 

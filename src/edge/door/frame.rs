@@ -85,9 +85,6 @@ pub struct Keeps {
     pub rides: String,
     /// It is a simulated night.
     pub simulated: bool,
-    /// It is kept in place of another that fell silent, so many times: of two watches of one ride the higher counts.
-    #[serde(default)]
-    pub term: u32,
 }
 
 /// A place in all that a watch has heard.

@@ -87,7 +87,10 @@ mod tests {
         assert!(slowly(3.6, 0.0, 2.0).drag.is_some());
         assert!(slowly(3.4, 0.0, 2.0).drag.is_none() && slowly(3.4, 0.0, 2.0).creep.is_some());
         let wanders = slowly(3.6, 0.0, 4.0);
-        assert!(wanders.drag.is_none() && wanders.creep.is_some(), "errors that last pass for a movement: {wanders:?}");
+        assert!(
+            wanders.drag.is_none() && wanders.creep.is_some(),
+            "errors that last pass for a movement: {wanders:?}"
+        );
     }
 
     #[test]
