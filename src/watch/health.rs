@@ -137,7 +137,7 @@ impl Health {
                 "nothing keeps the computer awake now; while an anchor is down it is asked to".to_owned(),
                 false,
             ),
-            Awake::Kept => ("kept awake; a closed lid is no sleep".to_owned(), false),
+            Awake::Kept => ("no sleep while an anchor is down, nor by a closed lid".to_owned(), false),
             Awake::Refused { why } => (format!("may fall asleep: {why}"), true),
         };
         HealthLine { label: "sleep", words, is_trouble }
