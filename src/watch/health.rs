@@ -133,10 +133,9 @@ impl Health {
 
     fn awake_line(&self) -> HealthLine {
         let (words, is_trouble) = match &self.awake {
-            Awake::NotAsked => (
-                "nothing keeps the computer awake now; while an anchor is down it is asked to".to_owned(),
-                false,
-            ),
+            Awake::NotAsked => {
+                ("not asked to stay awake now; while an anchor is down it is".to_owned(), false)
+            }
             Awake::Kept => ("no sleep while an anchor is down, nor by a closed lid".to_owned(), false),
             Awake::Refused { why } => (format!("may fall asleep: {why}"), true),
         };
