@@ -211,7 +211,10 @@ fn another_watch(rides: Option<&Path>) -> anyhow::Result<Option<Found>> {
 
 /// Says that a watch runs already, and joins it if the crew wants that.
 fn join_instead(found: &Found, screen: Option<Options>, silent: bool, zone: &Zone) -> anyhow::Result<()> {
-    let runs = format!("A watch runs here already ({}).", found.line());
+    let runs = format!(
+        "A watch runs here already (process {}) and keeps rides in {}.",
+        found.keeps.process, found.keeps.rides
+    );
     let advice = format!(
         "Two would disagree. `nightrode join` shows it, `kill {}` ends it, and `--anew` begins another beside it.",
         found.keeps.process

@@ -611,7 +611,7 @@ fn reasons_are_numbered_without_gaps_and_worded_apart() {
     assert_eq!(BTreeSet::from(Rejected::REASONS).len(), Rejected::COUNT);
     assert_eq!(BTreeSet::from(Remark::REASONS).len(), Remark::COUNT);
     assert_eq!(Rejected::BrokenObject.index(), Rejected::COUNT - 1);
-    assert_eq!(Remark::UnknownType.index(), Remark::COUNT - 1);
+    assert_eq!(Remark::Stale.index(), Remark::COUNT - 1);
 }
 
 /// A sentence with its checksum.
