@@ -31,6 +31,8 @@ pub const LONGEST_ASKED: usize = 1 << 16;
 const LONGEST_UNPACKED: u64 = 2 * LONGEST_TOLD as u64;
 /// Bytes before a frame's own.
 const HEAD: usize = 5;
+/// The last moment of 2099, ms: nobody keeps a watch of this program after it.
+const LAST_MS: i64 = 4_102_444_799_999;
 
 /// The line with which a side begins.
 #[must_use]
@@ -283,7 +285,7 @@ impl Heard {
                 Self::Line { at, feed: FeedId(*feed), bytes: bytes.to_vec() }
             }
             EVENT => {
-                let (at, event) = json(body)?;
+                let (at, event) = event(body)?;
                 Self::Event { at, event }
             }
             TICK => Self::Tick { at: stamp(body)?.0 },
@@ -458,13 +460,37 @@ fn text(body: &[u8]) -> Result<String, Wrong> {
 
 fn stamp(body: &[u8]) -> Result<(WatchTime, &[u8]), Wrong> {
     let (at, rest) = body.split_first_chunk().ok_or(Wrong::Senseless)?;
-    Ok((WatchTime(i64::from_le_bytes(*at)), rest))
+    let at = WatchTime(i64::from_le_bytes(*at));
+    if is_a_time(at) { Ok((at, rest)) } else { Err(Wrong::Senseless) }
+}
+
+/// Whether a watch can have kept a moment: no sum of such times overflows.
+fn is_a_time(at: WatchTime) -> bool {
+    (0..=LAST_MS).contains(&at.0)
+}
+
+/// An event at a moment, both of which a watch can have kept.
+fn event(body: &[u8]) -> Result<(WatchTime, Event), Wrong> {
+    let (at, event): (WatchTime, Event) = json(body)?;
+    let is_possible = is_a_time(at) && !matches!(event, Event::Gap { from } if !is_a_time(from));
+    if is_possible { Ok((at, event)) } else { Err(Wrong::Senseless) }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::watch::input::Link;
+
+    #[test]
+    fn times_that_no_watch_can_have_kept_mean_nothing() {
+        for at in [i64::MIN, -1, LAST_MS + 1, i64::MAX] {
+            assert_eq!(stamp(&at.to_le_bytes()).err(), Some(Wrong::Senseless), "{at}");
+            let gap = Event::Gap { from: WatchTime(at) };
+            let gap = serde_json::to_vec(&(WatchTime(0), gap)).expect("an event");
+            assert_eq!(event(&gap).err(), Some(Wrong::Senseless), "{at}");
+        }
+        assert!(stamp(&LAST_MS.to_le_bytes()).is_ok());
+    }
 
     fn through(bytes: &[u8], piece: usize) -> Vec<Frame> {
         let mut cutter = Cutter::new(LONGEST_TOLD);
