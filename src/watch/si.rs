@@ -7,7 +7,7 @@ use std::f64::consts::TAU;
 use jiff::civil::Date;
 
 use super::geo::Position;
-use super::nmea::{DEPTH_MAX, KNOTS_MAX, OFFSET_MAX, Remark, WIND_KNOTS_MAX, YEARS};
+use super::nmea::{DEPTH_MAX, FixKind, KNOTS_MAX, NoFix, OFFSET_MAX, Remark, WIND_KNOTS_MAX, YEARS};
 use super::units::{Knots, Metres, TrueBearing};
 
 /// A full turn and one step of the coarsest protocol, radians: rounding reaches past the turn.
@@ -84,6 +84,23 @@ impl Notes {
     /// The value, or a note of why it is missing.
     pub(super) fn take<T>(&mut self, value: Result<T, Remark>) -> Option<T> {
         value.map_err(|why| self.note(why)).ok()
+    }
+
+    /// The position that a receiver gives by a method, or why that is no fix, with a note of it. `None`: each part of it is
+    /// missing.
+    pub(super) fn fix(
+        &mut self,
+        kind: Result<FixKind, NoFix>,
+        position: Option<Result<Position, Remark>>,
+    ) -> Result<(Position, FixKind), NoFix> {
+        let (remark, why) = match (kind, position) {
+            (Ok(kind), Some(Ok(position))) => return Ok((position, kind)),
+            (Ok(_), Some(Err(remark))) => (remark, NoFix::Unusable),
+            (Ok(_), None) => (Remark::Void, NoFix::Void),
+            (Err(why), _) => (Remark::from_no_fix(why), why),
+        };
+        self.note(remark);
+        Err(why)
     }
 
     pub(super) fn note(&mut self, remark: Remark) {

@@ -104,7 +104,7 @@ impl Gpsd {
         let kind = match kind {
             Ok(kind) => kind,
             Err(why) => {
-                notes.note(if why == NoFix::Void { Remark::Void } else { Remark::NotMeasured });
+                notes.note(Remark::from_no_fix(why));
                 out.push(Observation::NoFix { utc, why });
                 return;
             }

@@ -265,28 +265,15 @@ impl Source {
         out: &mut Vec<Observation>,
     ) {
         let place = value["latitude"].as_f64().zip(value["longitude"].as_f64());
-        let why = match (self.no_fix, place.map(|(lat, lon)| si::position(lat, lon))) {
-            (None, Some(Ok(position))) => {
+        let kind = self.no_fix.map_or(Ok(self.kind), Err);
+        out.push(match notes.fix(kind, place.map(|(lat, lon)| si::position(lat, lon))) {
+            Ok((position, kind)) => {
                 let hdop = fresh(self.hdop, at, SKY_AGE);
                 let satellites = fresh(self.satellites, at, SKY_AGE);
-                let fix = Fix { position, utc, kind: self.kind, minute_decimals: DECIMALS, hdop, satellites };
-                out.push(Observation::Fix(fix));
-                return;
+                Observation::Fix(Fix { position, utc, kind, minute_decimals: DECIMALS, hdop, satellites })
             }
-            (None, Some(Err(remark))) => {
-                notes.note(remark);
-                NoFix::Unusable
-            }
-            (None, None) => {
-                notes.note(Remark::Void);
-                NoFix::Void
-            }
-            (Some(why), _) => {
-                notes.note(if why == NoFix::Void { Remark::Void } else { Remark::NotMeasured });
-                why
-            }
-        };
-        out.push(Observation::NoFix { utc, why });
+            Err(why) => Observation::NoFix { utc, why },
+        });
     }
 
     /// How the positions that follow are made, until it says otherwise.

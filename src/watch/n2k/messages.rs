@@ -14,6 +14,7 @@ use jiff::ToSpan as _;
 use jiff::civil::{Date, date};
 
 use super::payload::Payload;
+use crate::watch::geo::Position;
 use crate::watch::nmea::{
     DepthBelow, Fix, FixKind, Machine, MagneticHeading, NoFix, Observation, Remark, TimeOfDay,
 };
@@ -99,10 +100,10 @@ impl Receivers {
         let place = place.map(|(lat, lon)| si::position(lat as f64 / 1e7, lon as f64 / 1e7));
         let word = self.words.iter().find(|w| w.source == source && at.since(w.at) <= WORD_AGE);
         let (kind, utc) = word.map_or((Ok(FixKind::Autonomous), None), |word| (word.kind, word.utc));
-        let fix = |position| Fix {
+        let fix = |(position, kind)| Fix {
             position,
             utc,
-            kind: kind.unwrap_or(FixKind::Autonomous),
+            kind,
             minute_decimals: RAPID_DECIMALS,
             hdop: None,
             satellites: None,
@@ -131,10 +132,10 @@ impl Receivers {
         let satellites = payload.unsigned(33, 1).and_then(|count| u8::try_from(count).ok());
         let hdop =
             payload.signed(34, 2).and_then(|hdop| notes.take(si::within(hdop as f64 / 100.0, 0.0, 100.0)));
-        let fix = |position| Fix {
+        let fix = |(position, kind)| Fix {
             position,
             utc: time,
-            kind: kind.unwrap_or(FixKind::Autonomous),
+            kind,
             minute_decimals: WHOLE_DECIMALS,
             hdop,
             satellites,
@@ -153,30 +154,17 @@ impl Receivers {
 
 /// Pushes the fix, or why there is none.
 fn push_fix(
-    place: Option<Result<crate::watch::geo::Position, Remark>>,
+    place: Option<Result<Position, Remark>>,
     kind: Result<FixKind, NoFix>,
     utc: Option<TimeOfDay>,
-    fix: impl FnOnce(crate::watch::geo::Position) -> Fix,
+    fix: impl FnOnce((Position, FixKind)) -> Fix,
     notes: &mut Notes,
     out: &mut Vec<Observation>,
 ) {
-    let why = match (kind, place) {
-        (Ok(_), Some(Ok(position))) => return out.push(Observation::Fix(fix(position))),
-        (Ok(_), Some(Err(remark))) => {
-            notes.note(remark);
-            NoFix::Unusable
-        }
-        // Each part "not available": the receiver has no position.
-        (Ok(_), None) => {
-            notes.note(Remark::Void);
-            NoFix::Void
-        }
-        (Err(why), _) => {
-            notes.note(if why == NoFix::Void { Remark::Void } else { Remark::NotMeasured });
-            why
-        }
-    };
-    out.push(Observation::NoFix { utc, why });
+    out.push(match notes.fix(kind, place) {
+        Ok(found) => Observation::Fix(fix(found)),
+        Err(why) => Observation::NoFix { utc, why },
+    });
 }
 
 /// Method of the position.

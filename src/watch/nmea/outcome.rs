@@ -218,7 +218,7 @@ impl Remark {
     }
 
     /// The remark on a sentence that gives no position.
-    pub(super) fn from_no_fix(why: super::NoFix) -> Self {
+    pub(in crate::watch) fn from_no_fix(why: super::NoFix) -> Self {
         use super::NoFix;
         match why {
             NoFix::Void => Self::Void,
