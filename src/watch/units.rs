@@ -231,7 +231,7 @@ impl WatchTime {
     /// The first whole second at or after this moment.
     #[must_use]
     pub fn ceil_second(self) -> Self {
-        Self(self.0.div_euclid(1000) * 1000 + if self.0.rem_euclid(1000) == 0 { 0 } else { 1000 })
+        Self(self.0.saturating_add(999).div_euclid(1000) * 1000)
     }
 }
 
@@ -293,6 +293,8 @@ mod tests {
         assert_eq!(WatchTime(1_000).ceil_second(), WatchTime(1_000));
         assert_eq!(WatchTime(1_001).ceil_second(), WatchTime(2_000));
         assert_eq!(WatchTime(-1_500).ceil_second(), WatchTime(-1_000));
+        assert!(WatchTime(i64::MIN).ceil_second().0 <= -i64::MAX + 1_000, "no sum overflows");
+        assert!(WatchTime(i64::MAX).ceil_second().0 >= i64::MAX - 1_000);
     }
 
     #[test]

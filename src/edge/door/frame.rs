@@ -464,7 +464,8 @@ fn stamp(body: &[u8]) -> Result<(WatchTime, &[u8]), Wrong> {
     if is_a_time(at) { Ok((at, rest)) } else { Err(Wrong::Senseless) }
 }
 
-/// Whether a watch can have kept a moment: no sum of such times overflows.
+/// Whether a watch can have kept a moment: a computer without a clock begins in 1970, and from the end of time on no second
+/// passes, so that a watch would never come to it.
 fn is_a_time(at: WatchTime) -> bool {
     (0..=LAST_MS).contains(&at.0)
 }
