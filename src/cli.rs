@@ -22,6 +22,7 @@ pub mod replay;
 pub mod review;
 pub mod rides;
 pub mod trial;
+mod waiting;
 pub mod watch;
 mod wind_file;
 

@@ -5,6 +5,7 @@ use clap::{Args, Subcommand};
 
 use super::Exit;
 use super::output::{note, print};
+use super::waiting::wait_for;
 use crate::edge::door::find::{self, Found, NotOne};
 use crate::edge::door::status::Status;
 use crate::edge::places;
@@ -81,8 +82,7 @@ impl Deed {
 /// # Errors
 /// In words, what kept it from being done.
 pub fn run(args: ActArgs, zone: &Zone) -> anyhow::Result<Exit> {
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
-    runtime.block_on(async {
+    wait_for(async {
         let found = match find::the_one(places::doors(), args.process).await {
             Ok(found) => found,
             Err(not @ (NotOne::None | NotOne::NotThat { .. })) => {
@@ -97,7 +97,7 @@ pub fn run(args: ActArgs, zone: &Zone) -> anyhow::Result<Exit> {
             None => status(&found, json, zone).await,
         }
         .context("The watch could not be asked.")
-    })
+    })?
 }
 
 async fn act(found: &Found, command: Command) -> anyhow::Result<Exit> {

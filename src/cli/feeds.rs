@@ -7,6 +7,7 @@ use anyhow::{Context as _, ensure};
 use clap::Args;
 
 use super::output::print;
+use super::waiting::wait_for;
 use super::{Exit, folders};
 use crate::config::MOST_FEEDS;
 use crate::edge::clock::Clock;
@@ -40,14 +41,8 @@ pub struct FeedsArgs {
 /// Whether the sources are enough for a watch is in the exit code too.
 pub(super) fn run(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit> {
     ensure!(args.sources.len() <= MOST_FEEDS, "More than {MOST_FEEDS} feeds cannot be listened to at once.");
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .context("The feeds cannot be listened to: the system gives no timer or network")?;
-    let listened = runtime.block_on(listen(args, config));
-    // Reads that nothing can break off, such as that of standard input, are left behind.
-    runtime.shutdown_background();
-    listened
+    wait_for(listen(args, config))
+        .context("The feeds cannot be listened to: the system gives no timer or network")?
 }
 
 async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit> {

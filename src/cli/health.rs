@@ -58,11 +58,8 @@ fn read(rides: Option<PathBuf>) -> anyhow::Result<Health> {
 #[cfg(target_os = "linux")]
 fn ask() -> anyhow::Result<(Awake, Option<bool>)> {
     use anyhow::Context as _;
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .context("The computer cannot be asked: the system gives no timer")?;
-    Ok(runtime.block_on(crate::edge::awake::ask_once()))
+    super::waiting::wait_for(crate::edge::awake::ask_once())
+        .context("The computer cannot be asked: the system gives no timer")
 }
 
 /// This system has nobody that is asked.

@@ -5,6 +5,7 @@ use clap::Args;
 use super::Exit;
 use super::joined::{here, show};
 use super::output::note;
+use super::waiting::wait_for;
 use super::watch::{LookArgs, look};
 use crate::edge::door::find::{self, Found, NotOne};
 use crate::edge::door::link::{Host, Way};
@@ -60,9 +61,8 @@ pub fn run(args: JoinArgs, zone: &Zone) -> anyhow::Result<Exit> {
 }
 
 fn one_here(process: Option<u32>) -> Result<Found, NotOne> {
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    let runtime = runtime.map_err(|error| NotOne::Unreached(error.into()))?;
-    runtime.block_on(find::the_one(places::doors(), process))
+    let asked = wait_for(find::the_one(places::doors(), process));
+    asked.map_err(|error| NotOne::Unreached(error.into()))?
 }
 
 /// Between standard input and output and the door, until either ends.

@@ -10,6 +10,7 @@ use super::feeds::look_about;
 use super::folders;
 use super::night::NightArgs;
 use super::output::note;
+use super::waiting::wait_for;
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::door::find::{self, Found};
 use crate::edge::feed::Source;
@@ -204,8 +205,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
 fn another_watch(rides: Option<&Path>) -> anyhow::Result<Option<Found>> {
     let rides = rides.map(Path::to_owned).or_else(|| places::default_rides().ok());
     let rides = rides.map(|rides| rides.display().to_string());
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
-    let (found, _) = runtime.block_on(find::running(places::doors()));
+    let (found, _) = wait_for(find::running(places::doors()))?;
     Ok(found.into_iter().find(|found| !found.keeps.simulated && Some(&found.keeps.rides) == rides.as_ref()))
 }
 
@@ -320,13 +320,7 @@ fn proposed(entered: &[NamedSource]) -> anyhow::Result<Vec<Offered>> {
         return Ok(entered.iter().map(|feed| feed.source.to_string().into()).collect());
     }
     note("Listening to serial ports, the network and this computer's servers for some seconds ...");
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .context("The ports cannot be listened to: the system gives no timer")?;
-    let found = runtime.block_on(look_about());
-    runtime.shutdown_background();
-    Ok(found)
+    wait_for(look_about()).context("The ports cannot be listened to: the system gives no timer")
 }
 
 /// The feeds of the first boat file: those named on the command line that last, and the one that was answered.

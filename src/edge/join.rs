@@ -20,7 +20,7 @@ use super::door::link::{Link, LinkError, Way};
 use super::door::replica::Replica;
 use super::keeper::Order;
 use super::live::console::Console;
-use super::live::{alarm_on_panic, sound_until_over};
+use super::live::{sound_until_over, to_its_end};
 use super::log;
 use super::places;
 use super::said::Said;
@@ -69,15 +69,7 @@ pub struct Join {
 /// # Errors
 /// In words, why it cannot be joined.
 pub fn run(join: Join) -> anyhow::Result<()> {
-    alarm_on_panic(join.broken);
-    let runtime = tokio::runtime::Builder::new_multi_thread()
-        .worker_threads(1)
-        .enable_all()
-        .build()
-        .context("The operating system gives no thread to run on.")?;
-    let done = runtime.block_on(keep_company(join));
-    runtime.shutdown_timeout(Duration::from_millis(200));
-    done
+    to_its_end(join.broken, keep_company(join))
 }
 
 async fn keep_company(join: Join) -> anyhow::Result<()> {

@@ -5,6 +5,7 @@ mod doorway;
 mod fault;
 mod places;
 mod unwatched;
+mod worker;
 
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -21,6 +22,7 @@ pub use self::fault::alarm_on_panic;
 use self::places::{Nearness, keep_place};
 use self::unwatched::Unwatched;
 pub(super) use self::unwatched::sound_until_over;
+pub(super) use self::worker::to_its_end;
 use super::battery::BatteryWatch;
 use super::book::Book;
 use super::clock::{Clock, TimeSource};
@@ -145,16 +147,7 @@ pub struct Run {
 /// # Errors
 /// In words, what could not be started.
 pub fn run(run: Run) -> anyhow::Result<()> {
-    alarm_on_panic(run.broken);
-    let runtime = tokio::runtime::Builder::new_multi_thread()
-        .worker_threads(1)
-        .enable_all()
-        .build()
-        .context("The operating system gives no thread to run on.")?;
-    let done = runtime.block_on(keep(run));
-    // A reader that waits for its keyboard or port must not keep a finished program alive.
-    runtime.shutdown_timeout(Duration::from_millis(200));
-    done
+    to_its_end(run.broken, keep(run))
 }
 
 async fn keep(run: Run) -> anyhow::Result<()> {
