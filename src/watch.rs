@@ -62,6 +62,7 @@ pub mod weighing;
 pub mod what_if;
 pub mod wind;
 pub mod wire;
+pub mod words;
 
 use std::sync::Arc;
 

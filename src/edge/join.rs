@@ -36,6 +36,7 @@ use crate::watch::input::Command;
 use crate::watch::output::Output;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
+use crate::watch::words::capital;
 
 /// A lost link is made anew after this.
 const AGAIN_AFTER: Duration = Duration::from_secs(2);
@@ -374,9 +375,4 @@ impl Alarm for Silent {
 
 fn now() -> WatchTime {
     WatchTime(Timestamp::now().as_millisecond())
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

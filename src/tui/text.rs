@@ -8,6 +8,7 @@ use ratatui::style::Style;
 use ratatui::text::Span as Piece;
 
 use crate::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
+use crate::watch::words::capital;
 
 /// Gives the time of day in the boat's time zone.
 #[derive(Clone, Debug)]
@@ -356,8 +357,7 @@ impl<'a> Pen<'a> {
 /// Words as a sentence: a capital at the beginning, a full stop at the end.
 #[must_use]
 pub fn sentence(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).chain(['.']).collect()
+    format!("{}.", capital(words))
 }
 
 #[cfg(test)]

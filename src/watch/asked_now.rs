@@ -62,36 +62,32 @@ impl AskedNow {
         let waves = self.waves?;
         let bare = waves
             .peak_bare
-            .map_or_else(String::new, |bare| format!(", without the snubber to {}", kilo(bare)));
+            .map_or_else(String::new, |bare| format!(", without the snubber to {}", bare.kilo()));
         let whose = if waves.fetch.is_some() { "Sea" } else { "Measured sea" };
         Some(format!(
             "{whose} of {:.1} m every {:.1} s; a wave of {:.1} m snatches to {} kN{bare}.",
             waves.sea.height.0,
             waves.sea.period_s,
             waves.wave.0,
-            kilo(waves.peak)
+            waves.peak.kilo()
         ))
     }
 
     /// In a sentence.
     #[must_use]
     pub fn in_words(&self) -> String {
-        let asks = format!("May pull {} kN{}", kilo(self.pull), self.by.in_words());
+        let asks = format!("May pull {} kN{}", self.pull.kilo(), self.by.in_words());
         let up = if self.angle_deg < 0.5 { String::new() } else { format!(", {:.0}° up", self.angle_deg) };
         match (self.hold, self.grade()) {
             (Some(hold), Some(Grade::Bad)) => {
-                format!("{asks}{up}: more than the anchor holds at best, {} kN.", kilo(hold.most))
+                format!("{asks}{up}: more than the anchor holds at best, {} kN.", hold.most.kilo())
             }
             (Some(hold), _) => {
-                format!("{asks}{up}; the anchor may hold {} to {} kN.", kilo(hold.least), kilo(hold.most))
+                format!("{asks}{up}; the anchor may hold {} to {} kN.", hold.least.kilo(), hold.most.kilo())
             }
             (None, _) => format!("{asks}{up}; bottom or anchor not entered, so nothing is said of holding."),
         }
     }
-}
-
-fn kilo(force: Newtons) -> String {
-    format!("{:.1}", force.0 / 1000.0)
 }
 
 #[cfg(test)]

@@ -214,6 +214,14 @@ impl fmt::Display for Span {
 #[serde(transparent)]
 pub struct WatchTime(pub i64);
 
+impl Newtons {
+    /// In kilonewtons to a tenth, without the unit.
+    #[must_use]
+    pub fn kilo(self) -> String {
+        format!("{:.1}", self.0 / 1000.0)
+    }
+}
+
 impl WatchTime {
     /// Time passed since `earlier`.
     #[must_use]

@@ -4,7 +4,7 @@ use super::{AheadHour, MoreRode, NightAhead, Worry};
 use crate::watch::forecast::WindThen;
 use crate::watch::grade::Grade;
 use crate::watch::rode::MILE;
-use crate::watch::units::{Metres, Newtons, WatchTime};
+use crate::watch::units::{Metres, WatchTime};
 
 /// Which columns a table of the night has.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -26,8 +26,8 @@ pub fn head(time: usize, sea: Sea) -> String {
 /// `0.4  3.2/5.1`: the sea's height, the snatch of its greatest wave and the same without a snubber.
 fn beside(hour: &AheadHour) -> String {
     let Some(waves) = hour.pulls.waves else { return format!("{:>14}", "-") };
-    let bare = waves.peak_bare.map_or_else(String::new, |bare| format!("/{}", kilo(bare)));
-    format!(" {:>4.1} {:>8}", waves.sea.height.0, format!("{}{bare}", kilo(waves.peak)))
+    let bare = waves.peak_bare.map_or_else(String::new, |bare| format!("/{}", bare.kilo()));
+    format!(" {:>4.1} {:>8}", waves.sea.height.0, format!("{}{bare}", waves.peak.kilo()))
 }
 
 /// One hour as a row: `time` is its moment as whoever reads it shows times. What is wrong comes last, the worst first: a
@@ -66,13 +66,9 @@ fn pull(deg: f64) -> String {
 /// `2.1/2.9`: the load against the least that the anchor may hold.
 fn load(hour: &AheadHour) -> String {
     match hour.hold {
-        Some(hold) => format!("{}/{}", kilo(hour.load), kilo(hold.least)),
-        None => format!("{}/?", kilo(hour.load)),
+        Some(hold) => format!("{}/{}", hour.load.kilo(), hold.least.kilo()),
+        None => format!("{}/?", hour.load.kilo()),
     }
-}
-
-fn kilo(force: Newtons) -> String {
-    format!("{:.1}", force.0 / 1000.0)
 }
 
 /// What is wrong with the hour, in a word each; `BAD` before what is bad.
@@ -121,17 +117,17 @@ impl AheadHour {
             ),
             Worry::Holding(load, by, hold) if load > hold.most => format!(
                 "load {} kN{}, more than the anchor holds at best, {} kN",
-                kilo(load),
+                load.kilo(),
                 by.in_words(),
-                kilo(hold.most)
+                hold.most.kilo()
             ),
             Worry::Holding(load, by, hold) => {
                 format!(
                     "load {} kN{}; the anchor may hold {} to {} kN",
-                    kilo(load),
+                    load.kilo(),
                     by.in_words(),
-                    kilo(hold.least),
-                    kilo(hold.most)
+                    hold.least.kilo(),
+                    hold.most.kilo()
                 )
             }
             Worry::Pull(deg) => {
@@ -167,7 +163,7 @@ impl NightAhead {
         let why = if why.is_empty() {
             format!(
                 "load {} kN{}, the most of the night; nothing is beyond your limits",
-                kilo(worst.load),
+                worst.load.kilo(),
                 worst.by.in_words()
             )
         } else {
@@ -210,13 +206,13 @@ impl NightAhead {
         };
         let bare = waves
             .peak_bare
-            .map_or_else(String::new, |bare| format!(", without the snubber to {}", kilo(bare)));
+            .map_or_else(String::new, |bare| format!(", without the snubber to {}", bare.kilo()));
         format!(
             "Greatest sea: {:.1} m every {:.1} s{over}; a wave of {:.1} m snatches to {} kN{bare}.",
             waves.sea.height.0,
             waves.sea.period_s,
             waves.wave.0,
-            kilo(waves.peak)
+            waves.peak.kilo()
         )
     }
 

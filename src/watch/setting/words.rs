@@ -3,6 +3,7 @@
 use super::pull::STILL_M_PER_MIN;
 use super::{Held, PullSeen, Taut, Transit};
 use crate::watch::units::Span;
+use crate::watch::words::capital;
 
 impl PullSeen {
     /// The same with its words.
@@ -101,10 +102,4 @@ impl PullSeen {
     fn speed_in_words(&self) -> String {
         format!("{:.0} m a minute", self.speed_m_per_min.unwrap_or_default().abs())
     }
-}
-
-/// With a capital at the beginning.
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
