@@ -370,6 +370,9 @@ impl Watch {
                         counters.count_quantity(quantity);
                     }
                     let source = Source { feed, talker: told.talker_of(index) };
+                    if let Observation::Vessel(report) = observation {
+                        self.traffic.hear(at, report);
+                    }
                     self.picture.hear(at, source, priority, &self.settings.boat, observation);
                     self.motion.hear(at, source, observation);
                 }

@@ -12,6 +12,7 @@ mod fast;
 mod frame;
 mod messages;
 mod payload;
+mod vessels;
 
 use super::nmea::{Observation, Rejected, Remark};
 use super::units::WatchTime;
@@ -103,6 +104,7 @@ mod tests {
         #[test]
         fn no_data_panics_and_none_is_read_out_of_range(
             frames in prop::collection::vec((0_u8..4, prop::sample::select(vec![
+                0x01_F80E, 0x01_F80F, 0x01_FB02, 0x01_FB12,
                 0x01_F010_u32, 0x01_F112, 0x01_F11A, 0x01_F200, 0x01_F503, 0x01_F50B, 0x01_F801, 0x01_F802, 0x01_F805, 0x01_FD02,
             ]), prop::collection::vec(any::<u8>(), 0..9)), 0..64),
         ) {

@@ -42,6 +42,7 @@ pub use observation::{
 pub use outcome::{Rejected, Remark, RemarkClass};
 pub use tag::{Stripped, Tag, strip_tag, write_tag};
 
+pub(super) use ais::ship_name;
 pub(super) use depth::{DEPTH_MAX, OFFSET_MAX};
 pub(super) use field::YEARS;
 pub(super) use position::KNOTS_MAX;

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use nightrode::watch::nmea::{DepthBelow, NoFix, Observation};
+use nightrode::watch::nmea::{AisReport, DepthBelow, NavStatus, NoFix, Observation};
 use nightrode::watch::units::WatchTime;
 use nightrode::watch::wire::{Reader, Told};
 use serde_json::Value;
@@ -162,4 +162,76 @@ fn a_receiver_that_says_it_has_no_fix_has_none_in_its_rapid_positions_either() {
     }
     assert!(!hear(1100, rapid));
     assert!(hear(60_000, rapid), "its word is old");
+}
+
+/// What a vessel's report says, as figures; her name and what she does are compared as they are.
+fn vessel_figures(report: &AisReport) -> Figures {
+    let mut all = Figures::from([("mmsi", f64::from(report.mmsi)), ("message", f64::from(report.message))]);
+    all.insert("own", f64::from(u8::from(report.own)));
+    all.extend(report.position.into_iter().flat_map(|p| [("lat", p.lat_deg()), ("lon", p.lon_deg())]));
+    all.extend(report.sog.map(|sog| ("sog", sog.mps())));
+    all.extend(report.cog.map(|cog| ("cog", cog.degrees())));
+    all.extend(report.heading.map(|heading| ("heading", heading.degrees())));
+    all.extend(report.size.into_iter().flat_map(|size| {
+        [
+            ("bow", size.to_bow),
+            ("stern", size.to_stern),
+            ("port", size.to_port),
+            ("starboard", size.to_starboard),
+        ]
+        .map(|(name, metres)| (name, metres.0))
+    }));
+    all
+}
+
+fn wanted_of_a_vessel(values: &Value) -> Figures {
+    let get = |name: &str| values[name].as_f64();
+    let degrees = |name: &str| get(name).map(f64::to_degrees);
+    let minus = |whole: &str, part: &str| Some(get(whole)? - get(part)?);
+    let list = [
+        ("mmsi", get("userId")),
+        ("message", get("messageId")),
+        ("own", get("aisTransceiverInformation").map(|way| f64::from(u8::from((2.0..=4.0).contains(&way))))),
+        ("lat", get("latitude")),
+        ("lon", get("longitude")),
+        ("sog", get("sog")),
+        ("cog", degrees("cog")),
+        ("heading", degrees("heading").or(degrees("trueHeading"))),
+        ("bow", get("positionReferenceFromBow")),
+        ("stern", minus("length", "positionReferenceFromBow")),
+        ("port", minus("beam", "positionReferenceFromStarboard")),
+        ("starboard", get("positionReferenceFromStarboard")),
+    ];
+    list.into_iter().filter_map(|(name, value)| Some((name, value?))).collect()
+}
+
+#[test]
+fn what_transponders_say_over_the_network_is_what_another_encoder_put_in() {
+    let path = format!("{}/tests/reference/n2k_vessels.jsonl", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).unwrap();
+    let mut rows = 0;
+    for row in text.lines().map(|line| serde_json::from_str::<Value>(line).unwrap()) {
+        let (mut reader, mut out) = (Reader::default(), Vec::new());
+        for line in row["lines"].as_array().unwrap() {
+            reader.read(WatchTime(0), line.as_str().unwrap().as_bytes(), &mut out).unwrap();
+        }
+        let [Observation::Vessel(report)] = &out[..] else { panic!("{row}: {out:?}") };
+        let (read, wanted) = (vessel_figures(report), wanted_of_a_vessel(&row["values"]));
+        assert_eq!(read.keys().collect::<Vec<_>>(), wanted.keys().collect::<Vec<_>>(), "{row}");
+        for (name, value) in &wanted {
+            assert!((read[name] - value).abs() <= 1e-9, "{name}: {} is not {value}: {row}", read[name]);
+        }
+        assert_eq!(report.name.as_ref().map(|name| name.as_str()), row["values"]["name"].as_str(), "{row}");
+        // ITU-R M.1371: 0 and 8 under way, 1 at anchor, 2 to 4 hampered, 5 moored, 6 aground, 7 fishing.
+        let state = row["values"]["navStatus"].as_u64().map(|code| match code {
+            1 => NavStatus::AtAnchor,
+            2..=4 => NavStatus::Hampered,
+            5 => NavStatus::Moored,
+            6 => NavStatus::Aground,
+            _ => NavStatus::UnderWay,
+        });
+        assert_eq!(report.status, state, "{row}");
+        rows += 1;
+    }
+    assert_eq!(rows, 240);
 }

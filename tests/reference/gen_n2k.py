@@ -2,6 +2,7 @@
 
 n2k.jsonl  each row: "lines" (frames as RAW text or candump), "values" (SI units and degrees, as given to the encoder and rounded
            to the message's own steps; missing: "not available"), "pgn"
+n2k_vessels.jsonl  the same of what transponders say, 40 messages of each kind
 
 The rows marked "capture" are short excerpts of the sample captures of the canboat project (github.com/canboat/canboat, Apache-2.0,
 commit 01d0dcc3), decoded by the same library.
@@ -14,6 +15,10 @@ import common
 NAMES = {126992: "systemTime", 127250: "vesselHeading", 127258: "magneticVariation", 127488: "engineParametersRapidUpdate",
          128259: "speed", 128267: "waterDepth", 129025: "positionRapidUpdate", 129026: "cogSogRapidUpdate",
          129029: "gnssPositionData", 130306: "windData"}
+
+VESSELS = {129038: "aisClassAPositionReport", 129039: "aisClassBPositionReport", 129040: "aisClassBExtendedPositionReport",
+           129794: "aisClassAStaticAndVoyageRelatedData", 129809: "aisClassBStaticDataMsg24PartA",
+           129810: "aisClassBStaticDataMsg24PartB"}
 
 CAPTURES = [  # samples/candumpSample2.txt, samples/candumpSample3.txt, samples/merrimac-ydwg-2020.raw
     (129029, ["  can0  0DF8057F   [8]  20 2B 00 74 40 A0 7C 97", "  can0  0DF8057F   [8]  21 0A 00 10 FF ED F5 21",
@@ -63,6 +68,30 @@ def made(r):
     ]
 
 
+def vessels(r):
+    """One message of each kind that tells of another vessel."""
+    maybe = lambda value: value if r.random() < 0.8 else None
+    angle = lambda: step(r.uniform(0, 2 * math.pi - 1e-4), 1e-4)
+    mmsi = r.randint(200_000_000, 775_999_999)
+    moves = lambda kind: {"messageId": kind, "repeatIndicator": 0, "userId": mmsi, "longitude": step(r.uniform(-179.9, 179.9), 1e-7),
+                          "latitude": step(r.uniform(-72, 72), 1e-7), "positionAccuracy": 1, "raim": 0, "timeStamp": r.randint(0, 59),
+                          "cog": maybe(angle()), "sog": maybe(step(r.uniform(0, 20), 0.01)),
+                          "aisTransceiverInformation": r.randint(0, 4)}
+    length, beam = step(r.uniform(4, 300), 0.1), step(r.uniform(1, 40), 0.1)
+    size = {"length": length, "beam": beam, "positionReferenceFromStarboard": step(r.uniform(0, beam), 0.1),
+            "positionReferenceFromBow": step(r.uniform(0, length), 0.1)}
+    name = "".join(r.choice("ABCDEFGHIJKLMNOPQRSTUVWXYZ 0123456789") for _ in range(r.randint(1, 20))).strip() or "A"
+    way = {"aisTransceiverInformation": r.randint(0, 4)}
+    return [
+        (129038, moves(r.choice([1, 2, 3])) | {"heading": maybe(angle()), "navStatus": r.randint(0, 8)}),
+        (129039, moves(18) | {"heading": maybe(angle())}),
+        (129040, moves(19) | size | {"trueHeading": maybe(angle()), "name": name}),
+        (129794, {"messageId": 5, "userId": mmsi, "name": name} | size | way),
+        (129809, {"messageId": 24, "userId": mmsi, "name": name} | way),
+        (129810, {"messageId": 24, "userId": mmsi} | size | way),
+    ]
+
+
 def text(pgn, source, data, form):
     ident = _canboat.can_id_compose(2, pgn, source, 255)
     hexed = [f"{b:02X}" for b in data]
@@ -90,6 +119,14 @@ def main():
         values = {k: v for k, v in raw.items() if isinstance(v, (int, float))}
         rows.append({"pgn": pgn, "source": message.source, "lines": lines, "values": values, "capture": True})
     common.write_jsonl(os.path.join(a.out, "n2k.jsonl"), rows)
+    r, rows = random.Random(a.p["n2k"]["seed"] + 1), []
+    for n in range(40):
+        for pgn, fields in vessels(r):
+            values = {k: v for k, v in fields.items() if v is not None}
+            source, form = r.randint(0, 251), r.choice(["raw", "log", "spaced"])
+            frames = _canboat.fast_packet_fragment(n % 8, db.encode(VESSELS[pgn], values))
+            rows.append({"pgn": pgn, "source": source, "lines": [text(pgn, source, f, form) for f in frames], "values": values})
+    common.write_jsonl(os.path.join(a.out, "n2k_vessels.jsonl"), rows)
 
 
 main()

@@ -32,6 +32,19 @@ const SUBSCRIBE: &str = r#"{"context":"vessels.self","subscribe":[
 {"path":"environment.outside.pressure","policy":"instant","minPeriod":500},
 {"path":"propulsion.*.revolutions","policy":"instant","minPeriod":500}]}"#;
 
+/// And of the others, whose transponders the server hears: where they are and who. The name is a value of the vessel
+/// herself, whose path is empty.
+const SUBSCRIBE_OTHERS: &str = r#"{"context":"vessels.*","subscribe":[
+{"path":"navigation.position","policy":"instant","minPeriod":1000},
+{"path":"navigation.courseOverGroundTrue","policy":"instant","minPeriod":1000},
+{"path":"navigation.speedOverGround","policy":"instant","minPeriod":1000},
+{"path":"navigation.headingTrue","policy":"instant","minPeriod":1000},
+{"path":"navigation.state","policy":"instant","minPeriod":1000},
+{"path":"","policy":"instant","minPeriod":1000},
+{"path":"design.length","policy":"instant","minPeriod":1000},
+{"path":"design.beam","policy":"instant","minPeriod":1000},
+{"path":"sensors.ais.*","policy":"instant","minPeriod":1000}]}"#;
+
 /// The greeting is passed on again so often: a ride that begins later must hold it, for only it says which deltas are of
 /// this boat. Well below the quarter of an hour that goes into a ride on letting go.
 const GREET_AGAIN: Span = Span::from_mins(5);
@@ -59,8 +72,10 @@ impl SignalK {
                 return Ended::Lost(format!("{} does not answer as a Signal K server does", self.server));
             }
         };
-        if let Err(error) = socket.send(Message::text(SUBSCRIBE)).await {
-            return Ended::Lost(self.broke(&error));
+        for asked in [SUBSCRIBE, SUBSCRIBE_OTHERS] {
+            if let Err(error) = socket.send(Message::text(asked)).await {
+                return Ended::Lost(self.broke(&error));
+            }
         }
         outlet.connected(came).await;
         let (mut greeting, mut heard) = (Greeting::default(), Instant::now());
@@ -153,6 +168,11 @@ mod tests {
     fn what_is_asked_for_is_json_and_has_all_that_is_read() {
         let asked: serde_json::Value = serde_json::from_str(SUBSCRIBE).unwrap();
         assert_eq!(asked["subscribe"].as_array().unwrap().len(), 15);
+        let others: serde_json::Value = serde_json::from_str(SUBSCRIBE_OTHERS).unwrap();
+        assert_eq!(
+            (&others["context"], others["subscribe"].as_array().unwrap().len()),
+            (&"vessels.*".into(), 9)
+        );
     }
 
     #[test]

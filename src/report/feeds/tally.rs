@@ -64,6 +64,7 @@ impl Gives {
             | Observation::WindDirection { .. } => Some(Self::Wind),
             Observation::Depth { .. } => Some(Self::Depth),
             Observation::WaterSpeed(_) => Some(Self::WaterSpeed),
+            Observation::Vessel(_) => Some(Self::Vessels),
             _ => None,
         }
     }

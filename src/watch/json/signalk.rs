@@ -9,11 +9,14 @@
 //! | `environment.depth.belowTransducer`, `.belowKeel`, `.belowSurface` | depth |
 //! | `environment.wind.angleApparent`, `.speedApparent`; `.angleTrueWater`, `.speedTrue`; `.directionTrue`, `.speedTrue` | wind |
 //! | `environment.outside.pressure`, `propulsion.*.revolutions` | pressure of the air, revolutions |
+//! | other vessels | see `vessels` |
 //!
 //! # Source
 //! The Signal K specification 1.5.1 (signalk.org, its schemas and the pages "Data Model" and "Streaming API"): SI units,
 //! radians, `null` for "not known". Each path may come in a delta of its own, so speed and angle of a wind are put together
 //! here; every source (`$source`) is a talker of its own.
+
+mod vessels;
 
 use serde::Deserialize;
 use serde_json::Value;
@@ -25,6 +28,7 @@ use crate::watch::nmea::{
 };
 use crate::watch::si::{self, Notes};
 use crate::watch::units::{Knots, Span, TrueBearing, WatchTime};
+use vessels::{Vessels, mmsi_of, named_mmsi, own};
 
 /// Sources whose last words are kept. Our choice.
 const SOURCES_MAX: usize = 32;
@@ -47,6 +51,7 @@ pub(super) struct SignalK {
     /// The boat's own name, as the server's greeting says it.
     own: Option<String>,
     sources: Vec<Source>,
+    vessels: Vessels,
 }
 
 /// What a source said last.
@@ -86,7 +91,7 @@ impl SignalK {
         self.own = Some(own.strip_prefix("vessels.").unwrap_or(own).chars().take(128).collect());
     }
 
-    /// Reads a delta; `None` if it is not in its form. What is said of other vessels is left alone.
+    /// Reads a delta; `None` if it is not in its form. Other vessels are read once the greeting has told which is this boat.
     pub(super) fn delta(
         &mut self,
         at: WatchTime,
@@ -97,7 +102,7 @@ impl SignalK {
         let updates: Vec<Update> = serde_json::from_value(updates).ok()?;
         let mut heard = Heard::new(Form::SignalK, None);
         if !self.is_own(context) {
-            heard.remark = Some(Remark::NotNeeded);
+            self.stranger(at, context, &updates, &mut heard, out);
             return Some(heard);
         }
         let (from, mut notes) = (out.len(), Notes::default());
@@ -114,12 +119,39 @@ impl SignalK {
             let time = time.and_then(utc).map(|(time, _)| time);
             for said in &update.values {
                 source.take(at, time, said, &mut notes, out);
+                out.extend(named_mmsi(said).map(|mmsi| Observation::Vessel(own(mmsi))));
             }
             heard.said_by.push((talker, out.len() - from));
         }
         let is_empty = out.len() == from;
         heard.remark = notes.remark().or(is_empty.then_some(Remark::NotNeeded));
         Some(heard)
+    }
+
+    /// A delta of another vessel.
+    fn stranger(
+        &mut self,
+        at: WatchTime,
+        context: Option<&Value>,
+        updates: &[Update],
+        heard: &mut Heard,
+        out: &mut Vec<Observation>,
+    ) {
+        let vessel = context.and_then(Value::as_str).and_then(|context| context.strip_prefix("vessels."));
+        let mmsi = vessel.filter(|_| self.own.is_some()).and_then(mmsi_of);
+        let mut notes = Notes::default();
+        let report = mmsi.and_then(|mmsi| self.vessels.take(at, mmsi, updates, &mut notes));
+        heard.remark = notes.remark().or(report.is_none().then_some(Remark::NotNeeded));
+        if let Some(report) = report {
+            let name = updates.first().map(name_of).unwrap_or_default();
+            out.push(Observation::Vessel(report));
+            heard.said_by.push((talker(&name), 1));
+        }
+    }
+
+    #[cfg(test)]
+    pub(super) fn count_of_vessels(&self) -> usize {
+        self.vessels.count()
     }
 
     #[cfg(test)]

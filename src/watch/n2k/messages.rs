@@ -9,11 +9,13 @@
 //! | 129025, 129029 | position; with UTC, how it was made, satellites and dilution |
 //! | 129026 | speed and course over ground |
 //! | 130306 | wind |
+//! | 129038 to 129040, 129794, 129809, 129810 | other vessels: see `vessels` |
 
 use jiff::ToSpan as _;
 use jiff::civil::{Date, date};
 
 use super::payload::Payload;
+use super::vessels::{self, is_of_vessels};
 use crate::watch::geo::Position;
 use crate::watch::nmea::{
     DepthBelow, Fix, FixKind, Machine, MagneticHeading, NoFix, Observation, Remark, TimeOfDay,
@@ -34,15 +36,16 @@ const WHOLE_DECIMALS: u8 = 9;
 
 /// Whether a watch uses the message.
 pub(super) const fn is_needed(pgn: u32) -> bool {
-    matches!(
-        pgn,
-        126_992 | 127_250 | 127_258 | 127_488 | 128_259 | 128_267 | 129_025 | 129_026 | 129_029 | 130_306
-    )
+    is_of_vessels(pgn)
+        || matches!(
+            pgn,
+            126_992 | 127_250 | 127_258 | 127_488 | 128_259 | 128_267 | 129_025 | 129_026 | 129_029 | 130_306
+        )
 }
 
 /// Whether it comes in several frames.
 pub(super) const fn is_fast(pgn: u32) -> bool {
-    pgn == 129_029
+    pgn == 129_029 || is_of_vessels(pgn)
 }
 
 /// What a receiver said last of how its positions are made.
@@ -82,7 +85,8 @@ impl Receivers {
             129_025 => self.rapid_position(at, source, payload, &mut notes, out),
             129_026 => over_ground(payload, &mut notes, out),
             129_029 => self.position(at, source, payload, &mut notes, out),
-            _ => wind(payload, &mut notes, out),
+            130_306 => wind(payload, &mut notes, out),
+            _ => out.extend(vessels::report(pgn, payload, &mut notes).map(Observation::Vessel)),
         }
         notes.remark().or_else(|| (out.len() == from).then_some(Remark::Empty))
     }

@@ -19,7 +19,7 @@ const WAITING_MAX: usize = 8;
 const PART_TIMEOUT: Span = Span::from_secs(10);
 
 /// What one AIS message says; a quantity that is "not available" is `None`.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AisReport {
     /// Maritime mobile service identity of the sender.
     pub mmsi: u32,
@@ -198,19 +198,19 @@ fn decode(payload: &[u8], fill_bits: u8, own: bool) -> Result<Option<AisReport>,
 fn report(message: &AisMessage, own: bool) -> Option<AisReport> {
     let (name, size) = match message {
         AisMessage::StaticVoyageData(m) => (
-            short(m.name.as_str()),
+            ship_name(m.name.as_str().as_bytes()),
             size(m.dimension_to_bow, m.dimension_to_stern, m.dimension_to_port, m.dimension_to_starboard),
         ),
         AisMessage::PositionReportClassBExtended(m) => (
-            short(m.name.as_str()),
+            ship_name(m.name.as_str().as_bytes()),
             size(m.dimension_to_bow, m.dimension_to_stern, m.dimension_to_port, m.dimension_to_starboard),
         ),
         AisMessage::AidToNavigationReport(m) => (
-            short(m.name.as_str()),
+            ship_name(m.name.as_str().as_bytes()),
             size(m.dimension_to_bow, m.dimension_to_stern, m.dimension_to_port, m.dimension_to_starboard),
         ),
         AisMessage::StaticDataReport(aivdm::message::StaticDataReport::A(m)) => {
-            (short(m.name.as_str()), None)
+            (ship_name(m.name.as_str().as_bytes()), None)
         }
         // A tender's report carries her mother ship's number in place of her size (ITU-R M.1371).
         AisMessage::StaticDataReport(aivdm::message::StaticDataReport::B(m))
@@ -240,27 +240,31 @@ fn report(message: &AisMessage, own: bool) -> Option<AisReport> {
             .heading_degrees()
             .filter(|heading| *heading < 360)
             .map(|h| TrueBearing::new(h.into())),
-        status: message.navigation_status().and_then(|status| nav_status(status.to_raw())),
+        status: message.navigation_status().and_then(|status| NavStatus::of(status.to_raw())),
         name,
         size,
     })
 }
 
-fn nav_status(code: u8) -> Option<NavStatus> {
-    match code {
-        0 | 7 | 8 => Some(NavStatus::UnderWay),
-        1 => Some(NavStatus::AtAnchor),
-        2..=4 => Some(NavStatus::Hampered),
-        5 => Some(NavStatus::Moored),
-        6 => Some(NavStatus::Aground),
-        14 => Some(NavStatus::Distress),
-        _ => None,
+impl NavStatus {
+    /// By its code.
+    pub(in crate::watch) const fn of(code: u8) -> Option<Self> {
+        match code {
+            0 | 7 | 8 => Some(Self::UnderWay),
+            1 => Some(Self::AtAnchor),
+            2..=4 => Some(Self::Hampered),
+            5 => Some(Self::Moored),
+            6 => Some(Self::Aground),
+            14 => Some(Self::Distress),
+            _ => None,
+        }
     }
 }
 
-/// A name without the padding that some transponders leave.
-fn short(name: &str) -> Option<ShortName> {
-    let name = name.trim_end_matches(['@', ' ']);
+/// A vessel's name without the padding that some transponders leave.
+pub(in crate::watch) fn ship_name(name: &[u8]) -> Option<ShortName> {
+    let printable = ShortName::new(name);
+    let name = printable.as_str().trim_matches(['@', ' ']);
     (!name.is_empty()).then(|| ShortName::new(name.as_bytes()))
 }
 

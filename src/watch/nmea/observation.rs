@@ -2,6 +2,7 @@
 
 use jiff::civil::Date;
 
+use super::ais::AisReport;
 use crate::watch::geo::Position;
 use crate::watch::units::{Knots, Metres, TrueBearing};
 
@@ -117,6 +118,8 @@ pub enum Observation {
     },
     /// Any other sensor (XDR, MDA).
     Transducer(Transducer),
+    /// What another vessel says of herself, by NMEA 2000 or Signal K. AIS in sentences comes in parts: see `AisAssembler`.
+    Vessel(AisReport),
 }
 
 /// A position as a receiver gave it.
