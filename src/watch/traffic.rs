@@ -319,7 +319,7 @@ mod tests {
     fn her_own_transponder_is_not_traffic() {
         let own = AisReport { own: true, ..report(5, 0.0, -30.0, 1.0, 0.0) };
         let echo = report(5, 0.0, -300.0, 6.0, 0.0);
-        assert_eq!(heard(&[echo.clone(), own, echo]).views(NOW, &plane(), None).count(), 0);
+        assert_eq!(heard(&[echo, own, echo]).views(NOW, &plane(), None).count(), 0);
     }
 
     #[test]

@@ -881,6 +881,10 @@ mod properties {
             Observation::RateOfTurn { deg_per_min } => deg_per_min.is_finite(),
             Observation::Revolutions { rpm, .. } => rpm.is_finite(),
             Observation::Transducer(transducer) => transducer.value.is_finite(),
+            Observation::Vessel(report) => {
+                report.sog.is_none_or(|sog| (0.0..=1000.0).contains(&sog.0))
+                    && report.cog.is_none_or(|cog| angle(cog.degrees()))
+            }
         }
     }
 

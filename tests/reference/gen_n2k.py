@@ -124,7 +124,9 @@ def main():
         for pgn, fields in vessels(r):
             values = {k: v for k, v in fields.items() if v is not None}
             source, form = r.randint(0, 251), r.choice(["raw", "log", "spaced"])
-            frames = _canboat.fast_packet_fragment(n % 8, db.encode(VESSELS[pgn], values))
+            # The encoder moves the bits behind a communication state that is left out.
+            state = {"communicationState": bytes([r.randint(0, 255), r.randint(0, 255), r.randint(0, 7)])} if pgn in (129038, 129039) else {}
+            frames = _canboat.fast_packet_fragment(n % 8, db.encode(VESSELS[pgn], values | state))
             rows.append({"pgn": pgn, "source": source, "lines": [text(pgn, source, f, form) for f in frames], "values": values})
     common.write_jsonl(os.path.join(a.out, "n2k_vessels.jsonl"), rows)
 
