@@ -33,18 +33,18 @@ mod wind;
 
 use std::fmt;
 
-pub use ais::{AisAssembler, AisReport, NavStatus, Size};
+pub use ais::AisAssembler;
 pub use framing::{LineSplitter, MAX_OBJECT, MAX_SENTENCE};
 pub use observation::{
-    DepthBelow, Ellipse, Fix, FixKind, FixMode, Machine, MagneticHeading, NoFix, Observation, Satellite,
-    SatellitesInView, ShortName, TimeOfDay, Transducer,
+    AisReport, DepthBelow, Ellipse, Fix, FixKind, FixMode, Machine, MagneticHeading, NavStatus, NoFix,
+    Observation, Satellite, SatellitesInView, ShortName, Size, TimeOfDay, Transducer,
 };
 pub use outcome::{Rejected, Remark, RemarkClass};
 pub use tag::{Stripped, Tag, strip_tag, write_tag};
 
-pub(super) use ais::ship_name;
 pub(super) use depth::{DEPTH_MAX, OFFSET_MAX};
 pub(super) use field::YEARS;
+pub(super) use observation::ship_name;
 pub(super) use position::KNOTS_MAX;
 pub(super) use tag::strip_all;
 pub(super) use wind::WIND_KNOTS_MAX;

@@ -2,7 +2,6 @@
 
 use jiff::civil::Date;
 
-use super::ais::AisReport;
 use crate::watch::geo::Position;
 use crate::watch::units::{Knots, Metres, TrueBearing};
 
@@ -314,6 +313,83 @@ impl std::fmt::Debug for ShortName {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{:?}", self.as_str())
     }
+}
+
+/// What one AIS message says; a quantity that is "not available" is `None`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AisReport {
+    /// Maritime mobile service identity of the sender.
+    pub mmsi: u32,
+    /// From our own transponder (VDO).
+    pub own: bool,
+    /// Message type, 1 to 27.
+    pub message: u8,
+    /// Of the sender's antenna.
+    pub position: Option<Position>,
+    /// Speed over ground.
+    pub sog: Option<Knots>,
+    /// Course over ground.
+    pub cog: Option<TrueBearing>,
+    /// Heading.
+    pub heading: Option<TrueBearing>,
+    /// What she is doing.
+    pub status: Option<NavStatus>,
+    /// Her name, without padding; never empty.
+    pub name: Option<ShortName>,
+    /// Her size, from her antenna.
+    pub size: Option<Size>,
+}
+
+/// Navigational status (ITU-R M.1371, message types 1 to 3), as far as it matters to a boat at anchor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NavStatus {
+    /// Under way, by engine or sail, or fishing.
+    UnderWay,
+    /// At anchor.
+    AtAnchor,
+    /// Moored.
+    Moored,
+    /// Aground.
+    Aground,
+    /// Not under command, or restricted or constrained in her movement.
+    Hampered,
+    /// Search and rescue transmitter, man overboard or emergency beacon.
+    Distress,
+}
+
+/// Distances from the antenna to the vessel's ends and sides.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Size {
+    /// To the bow.
+    pub to_bow: Metres,
+    /// To the stern.
+    pub to_stern: Metres,
+    /// To the port side.
+    pub to_port: Metres,
+    /// To the starboard side.
+    pub to_starboard: Metres,
+}
+
+impl NavStatus {
+    /// By its code.
+    pub(in crate::watch) const fn of(code: u8) -> Option<Self> {
+        match code {
+            0 | 7 | 8 => Some(Self::UnderWay),
+            1 => Some(Self::AtAnchor),
+            2..=4 => Some(Self::Hampered),
+            5 => Some(Self::Moored),
+            6 => Some(Self::Aground),
+            14 => Some(Self::Distress),
+            _ => None,
+        }
+    }
+}
+
+/// A vessel's name without the padding that some transponders leave.
+pub(in crate::watch) fn ship_name(name: &[u8]) -> Option<ShortName> {
+    let printable = ShortName::new(name);
+    let name = printable.as_str().trim_matches(['@', ' ']);
+    (!name.is_empty()).then(|| ShortName::new(name.as_bytes()))
 }
 
 /// A time of day, UTC, to the millisecond. A leap second runs past `24:00`.
