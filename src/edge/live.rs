@@ -183,7 +183,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
     let Lookout { snapshots, words } = lookout;
     let over = Arc::new(Notify::new());
-    let notifier = Notifier::start(run.addressees, &snapshots, &notices, &pulse);
+    let notifier = Notifier::start(run.addressees, &snapshots, &notices, &orders, &pulse);
     let (sounding, hook) = (Arc::default(), notifier.hook());
     let unwatched =
         Unwatched { console: console.clone(), notices: notices.clone(), hook, sound: run.sound, sounding };

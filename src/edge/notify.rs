@@ -7,7 +7,7 @@ mod sentence;
 mod sink;
 pub mod survivor;
 
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use tokio::sync::{mpsc, watch};
 
@@ -16,9 +16,11 @@ pub use sink::{Sink, SinkError};
 
 use self::sentence::Report;
 use super::feed::Patience;
+use super::keeper::Order;
 use super::said::Said;
 use super::watchdog::Pulse;
 use crate::watch::alert::AlertChange;
+use crate::watch::input::Device;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::WatchTime;
 
@@ -43,20 +45,26 @@ pub struct Notifier {
 }
 
 impl Notifier {
-    /// Begins, on the current tokio runtime. What goes wrong is said in words to `trouble`, and in the log.
+    /// Begins, on the current tokio runtime. What goes wrong is said in words to `trouble`, and in the log; whether the
+    /// hook goes through also to the keeper.
     #[must_use]
     pub fn start(
         addressees: Addressees,
         snapshots: &watch::Receiver<Arc<Snapshot>>,
         trouble: &mpsc::UnboundedSender<Said>,
+        keeper: &mpsc::UnboundedSender<Order>,
         pulse: &Pulse,
     ) -> Self {
         let mut notifier = Self::default();
         if !addressees.hook.is_empty() {
-            let to = Trouble::new(trouble.clone());
+            let to = Trouble::new(trouble.clone()).of_the_hook(keeper.clone());
             match Hook::start(addressees.hook, addressees.boat, to.clone()) {
                 Ok(hook) => notifier.hook = Some(hook),
-                Err(error) => to.report(format!("The alert hook cannot be run ({error}).")),
+                Err(error) => {
+                    let words = format!("The alert hook cannot be run ({error}).");
+                    to.report(words.clone());
+                    to.given_up(words);
+                }
             }
         }
         for sink in addressees.sinks {
@@ -109,23 +117,62 @@ struct Standing {
 #[derive(Clone, Debug)]
 struct Trouble {
     notices: mpsc::UnboundedSender<Said>,
-    said: Arc<Mutex<Option<String>>>,
+    now: Arc<Mutex<Wrong>>,
+    /// The watch itself cautions where nobody elsewhere is told.
+    keeper: Option<mpsc::UnboundedSender<Order>>,
+}
+
+/// What is wrong just now, in words.
+#[derive(Debug, Default)]
+struct Wrong {
+    /// As it was said last.
+    said: Option<String>,
+    /// As the watch knows it.
+    known: Option<String>,
 }
 
 impl Trouble {
     fn new(notices: mpsc::UnboundedSender<Said>) -> Self {
-        Self { notices, said: Arc::default() }
+        Self { notices, now: Arc::default(), keeper: None }
     }
 
+    fn of_the_hook(self, keeper: mpsc::UnboundedSender<Order>) -> Self {
+        Self { keeper: Some(keeper), ..self }
+    }
+
+    fn now(&self) -> MutexGuard<'_, Wrong> {
+        // Whoever panicked has left whole words behind.
+        self.now.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Something went wrong; it may be tried again.
     fn report(&self, words: String) {
         tracing::warn!("{words}");
-        let before = self.said.lock().unwrap_or_else(PoisonError::into_inner).replace(words.clone());
+        let before = self.now().said.replace(words.clone());
         if before.as_ref() != Some(&words) {
             let _ = self.notices.send(Said::Notice(words));
         }
     }
 
+    /// It is no longer tried.
+    fn given_up(&self, words: String) {
+        let before = self.now().known.replace(words.clone());
+        if before.as_ref() != Some(&words) {
+            self.tell_keeper(Some(words));
+        }
+    }
+
     fn over(&self) {
-        *self.said.lock().unwrap_or_else(PoisonError::into_inner) = None;
+        let before = std::mem::take(&mut *self.now());
+        if before.known.is_some() {
+            self.tell_keeper(None);
+        }
+    }
+
+    fn tell_keeper(&self, failed: Option<String>) {
+        if let Some(keeper) = &self.keeper {
+            // Nobody listens any more: the program is ending.
+            drop(keeper.send(Order::Device(Device::Hook { failed })));
+        }
     }
 }

@@ -168,6 +168,7 @@ impl Assessor {
             AlertKind::ClockWrong => devices::clock_wrong(&mut self.devices, facts),
             AlertKind::Wake => wake::wake(self.wake.reached()),
             AlertKind::NotAsForecast => wind::not_as_forecast(&mut self.wind, facts),
+            AlertKind::HookFailed => devices::hook_failed(&self.devices),
             AlertKind::MaySleep => devices::may_sleep(&self.devices, facts),
             AlertKind::RideDamaged => devices::ride_damaged(&self.devices, facts),
         }

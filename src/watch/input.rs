@@ -87,6 +87,11 @@ pub enum Device {
         /// That; `None`: not known.
         by_network: Option<bool>,
     },
+    /// Whether the crew's own command, which tells others of alerts, does so.
+    Hook {
+        /// Why its last run failed, however often it was tried, in words; `None` when it went through.
+        failed: Option<String>,
+    },
     /// How hot the computer is.
     Heat {
         /// That; `None`: not measured.

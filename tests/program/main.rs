@@ -10,6 +10,7 @@ mod docs;
 mod door;
 mod feeds;
 mod guide;
+mod hooks;
 mod hung;
 mod job;
 mod kept_watch;

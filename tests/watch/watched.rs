@@ -136,6 +136,7 @@ fn raising(kind: AlertKind) -> Run {
         AlertKind::MaySleep => {
             device(Device::Awake { awake: Awake::Refused { why: "nobody to ask".into() } })
         }
+        AlertKind::HookFailed => device(Device::Hook { failed: Some("No route.".into()) }),
         AlertKind::DiskLow => device(Device::Disk { failed: Some("disk full".into()) }),
         AlertKind::SoundFailed => device(Device::Sound { failed: Some("no card".into()) }),
         AlertKind::Unwatched => after(40, |run| drop(run.crew(Command::Veered { length: Metres(0.0) }))),

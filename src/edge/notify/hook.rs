@@ -11,7 +11,7 @@ use std::{io, thread};
 use tokio::io::{AsyncRead, AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::process::{Child, Command};
 use tokio::sync::{Semaphore, mpsc};
-use tokio::time::timeout;
+use tokio::time::{sleep, timeout};
 
 use super::Trouble;
 use super::survivor::Survivor;
@@ -26,6 +26,10 @@ const AT_ONCE: usize = 4;
 const WAITING: usize = 256;
 /// How long one may run before it is ended: a mail over a bad link. Our choice.
 const LONGEST: Duration = Duration::from_secs(60);
+/// One that failed is run again after these: a mast or a router that was away for a moment. Then it has failed. Our choice.
+const AGAIN_AFTER: [Duration; 2] = [Duration::from_secs(10), Duration::from_secs(30)];
+/// How many may wait to be run again; those beyond have failed at once. Our choice: more than an alarm has changes.
+const WAITING_AGAIN: usize = 32;
 /// How much of its complaints is kept.
 const MOST_COMPLAINT: usize = 1024;
 
@@ -65,7 +69,14 @@ impl Hook {
         let (queue, waiting) = mpsc::channel(WAITING);
         let survivor = Survivor::start().inspect_err(|error| tracing::warn!("hooks outlive a kill: {error}"));
         let survivor = survivor.ok();
-        let runner = Runner { argv, boat, longest: LONGEST, trouble: trouble.clone(), survivor };
+        let runner = Runner {
+            argv,
+            boat,
+            longest: LONGEST,
+            again_after: AGAIN_AFTER,
+            trouble: trouble.clone(),
+            survivor,
+        };
         // A runtime of its own: to start a program from a dead network disk can take for ever.
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
         thread::Builder::new()
@@ -86,7 +97,9 @@ impl Hook {
 
     fn pass(&self, news: News) {
         if self.queue.try_send(news).is_err() {
-            self.trouble.report(format!("The alert hook is left out: {WAITING} runs of it wait already."));
+            let words = format!("The alert hook is left out: {WAITING} runs of it wait already.");
+            self.trouble.report(words.clone());
+            self.trouble.given_up(words);
         }
     }
 }
@@ -95,6 +108,7 @@ struct Runner {
     argv: Vec<String>,
     boat: String,
     longest: Duration,
+    again_after: [Duration; AGAIN_AFTER.len()],
     trouble: Trouble,
     survivor: Option<Survivor>,
 }
@@ -102,22 +116,44 @@ struct Runner {
 impl Runner {
     async fn run(self, mut waiting: mpsc::Receiver<News>) {
         let places = Arc::new(Semaphore::new(AT_ONCE));
+        let again = Arc::new(Semaphore::new(WAITING_AGAIN));
         let runner = Arc::new(self);
         while let Some(news) = waiting.recv().await {
             let Ok(place) = places.clone().acquire_owned().await else { return };
-            let runner = runner.clone();
+            let (runner, places, again) = (runner.clone(), places.clone(), again.clone());
             tokio::spawn(async move {
-                let result = runner.once(&news).await;
+                let first = runner.once(&news).await;
                 drop(place);
-                match result {
-                    Ok(()) => runner.trouble.over(),
-                    Err(error) => {
-                        let name = runner.argv.first().map_or("", String::as_str);
-                        runner.trouble.report(format!("The alert hook {name} failed: {error}."));
-                    }
-                }
+                runner.see_to_it(&news, first, &places, &again).await;
             });
         }
+    }
+
+    /// Runs it again and again where it failed, while others are run, and says what came of it.
+    async fn see_to_it(
+        &self,
+        news: &News,
+        first: Result<(), HookError>,
+        places: &Semaphore,
+        waiting: &Semaphore,
+    ) {
+        let Err(error) = first else { return self.trouble.over() };
+        let mut words = self.failed_words(&error);
+        self.trouble.report(words.clone());
+        let waits = waiting.try_acquire();
+        for wait in self.again_after.iter().take(if waits.is_ok() { usize::MAX } else { 0 }) {
+            sleep(*wait).await;
+            let Ok(_place) = places.acquire().await else { break };
+            match self.once(news).await {
+                Ok(()) => return self.trouble.over(),
+                Err(error) => words = self.failed_words(&error),
+            }
+        }
+        self.trouble.given_up(words);
+    }
+
+    fn failed_words(&self, error: &HookError) -> String {
+        format!("The alert hook {} failed: {error}.", self.argv.first().map_or("", String::as_str))
     }
 
     async fn once(&self, news: &News) -> Result<(), HookError> {
@@ -273,7 +309,9 @@ mod tests {
     use std::time::Instant;
 
     use super::*;
+    use crate::edge::keeper::Order;
     use crate::watch::alert::{Alert, AlertKind, Change, Reason};
+    use crate::watch::input::Device;
 
     /// 2026-06-03 02:14:00 UTC.
     const AT: WatchTime = WatchTime(1_780_452_840_000);
@@ -303,7 +341,8 @@ mod tests {
         let (notices, _) = mpsc::unbounded_channel();
         let argv = argv.iter().map(|word| (*word).to_owned()).collect();
         let trouble = Trouble::new(notices);
-        let runner = Runner { argv, boat: "Marram".into(), longest, trouble, survivor: None };
+        let again_after = [Duration::ZERO; 2];
+        let runner = Runner { argv, boat: "Marram".into(), longest, again_after, trouble, survivor: None };
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
         runtime.block_on(runner.once(&news)).map_err(|error| error.to_string())
     }
@@ -346,6 +385,60 @@ mod tests {
         assert_eq!(why, "it ended with exit status: 3: no route to the mast");
         let why = once(&["/no/such/command"], LONGEST).unwrap_err();
         assert!(why.starts_with("it cannot be started"), "{why}");
+    }
+
+    /// Runs it for so many changes, one after another, with its waits left out; gives what the keeper hears.
+    fn told_of(changes: usize, script: &str, folder: &std::path::Path) -> Vec<Order> {
+        let (notices, _said) = mpsc::unbounded_channel();
+        let (keeper, mut heard) = mpsc::unbounded_channel();
+        let argv = ["/bin/sh", "-c", script, &folder.display().to_string()].map(str::to_owned).to_vec();
+        let trouble = Trouble::new(notices).of_the_hook(keeper);
+        let again_after = [Duration::ZERO; 2];
+        let runner =
+            Runner { argv, boat: "Marram".into(), longest: LONGEST, again_after, trouble, survivor: None };
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
+        runtime.block_on(async {
+            let (places, waiting) = (Semaphore::new(1), Semaphore::new(1));
+            for _ in 0..changes {
+                let news = News::Change(change());
+                let first = runner.once(&news).await;
+                runner.see_to_it(&news, first, &places, &waiting).await;
+            }
+        });
+        drop(runner);
+        std::iter::from_fn(|| heard.try_recv().ok()).collect()
+    }
+
+    fn device(order: &Order) -> Option<&str> {
+        match order {
+            Order::Device(Device::Hook { failed }) => failed.as_deref(),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn one_that_fails_is_run_three_times_and_only_then_the_watch_hears_of_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let orders = told_of(1, "echo run >>\"$0/runs\"; echo no route >&2; exit 3", folder.path());
+        assert_eq!(std::fs::read_to_string(folder.path().join("runs")).unwrap(), "run\nrun\nrun\n");
+        assert_eq!(orders.len(), 1, "{orders:?}");
+        assert_eq!(
+            device(&orders[0]),
+            Some("The alert hook /bin/sh failed: it ended with exit status: 3: no route.")
+        );
+
+        let folder = tempfile::tempdir().unwrap();
+        let twice = "echo run >>\"$0/runs\"; test $(wc -l <\"$0/runs\") -ge 3";
+        assert_eq!(told_of(1, twice, folder.path()), [], "the third run went through");
+    }
+
+    #[test]
+    fn the_watch_hears_once_that_it_failed_and_once_that_it_goes_through_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let script = "echo run >>\"$0/runs\"; test $(wc -l <\"$0/runs\") -gt 6";
+        let orders = told_of(4, script, folder.path());
+        let heard: Vec<bool> = orders.iter().map(|order| device(order).is_some()).collect();
+        assert_eq!(heard, [true, false], "{orders:?}");
     }
 
     #[test]

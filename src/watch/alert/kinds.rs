@@ -402,6 +402,17 @@ kinds! {
         action: "Leave the lid open, set the computer not to sleep, and look at view 8. How: the page Aboard.",
         trust: "It says what the system refused. Close the lid once by day to see what it does.",
     }
+    HookFailed, 29, "hook_failed" {
+        title: "NOT TOLD ELSEWHERE",
+        short_title: "NOT TOLD",
+        category: Text,
+        rank: 29,
+        priorities: [Caution],
+        raised_when: "the command that tells others of alerts, `hook`, failed at the last change of an alert, three times; until it goes through",
+        means: "Who is not on board has not heard of the last alert: the command that tells them failed.",
+        action: "Look at network and receiver of the message; R rehearses the alarm and runs the command again.",
+        trust: "It knows only how the command ended. That somebody read the message it cannot know.",
+    }
 }
 
 impl AlertKind {

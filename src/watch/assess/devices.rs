@@ -21,6 +21,8 @@ pub struct Memory {
     /// The receiver's time differs from the watch's.
     clock_off: Lasting,
     power_low: Option<u8>,
+    /// Why others are not told of alerts.
+    hook_failed: Option<String>,
     /// What is known of the computer.
     health: Health,
 }
@@ -85,6 +87,7 @@ impl Memory {
             Device::Awake { awake } => self.health.awake = awake,
             Device::Space { space } => self.health.space = space,
             Device::ClockSet { by_network } => self.health.clock_set = by_network,
+            Device::Hook { failed } => self.hook_failed = failed,
             Device::Heat { heat } => self.health.heat = heat,
             // It happens once, and is no fault of a device.
             Device::Rehearsal { .. } => {}
@@ -178,6 +181,13 @@ pub fn sound_failed(memory: &Memory) -> Condition {
     let Some(why) = &memory.health.sound_failed else { return Condition::Absent };
     let what = format!("Alert sounds do not play: {why}. Only the bell and the screen will call you.");
     Condition::present(AlertKind::SoundFailed, Priority::Warning, what)
+}
+
+/// Who should be told elsewhere was not.
+pub fn hook_failed(memory: &Memory) -> Condition {
+    let Some(why) = &memory.hook_failed else { return Condition::Absent };
+    let what = format!("Nobody elsewhere has heard of the last alert. {why}");
+    Condition::present(AlertKind::HookFailed, Priority::Caution, what)
 }
 
 /// The ride is not being written, or soon may not be.
@@ -289,16 +299,19 @@ mod tests {
         memory.device(Device::Sound { failed: Some("no card".into()) });
         memory.device(Device::Disk { failed: Some("full".into()) });
         memory.device(Device::Power { low_percent: Some(9), charge: None });
+        memory.device(Device::Hook { failed: Some("The alert hook failed.".into()) });
         let (calm, at) = (Calm::default(), second(9));
         let found = |memory: &Memory| {
-            [sound_failed(memory), disk_low(memory), power_low(memory, &calm.facts(at))]
+            let power = power_low(memory, &calm.facts(at));
+            [sound_failed(memory), disk_low(memory), power, hook_failed(memory)]
                 .map(|found| found.is_present())
         };
-        assert_eq!(found(&memory), [true; 3]);
+        assert_eq!(found(&memory), [true; 4]);
         memory.device(Device::Sound { failed: None });
         memory.device(Device::Disk { failed: None });
         memory.device(Device::Power { low_percent: None, charge: None });
-        assert_eq!(found(&memory), [false; 3]);
+        memory.device(Device::Hook { failed: None });
+        assert_eq!(found(&memory), [false; 4]);
     }
 
     #[test]
