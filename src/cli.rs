@@ -16,6 +16,7 @@ mod joined;
 mod known_place;
 mod night;
 mod output;
+pub mod page;
 pub mod places;
 pub mod plan;
 pub mod replay;
@@ -71,6 +72,8 @@ pub enum Command {
     Act(act::ActArgs),
     /// Another screen of the watch that runs here, or of one on another machine: ssh:HOST. Leaving it never ends the watch.
     Join(join::JoinArgs),
+    /// The code that opens the page for a phone, where boat.toml names an address for it.
+    Page(page::PageArgs),
     /// An invented night at anchor, simulated: a wind shift, lost fixes and a drag in it. Needs no hardware.
     Demo(watch::DemoArgs),
     /// Before letting go: how much to veer, what holds, will she float.
@@ -172,6 +175,7 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
         Command::Watch(args) => watch::run(args, config, &zone),
         Command::Act(args) => return act::run(args, &zone),
         Command::Join(args) => return join::run(args, &zone),
+        Command::Page(args) => page::run(&args, config),
         Command::Demo(args) => watch::run_demo(args, &zone),
         Command::Plan(args) => plan::run(&args, config, cli.utc),
         Command::Places(args) => places::run(&args, &zone),

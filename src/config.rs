@@ -10,6 +10,7 @@ pub mod boat_file;
 pub mod checks_file;
 mod crew_table;
 pub mod keys;
+pub mod page_table;
 pub mod place_file;
 pub mod plan_file;
 pub mod problem;
@@ -20,6 +21,7 @@ mod wind_tables;
 
 pub use alerts_table::AlertSettings;
 pub use boat_file::{BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
+pub use page_table::PageSettings;
 pub use plan_file::{PlanFile, plan_toml, read_plan};
 pub use problem::{Problem, Problems};
 pub use ride_file::{DropMark, RideFile, Stands, read_ride};

@@ -16,6 +16,7 @@ pub mod keeper;
 pub mod live;
 pub mod log;
 pub mod notify;
+pub mod page;
 pub mod places;
 pub mod progress;
 pub mod recorded;

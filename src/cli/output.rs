@@ -18,6 +18,15 @@ pub(super) fn print(page: &str) -> anyhow::Result<()> {
     }
 }
 
+/// Prints a drawing of this program's own, with the colours that it steers the terminal to.
+pub(super) fn print_drawing(drawing: &str) -> anyhow::Result<()> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(drawing.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
+        done => done.context("The drawing cannot be printed"),
+    }
+}
+
 /// Whether a file named on the command line stands for standard output.
 pub(super) fn is_stdout(path: &Path) -> bool {
     path == Path::new("-")

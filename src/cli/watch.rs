@@ -1,6 +1,7 @@
 //! `nightrode watch` and `nightrode demo`: the live watch, on real feeds or on an invented night.
 
 use std::io::IsTerminal as _;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, bail};
@@ -10,6 +11,7 @@ use super::feeds::look_about;
 use super::folders;
 use super::night::NightArgs;
 use super::output::note;
+use super::page::address;
 use super::waiting::wait_for;
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::door::find::{self, Found};
@@ -17,6 +19,7 @@ use crate::edge::feed::Source;
 use crate::edge::keeper::{Simulated, TAKE_UP_WITHIN};
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
 use crate::edge::notify::{Addressees, SinkError};
+use crate::edge::page::Setup;
 use crate::edge::{places, terminal};
 use crate::report::zone::Zone;
 use crate::sim;
@@ -133,6 +136,10 @@ pub struct DemoArgs {
     /// Keep the ride in this folder; without it nothing is kept.
     #[arg(long, value_name = "FOLDER")]
     pub rides: Option<PathBuf>,
+    /// Serve the page for phones on this address, as 127.0.0.1:8460; `nightrode page --at` the same shows the code that
+    /// opens it.
+    #[arg(long, value_name = "ADDRESS", value_parser = address)]
+    pub page: Option<SocketAddr>,
     /// How it looks.
     #[command(flatten)]
     pub screen: ScreenArgs,
@@ -197,6 +204,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         log_file: places::default_log_file().ok(),
         zone: zone.clone(),
         door: places::door_folders().into_iter().next(),
+        page: page(boat.page.address, boat.page.acknowledge)?,
         broken: super::end_broken,
     })
 }
@@ -236,6 +244,15 @@ fn take_up(anew: bool, any: bool) -> Option<Span> {
         (false, true) => Some(Span(i64::MAX)),
         (false, false) => Some(TAKE_UP_WITHIN),
     }
+}
+
+/// How the page for phones is served, if it is.
+fn page(address: Option<SocketAddr>, acknowledge: bool) -> anyhow::Result<Option<Setup>> {
+    let Some(address) = address else { return Ok(None) };
+    let key = places::page_key().context(
+        "There can be no page for phones: no home folder is known here in which its key could be kept.",
+    )?;
+    Ok(Some(Setup { address, acknowledge, key }))
 }
 
 /// Who hears of alerts beside the crew at the screen.
@@ -291,6 +308,7 @@ pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
         log_file: places::default_log_file().ok(),
         zone: zone.clone(),
         door: places::door_folders().into_iter().next(),
+        page: page(args.page, true)?,
         broken: super::end_broken,
     })
 }

@@ -7,6 +7,7 @@ use super::Read;
 use super::alerts_table::{AlertSettings, read_alerts};
 use super::crew_table::read_crew;
 use super::keys::{self, Number, numbers_of};
+use super::page_table::{PageSettings, read_page};
 use super::problem::Problems;
 use super::reader::{Log, Table};
 use super::settings::{LONGEST_FEED_NAME, MOST_FEEDS, hull_name, quoted, read_shared};
@@ -21,6 +22,8 @@ pub struct BoatFile {
     pub feeds: Vec<FeedSource>,
     /// What else happens on an alert.
     pub alerts: AlertSettings,
+    /// The page for a phone.
+    pub page: PageSettings,
 }
 
 /// One feed.
@@ -57,7 +60,8 @@ pub fn read_boat(text: &str, file: &str) -> Result<Read<BoatFile>, Problems> {
     shared.rode.finish(&mut log);
     let feeds = read_feeds(&mut log, &mut doc, SourceIs::Needed);
     let crew = read_crew(&mut log, &mut doc);
-    let mut value = BoatFile { settings: shared.settings, alerts: read_alerts(&mut log, &mut doc), feeds };
+    let (alerts, page) = (read_alerts(&mut log, &mut doc), read_page(&mut log, &mut doc));
+    let mut value = BoatFile { settings: shared.settings, alerts, page, feeds };
     value.settings.crew = crew;
     value.settings.feeds = value.feeds.iter().map(FeedSource::settings).collect();
     doc.finish(&mut log);
@@ -142,6 +146,7 @@ pub fn boat_toml(facts: &FirstFacts) -> String {
     push(&mut out, Entered::No, "barred", "[[200, 290]]", barred);
     push_crew(&mut out, &facts.crew);
     push_alerts(&mut out);
+    push_page(&mut out);
     push_feeds(&mut out, &facts.feeds);
     out
 }
@@ -172,6 +177,13 @@ fn push_alerts(out: &mut String) {
     push(out, Entered::No, "hook", "[\"/home/me/on-alert\"]", "a command to run at each change of an alert");
     push(out, Entered::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
     push(out, Entered::No, "maker", "\"XYZ\"", "maker's code in them, for whoever has one registered");
+}
+
+fn push_page(out: &mut String) {
+    out.push_str("\n# A page for phones on the boat's network; `nightrode page` shows the code that opens it.\n[page]\n");
+    let address = "this computer's address and a port; without it there is no page";
+    push(out, Entered::No, "address", "\"192.168.1.5:8460\"", address);
+    push(out, Entered::No, "acknowledge", "false", "true: alerts can be acknowledged on it");
 }
 
 const HEAD: &str = "\

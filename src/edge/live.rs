@@ -33,6 +33,7 @@ use super::folder::Shelf;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
 use super::notify::{Addressees, Notifier};
+use super::page::{self, Page};
 use super::said::Said;
 use super::signals::{Asked, Signals};
 use super::sound::{SoundDesk, SoundReport};
@@ -138,6 +139,8 @@ pub struct Run {
     pub zone: Zone,
     /// Folder of the door by which other screens join; `None`: there is none.
     pub door: Option<PathBuf>,
+    /// The page for phones; `None`: there is none.
+    pub page: Option<page::Setup>,
     /// How the program ends when it breaks.
     pub broken: fn() -> !,
 }
@@ -165,7 +168,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let setup = Setup { settings: run.settings, rides, clock: clock.clone(), speed, pulse: pulse.clone() };
     let (mut keeper, lookout) = Keeper::new(setup);
     let shut = Shut::beside(&mut keeper, &settings);
-    let words_through_door = shut.words();
+    let (words_through_door, orders_from_outside) = (shut.words(), shut.orders());
     let taken_up = run.take_up.map(|within| keeper.take_up(within)).transpose()?.flatten();
     // Whatever went wrong so far has been said on it; from here on libraries alone would write there.
     let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
@@ -187,14 +190,20 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (sounding, hook) = (Arc::default(), notifier.hook());
     let unwatched =
         Unwatched { console: console.clone(), notices: notices.clone(), hook, sound: run.sound, sounding };
-    let door_pulse = pulse.clone();
+    let (door_pulse, page_pulse) = (pulse.clone(), pulse.clone());
     let awake = is_real.then(|| keep_awake(&snapshots, orders.clone())).flatten();
     let watchdog = Watchdog::start(pulse, unwatched).context("The operating system gives no thread.")?;
     let door = shut.open(run.door.as_ref(), keeps, door_pulse, snapshots.clone());
     if let Err(why) = &door {
-        console.line(why);
         let _ = notices.send(Said::Notice(why.clone()));
     }
+    let behind = page::Behind {
+        snapshots: snapshots.clone(),
+        pulse: page_pulse,
+        orders: orders_from_outside,
+        zone: run.zone.clone(),
+    };
+    let page = run.page.and_then(|setup| serve_page(&setup, behind, &notices));
     let offering = book.clone().map(|book| {
         let nearness = Nearness::new(book, notices.clone(), orders.clone());
         tokio::spawn(nearness.offer_places(snapshots.clone()))
@@ -222,7 +231,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
             Ok(())
         }
     };
-    drop((watchdog, door));
+    drop((watchdog, door, page));
     let _ = orders.send(Order::Quit);
     let _ = keeping.await;
     listening.abort();
@@ -231,6 +240,17 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     drop((feeds, diverted, computer));
     console.finish();
     shown
+}
+
+/// Serves the page for phones. A watch without one is kept all the same.
+fn serve_page(
+    setup: &page::Setup,
+    behind: page::Behind,
+    notices: &mpsc::UnboundedSender<Said>,
+) -> Option<Page> {
+    let to = notices.clone();
+    let say = move |words: String| drop(to.send(Said::Notice(words)));
+    Page::serve(setup, behind, say.clone()).map_err(say).ok()
 }
 
 /// Who keeps the watch, for whoever comes to the door.

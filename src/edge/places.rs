@@ -41,6 +41,14 @@ fn default_state() -> Result<PathBuf, HomeDirError> {
     Ok(places.state_dir().unwrap_or_else(|| places.cache_dir()).join(PROGRAM))
 }
 
+/// The file of the key of the page for phones.
+///
+/// # Errors
+/// If the account has no home folder.
+pub fn page_key() -> Result<PathBuf, HomeDirError> {
+    Ok(default_state()?.join("page-key"))
+}
+
 /// Folders in which the doors of running watches lie; the first is where one is opened. None where the system has no
 /// such doors.
 #[must_use]

@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 use ways::WAYS;
 
 /// What each way in is used to.
-const SEEDS: [&[u8]; 19] = [
+const SEEDS: [&[u8]; 20] = [
     b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A",
     b"$GPHDT,236.7,T*35\r\n$WIMWV,45.0,R,12.0,N,A*1B\r\n",
     b"s:gps,c:1780430520000",
@@ -29,6 +29,7 @@ const SEEDS: [&[u8]; 19] = [
     b"watch\n--headless\nudp:10110",
     b"\x08\0\0\0t\0\0\0\0\0\0\0\x01\x19\0\0\0l\0\0\0\0\0\0\0\x02\0$GPHDT,236.7,T*35\0\0\0\0n",
     b"nightrode-door 1\n\x31\0\0\0q{\"ask\":\"act\",\"number\":1,\"command\":{\"act\":\"silence\"}}",
+    b"GET /watch/page.js HTTP/1.1\r\nHost: nav\r\nAccept: */*\r\nNightrode-Act: 1\r\n\r\n",
 ];
 
 struct Chance(u64);

@@ -19,6 +19,7 @@ use jiff::tz::Offset;
 use nightrode::edge::folder::disk::{Disk, DiskFile, Status};
 use nightrode::edge::folder::{JOURNAL, NIGHT, RideReader};
 use nightrode::edge::grib::winds;
+use nightrode::edge::page::trial::Trial;
 use nightrode::edge::recorded::{read_track, waypoints};
 use nightrode::watch::Watch;
 use nightrode::watch::boat::Settings;
@@ -34,7 +35,7 @@ use nightrode::watch::wire::Reader;
 pub type Way = (&'static str, fn(&[u8]));
 
 /// All of them.
-pub const WAYS: [Way; 19] = [
+pub const WAYS: [Way; 20] = [
     ("sentence", sentence),
     ("splitter", splitter),
     ("tag", tag),
@@ -54,6 +55,7 @@ pub const WAYS: [Way; 19] = [
     ("command_line", command_line),
     ("door_told", door_told),
     ("door_asked", door_asked),
+    ("page", page),
 ];
 
 /// Start and checksum are added, so that the bytes get past the frame.
@@ -243,6 +245,21 @@ pub fn door_told(bytes: &[u8]) {
     let _ = replica.take(Told::Packed(bytes.to_vec()), 0, &mut out);
     let _ = replica.take(Told::Packed(pack(bytes)), 0, &mut out);
     let _ = replica.snapshot();
+}
+
+thread_local! {
+    static PAGE: Trial = Trial::new().expect("a page");
+}
+
+/// Requests to the page: a stranger's, which get nothing, and the same with the key behind their first line.
+pub fn page(bytes: &[u8]) {
+    PAGE.with(|page| {
+        assert!(page.answer(bytes).is_empty(), "a stranger is answered");
+        let first = bytes.iter().position(|byte| *byte == b'\n').map_or(bytes.len(), |at| at + 1);
+        let cookie = format!("Cookie: nightrode={}\r\n", page.key().letters());
+        let known = [&bytes[..first], cookie.as_bytes(), &bytes[first..]].concat();
+        assert!(page.answer(&known).len() < 1 << 16, "an answer without end");
+    });
 }
 
 /// What a peer asks of a watch.

@@ -17,6 +17,7 @@ mod kept_watch;
 #[cfg(unix)]
 mod kills;
 mod package;
+mod page;
 mod pages;
 mod places;
 mod plan;

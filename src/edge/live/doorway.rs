@@ -44,6 +44,11 @@ impl Shut {
         self.words.clone()
     }
 
+    /// Where commands from outside go, to be stamped, kept and answered.
+    pub(super) fn orders(&self) -> mpsc::Sender<Order> {
+        self.orders.clone()
+    }
+
     /// Opens it.
     ///
     /// # Errors

@@ -49,6 +49,12 @@ fn state(scene: &Scene, alert: &Alert) -> String {
     if alert.escalated { format!("{base}, risen because nobody answered") } else { base }
 }
 
+/// Its priority and where it stands: `alarm, not acknowledged`.
+#[must_use]
+pub fn how(scene: &Scene, alert: &Alert) -> String {
+    format!("{}, {}", priority_word(alert.priority), state(scene, alert))
+}
+
 /// Draws the list, then what happened.
 pub fn render(scene: &Scene, wanted: Option<AlertKind>, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
     let inner = Rect { x: area.x + 1.min(area.width), width: area.width.saturating_sub(2), ..area };
@@ -95,7 +101,7 @@ pub fn render(scene: &Scene, wanted: Option<AlertKind>, area: Rect, buf: &mut Bu
 /// An alert in lines: title, state and time; why; what to do.
 fn block(scene: &Scene, alert: &Alert, columns: u16) -> Vec<(String, Ink)> {
     let since = format!("since {}, {}", scene.clock.hm(alert.raised), scene.snap.at.since(alert.raised));
-    let head = format!("{}  {}, {}", alert.kind.title(), priority_word(alert.priority), state(scene, alert));
+    let head = format!("{}  {}", alert.kind.title(), how(scene, alert));
     let mut lines = Vec::new();
     let ink = alert_ink(alert);
     if width(&head) + 3 + width(&since) <= columns {

@@ -19,7 +19,7 @@ use crate::watch::alert::{Alert, AlertKind, AlertState, Priority};
 use crate::watch::way_out::leads_out;
 
 /// The word for a watch that judges nothing.
-const UNWATCHED: &str = "NOBODY WATCHES";
+pub const UNWATCHED: &str = "NOBODY WATCHES";
 /// Columns free at each side.
 const MARGIN: u16 = 1;
 /// Rows of why and of what to do that a low window cuts last.
@@ -252,7 +252,8 @@ fn words(scene: &Scene, head: &Alert, columns: u16, rows: u16) -> Vec<String> {
 }
 
 /// How an alert stands, with the time that matters.
-fn standing(scene: &Scene, alert: &Alert) -> String {
+#[must_use]
+pub fn standing(scene: &Scene, alert: &Alert) -> String {
     let (word, since) = (priority_word(alert.priority), scene.snap.at.since(alert.raised));
     match alert.state {
         AlertState::Unacknowledged if alert.escalated => format!("{word} for {since}, nobody has answered"),

@@ -218,7 +218,8 @@ pub fn big(scene: &Scene, word: &str, area: Rect, buf: &mut Buffer) {
 }
 
 /// How long the verdict has stood; before there is anything to judge, what begins it.
-fn since(scene: &Scene) -> String {
+#[must_use]
+pub fn since(scene: &Scene) -> String {
     match scene.snap.verdict {
         Verdict::NotSet => "d as the anchor goes down".to_owned(),
         _ => format!("for {}", scene.snap.at.since(scene.snap.verdict_since)),
@@ -234,7 +235,8 @@ fn verdict_since(scene: &Scene) -> String {
 }
 
 /// What the judgement rests on.
-fn evidence(scene: &Scene) -> Option<String> {
+#[must_use]
+pub fn evidence(scene: &Scene) -> Option<String> {
     let holding = &scene.snap.holding;
     match (&holding.cannot, holding.evidence_percent) {
         (Some(why), _) => Some(why.clone()),
