@@ -22,6 +22,7 @@ pub mod plan;
 pub mod replay;
 pub mod review;
 pub mod rides;
+pub mod signalk;
 pub mod trial;
 mod waiting;
 pub mod watch;
@@ -84,6 +85,9 @@ pub enum Command {
     Checks(places::ChecksArgs),
     /// What each source gives, what is missing, and whether it is enough for a watch.
     Feeds(feeds::FeedsArgs),
+    /// Who a Signal K server is: greeting, certificate; the token for it.
+    #[command(name = "signalk")]
+    SignalK(signalk::SignalKArgs),
     /// A card for the chart table: bearings, depths, limits and what to do, for when everything electric is off.
     Card(card::CardArgs),
     /// A recorded night on the same screen: run, stop, step, go to any moment.
@@ -181,6 +185,7 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
         Command::Places(args) => places::run(&args, &zone),
         Command::Checks(args) => places::checks(&args, config),
         Command::Feeds(args) => return feeds::run(&args, config),
+        Command::SignalK(args) => signalk::run(&args, config),
         Command::Card(args) => card::run(&args, &zone),
         Command::Replay(args) => replay::run(&args, &zone),
         Command::Review(args) => review::run(&args, &zone),

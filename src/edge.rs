@@ -15,6 +15,7 @@ pub mod join;
 pub mod keeper;
 pub mod live;
 pub mod log;
+pub mod nearby;
 pub mod notify;
 pub mod page;
 pub mod places;

@@ -6,12 +6,13 @@ use std::time::Duration;
 use anyhow::{Context as _, ensure};
 use clap::Args;
 
-use super::output::print;
+use super::output::{note, print};
 use super::waiting::wait_for;
 use super::{Exit, folders};
 use crate::config::MOST_FEEDS;
 use crate::edge::clock::Clock;
-use crate::edge::feed::{FeedSpec, Source};
+use crate::edge::feed::{FeedSpec, ServerKeys, Source};
+use crate::edge::nearby::signalk_servers;
 use crate::edge::survey::{Try, survey_feeds, survey_ports, usual_places};
 use crate::report::feeds::{
     FeedHeard, Gives, PortHeard, PortSays, Verdict, found_text, json, ports_text, text,
@@ -22,12 +23,13 @@ use crate::watch::input::FeedId;
 /// The arguments.
 #[derive(Args, Clone, Debug, PartialEq)]
 pub struct FeedsArgs {
-    /// What to listen to: serial:PATH[@BAUD], udp:[ADDR:]PORT, tcp:HOST[:PORT], gpsd:[HOST], signalk:[HOST], file:PATH[@max], or -
+    /// What to listen to: serial:PATH[@BAUD], udp:[ADDR:]PORT, tcp:HOST[:PORT], gpsd:[HOST], signalk:[HOST], signalk-wss:[HOST],
+    /// can:INTERFACE, file:PATH[@max], or -
     /// for standard input. Without any: the feeds of boat.toml, and every serial port.
     #[arg(value_name = "SOURCE")]
     pub sources: Vec<Source>,
-    /// Look in the usual places too: UDP ports 10110, 2000 and 1456 of any network, and this computer's TCP port 10110,
-    /// gpsd and Signal K. A watch that listens at one of these may hear nothing there meanwhile.
+    /// Look in the usual places too: UDP ports 10110, 2000 and 1456 of any network, this computer's TCP port 10110,
+    /// gpsd and Signal K, and the Signal K servers that make themselves known by mDNS. A watch that listens at one of these may hear nothing there meanwhile.
     #[arg(long, conflicts_with = "sources")]
     pub look: bool,
     /// How long to listen, seconds.
@@ -47,6 +49,7 @@ pub(super) fn run(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exi
 
 async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit> {
     let mut specs = specs(args, config)?;
+    let keys = ServerKeys::beside(&folders::config(config)?).telling(|words| note(&words));
     let say = |page: &str| if args.json { Ok(()) } else { print(page) };
     let ports = if args.sources.is_empty() {
         say("Looking for serial ports and their rates ...\n\n")?;
@@ -58,13 +61,14 @@ async fn listen(args: &FeedsArgs, config: Option<&Path>) -> anyhow::Result<Exit>
     let named = specs.len();
     if args.look {
         add_sources(&mut specs, usual_places());
+        add_sources(&mut specs, signalk_servers(NEARBY).await.into_iter().map(Source::SignalK));
     }
     say(&ports_text(&ports))?;
     if !specs.is_empty() {
         say(&format!("Listening for {} s ...\n\n", args.seconds))?;
     }
     let time = Duration::from_secs(args.seconds.into());
-    let mut survey = survey_feeds(&Clock::system(), &specs, time, ports).await;
+    let mut survey = survey_feeds(&Clock::system(), &specs, time, ports, keys).await;
     if args.look {
         let looked = survey.feeds.split_off(named);
         survey.feeds.extend(looked.into_iter().filter(spoke));
@@ -139,14 +143,19 @@ fn spoke(feed: &FeedHeard) -> bool {
 /// How long the first start listens: a receiver tells at least once a second, a server answers within one.
 const FIRST_LISTEN: Duration = Duration::from_secs(6);
 
+/// So long servers that make themselves known are waited for: mDNS answers within one second (RFC 6762).
+const NEARBY: Duration = Duration::from_secs(2);
+
 /// What is connected, for a first start: the serial ports and the usual places, each with what it gives. Those with a
 /// position; if there is none, the receivers that have none yet.
-pub(super) async fn look_about() -> Vec<Offered> {
-    let ports = survey_ports(&Try::AllBut(Vec::new())).await;
+pub(super) async fn look_about(keys: ServerKeys) -> Vec<Offered> {
+    let all = Try::AllBut(Vec::new());
+    let (ports, servers) = tokio::join!(survey_ports(&all), signalk_servers(NEARBY));
     let mut specs = Vec::new();
     add_found(&mut specs, &ports);
     add_sources(&mut specs, usual_places());
-    let survey = survey_feeds(&Clock::system(), &specs, FIRST_LISTEN, ports).await;
+    add_sources(&mut specs, servers.into_iter().map(Source::SignalK));
+    let survey = survey_feeds(&Clock::system(), &specs, FIRST_LISTEN, ports, keys).await;
     offers(&survey.feeds)
 }
 

@@ -15,7 +15,7 @@ use super::page::address;
 use super::waiting::wait_for;
 use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::door::find::{self, Found};
-use crate::edge::feed::Source;
+use crate::edge::feed::{ServerKeys, Source};
 use crate::edge::keeper::{Simulated, TAKE_UP_WITHIN};
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
 use crate::edge::notify::{Addressees, SinkError};
@@ -97,7 +97,7 @@ pub enum ColoursArg {
 #[derive(Args, Debug)]
 pub struct WatchArgs {
     /// Feeds, beside those of boat.toml: serial:/dev/ttyUSB0@4800, udp:10110, tcp:host:10110,
-    /// gpsd:localhost:2947, signalk:localhost:3000, file:night.nmea, or - for standard input; with a name in front: masthead=udp:10110.
+    /// gpsd:localhost:2947, signalk:localhost:3000, signalk-wss:HOST:3443, can:can0, file:night.nmea, or - for standard input; with a name in front: masthead=udp:10110.
     #[arg(value_name = "FEED")]
     pub feeds: Vec<String>,
     /// Folder of the rides, instead of the platform's own.
@@ -200,6 +200,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         cast: Cast::Feeds(sources),
         sound: boat.alerts.sound && !args.screen.silent,
         addressees: addressees(&boat.settings.boat.name, &boat.alerts)?,
+        servers: ServerKeys::beside(&folders::config(config)?),
         screen,
         log_file: places::default_log_file().ok(),
         zone: zone.clone(),
@@ -257,8 +258,13 @@ fn page(address: Option<SocketAddr>, acknowledge: bool) -> anyhow::Result<Option
 
 /// Who hears of alerts beside the crew at the screen.
 fn addressees(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Addressees> {
-    let sinks = alerts.out.iter().map(|out| out.parse()).collect::<Result<_, SinkError>>()?;
-    Ok(Addressees { boat: boat.to_owned(), hook: alerts.hook.clone(), sinks, maker: alerts.maker.clone() })
+    let listeners = alerts.out.iter().map(|out| out.parse()).collect::<Result<_, SinkError>>()?;
+    Ok(Addressees {
+        boat: boat.to_owned(),
+        hook: alerts.hook.clone(),
+        listeners,
+        maker: alerts.maker.clone(),
+    })
 }
 
 /// The simulated night that the flags ask for, and what its crew has in the boat's file.
@@ -304,6 +310,7 @@ pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
         cast,
         sound: !args.screen.silent,
         addressees: Addressees::default(),
+        servers: ServerKeys::default(),
         screen,
         log_file: places::default_log_file().ok(),
         zone: zone.clone(),
@@ -322,7 +329,9 @@ fn first_start(config: Option<&Path>, options: &Options, entered: &[NamedSource]
         return Ok(());
     }
     let palette = Palette { light: options.light, colours: options.colours };
-    let Done::Answers(answers) = terminal::ask_first(FirstStart::new(proposed(entered)?, palette))? else {
+    let Done::Answers(answers) =
+        terminal::ask_first(FirstStart::new(proposed(entered, ServerKeys::beside(&folder))?, palette))?
+    else {
         return Ok(());
     };
     let feeds = first_feeds(entered, answers.source.trim());
@@ -333,12 +342,12 @@ fn first_start(config: Option<&Path>, options: &Options, entered: &[NamedSource]
 }
 
 /// The sources that the first form offers: those named on the command line, else what is heard here.
-fn proposed(entered: &[NamedSource]) -> anyhow::Result<Vec<Offered>> {
+fn proposed(entered: &[NamedSource], keys: ServerKeys) -> anyhow::Result<Vec<Offered>> {
     if !entered.is_empty() {
         return Ok(entered.iter().map(|feed| feed.source.to_string().into()).collect());
     }
     note("Listening to serial ports, the network and this computer's servers for some seconds ...");
-    wait_for(look_about()).context("The ports cannot be listened to: the system gives no timer")
+    wait_for(look_about(keys)).context("The ports cannot be listened to: the system gives no timer")
 }
 
 /// The feeds of the first boat file: those named on the command line that last, and the one that was answered.

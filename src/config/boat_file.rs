@@ -119,7 +119,7 @@ fn read_feed(log: &mut Log, table: &mut Table, source_is: SourceIs) -> Option<Fe
     if let Some((source, place)) = source.as_ref().filter(|(source, _)| !is_source(source)) {
         let what = format!(
             "source is {source:?}; it must be one of serial:PATH@BAUD, udp:PORT, tcp:HOST:PORT, gpsd:HOST:PORT, \
-             signalk:HOST:PORT, file:PATH or -"
+             signalk:HOST:PORT, signalk-wss:HOST:PORT, can:INTERFACE, file:PATH or -"
         );
         log.wrong(place.clone(), "feed.source", what);
     }
@@ -175,7 +175,13 @@ fn push_alerts(out: &mut String) {
     out.push_str("\n[alerts]\n");
     push(out, Entered::No, "sound", "true", "false: the terminal bell only");
     push(out, Entered::No, "hook", "[\"/home/me/on-alert\"]", "a command to run at each change of an alert");
-    push(out, Entered::No, "out", "[\"udp:127.0.0.1:10111\"]", "where alert sentences (ALF, ALR) go");
+    push(
+        out,
+        Entered::No,
+        "out",
+        "[\"udp:127.0.0.1:10111\"]",
+        "where alert sentences (ALF, ALR) go; signalk:HOST",
+    );
     push(out, Entered::No, "maker", "\"XYZ\"", "maker's code in them, for whoever has one registered");
 }
 
@@ -195,7 +201,7 @@ const HEAD: &str = "\
 const FEEDS_HEAD: &str = "
 # Feeds, as many as you like. source is one of
 #   serial:/dev/ttyUSB0@4800   udp:10110   tcp:192.168.1.10:10110   gpsd:localhost:2947   signalk:localhost:3000
-#   file:night.nmea   -
+#   signalk-wss:mast.local:3443   can:can0   file:night.nmea   -
 # Of several that give the same quantity the one with the lowest priority is believed first.
 ";
 

@@ -1,8 +1,8 @@
 //! Feeds: everything that brings lines to the watch, each a task of its own.
 //!
 //! ```text
-//!   serial  udp  tcp  gpsd  signalk  file  -   one task each; reconnects by itself
-//!      └─────┴────┴────┴───────┴──────┴────┘
+//!   serial  udp  tcp  gpsd  signalk  can  file  -   one task each; reconnects by itself
+//!      └─────┴────┴────┴───────┴─────┴────┴────┘
 //!                Outlet                      stamps lines, holds a place in the queue for each
 //!                  │  one queue; every feed has its own share of it
 //!                Intake                      the task that owns the watch
@@ -16,8 +16,12 @@ mod allowance;
 mod backoff;
 pub mod baud;
 mod broken;
+mod can;
+mod deltas;
 mod file;
 mod gpsd;
+mod keys;
+mod pinned;
 mod recording;
 mod serial;
 mod signalk;
@@ -43,11 +47,15 @@ use crate::watch::nmea::LineSplitter;
 use crate::watch::units::{Span, WatchTime};
 
 pub use broken::{PortError, ServerError};
+pub use deltas::{NoSocket, Socket, open_stream};
 pub use gpsd::read_stream as read_gpsd_stream;
+pub use keys::{KeyError, ServerKeys, Token};
 pub use recording::{Recorded, Recording, unpacked};
 pub(in crate::edge) use serial::cannot_open;
 pub use serial::listen_for_rate;
-pub use source::{GPSD_PORT, Listen, NMEA_PORT, Pace, SIGNALK_PORT, Server, Source, SourceError};
+pub use source::{
+    GPSD_PORT, Listen, NMEA_PORT, Pace, SIGNALK_PORT, Server, SignalKServer, Source, SourceError,
+};
 pub(in crate::edge) use tcp::connect;
 
 /// Arrivals that one feed may have waiting: over a minute of the busiest 4800 baud line (480 characters a second),
@@ -130,7 +138,7 @@ impl Default for Patience {
 #[must_use]
 pub fn queue(clock: Clock, patience: Patience) -> (Feeder, Intake) {
     let (queue, arrivals) = mpsc::unbounded_channel();
-    (Feeder { queue, clock, patience }, Intake { arrivals })
+    (Feeder { queue, clock, patience, keys: ServerKeys::default() }, Intake { arrivals })
 }
 
 /// An arrival and its place in the queue, free again when it is taken out.
@@ -163,15 +171,22 @@ pub struct Feeder {
     queue: mpsc::UnboundedSender<Queued>,
     clock: Clock,
     patience: Patience,
+    keys: ServerKeys,
 }
 
 impl Feeder {
+    /// With what servers are known by, and what they know this program by.
+    #[must_use]
+    pub fn with_keys(self, keys: ServerKeys) -> Self {
+        Self { keys, ..self }
+    }
+
     /// Starts a feed on the current tokio runtime.
     #[must_use = "the feed stops when its task is dropped"]
     pub fn spawn(&self, spec: &FeedSpec) -> FeedTask {
         let outlet = self.outlet(spec.feed);
         let dropped = outlet.dropped.clone();
-        let transport = Transport::new(&spec.source, self.patience);
+        let transport = Transport::new(&spec.source, self.patience, &self.keys);
         let task = tokio::spawn(keep_up(transport, outlet, self.patience));
         FeedTask { task, dropped }
     }
@@ -341,18 +356,20 @@ enum Transport {
     Tcp(tcp::Tcp),
     Gpsd(gpsd::Gpsd),
     SignalK(signalk::SignalK),
+    Can(can::Can),
     File(file::File),
     Stdin,
 }
 
 impl Transport {
-    fn new(source: &Source, patience: Patience) -> Self {
+    fn new(source: &Source, patience: Patience, keys: &ServerKeys) -> Self {
         match source.clone() {
             Source::Serial { path, baud } => Self::Serial(serial::Serial::new(path, baud, patience)),
             Source::Udp(listen) => Self::Udp(udp::Udp::new(listen, patience)),
             Source::Tcp(server) => Self::Tcp(tcp::Tcp::new(server, patience)),
             Source::Gpsd(server) => Self::Gpsd(gpsd::Gpsd::new(server, patience)),
-            Source::SignalK(server) => Self::SignalK(signalk::SignalK::new(server, patience)),
+            Source::SignalK(server) => Self::SignalK(signalk::SignalK::new(server, patience, keys.clone())),
+            Source::Can(interface) => Self::Can(can::Can::new(interface, patience)),
             Source::File { path, pace } => Self::File(file::File::new(path, pace)),
             Source::Stdin => Self::Stdin,
         }
@@ -366,6 +383,7 @@ impl Transport {
             Self::Tcp(tcp) => tcp.run(came, outlet).await,
             Self::Gpsd(gpsd) => gpsd.run(came, outlet).await,
             Self::SignalK(signalk) => signalk.run(came, outlet).await,
+            Self::Can(can) => can.run(came, outlet).await,
             Self::File(file) => file.run(outlet).await,
             Self::Stdin => stdin::run(std::io::stdin(), outlet).await,
         }

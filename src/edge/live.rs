@@ -28,7 +28,7 @@ use super::book::Book;
 use super::clock::{Clock, TimeSource};
 use super::computer::ComputerWatch;
 use super::door::frame::{Keeps, Words};
-use super::feed::{self, FeedSpec, FeedTask, Patience, Source};
+use super::feed::{self, FeedSpec, FeedTask, Patience, ServerKeys, Source};
 use super::folder::Shelf;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
@@ -131,6 +131,8 @@ pub struct Run {
     pub sound: bool,
     /// Who else hears of alerts.
     pub addressees: Addressees,
+    /// What Signal K servers are known by, and what they know this program by.
+    pub servers: ServerKeys,
     /// The screen's options; `None`: no screen.
     pub screen: Option<Options>,
     /// The program's own log, for what libraries print while the screen is up.
@@ -182,11 +184,13 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let is_real = matches!(run.cast, Cast::Feeds(_));
     let computer =
         is_real.then(|| (start_battery(orders.clone()), start_computer(rides_folder, orders.clone())));
+    let to_screen = notices.clone();
+    let servers = run.servers.telling(move |words| drop(to_screen.send(Said::Notice(words))));
     let desk = run.sound.then(|| start_desk(news, &orders, &console)).flatten();
-    let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper)?;
+    let (inflow, feeds) = start_inflow(run.cast, clock, &mut keeper, servers.clone())?;
     let Lookout { snapshots, words } = lookout;
     let over = Arc::new(Notify::new());
-    let notifier = Notifier::start(run.addressees, &snapshots, &notices, &orders, &pulse);
+    let notifier = Notifier::start(run.addressees, &servers, &snapshots, &notices, &orders, &pulse);
     let (sounding, hook) = (Arc::default(), notifier.hook());
     let unwatched =
         Unwatched { console: console.clone(), notices: notices.clone(), hook, sound: run.sound, sounding };
@@ -285,10 +289,16 @@ async fn watch_without_a_screen(gallery: Gallery, signals: &mut Signals, console
 }
 
 /// Starts what brings lines: the tasks of real feeds, or a simulated night.
-fn start_inflow(cast: Cast, clock: Clock, keeper: &mut Keeper) -> anyhow::Result<(Inflow, Vec<FeedTask>)> {
+fn start_inflow(
+    cast: Cast,
+    clock: Clock,
+    keeper: &mut Keeper,
+    servers: ServerKeys,
+) -> anyhow::Result<(Inflow, Vec<FeedTask>)> {
     match cast {
         Cast::Feeds(sources) => {
             let (feeder, intake) = feed::queue(clock, Patience::default());
+            let feeder = feeder.with_keys(servers);
             let mut tasks = Vec::new();
             for NamedSource { name, source } in sources {
                 let feed = keeper.feed_id(&name).context("There can be no more than 32 feeds.")?;

@@ -1,9 +1,11 @@
-//! Who else hears of an alert? A command of the crew's own, and addressees for alert sentences.
+//! Who else hears of an alert? A command of the crew's own, addressees for alert sentences, and Signal K servers.
 //!
 //! Neither ever delays the watch: each has a queue of its own that is bounded, and takes its time elsewhere.
 
 mod hook;
+mod listener;
 mod sentence;
+mod signalk;
 mod sink;
 pub mod survivor;
 
@@ -12,10 +14,11 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::{mpsc, watch};
 
 pub use hook::Hook;
+pub use listener::Listener;
 pub use sink::{Sink, SinkError};
 
 use self::sentence::Report;
-use super::feed::Patience;
+use super::feed::{Patience, ServerKeys};
 use super::keeper::Order;
 use super::said::Said;
 use super::watchdog::Pulse;
@@ -31,8 +34,8 @@ pub struct Addressees {
     pub boat: String,
     /// The hook: a command and its arguments; empty for none.
     pub hook: Vec<String>,
-    /// Addressees for alert sentences.
-    pub sinks: Vec<Sink>,
+    /// Whoever else is told.
+    pub listeners: Vec<Listener>,
     /// The maker's code in those sentences; empty for none.
     pub maker: String,
 }
@@ -50,6 +53,7 @@ impl Notifier {
     #[must_use]
     pub fn start(
         addressees: Addressees,
+        keys: &ServerKeys,
         snapshots: &watch::Receiver<Arc<Snapshot>>,
         trouble: &mpsc::UnboundedSender<Said>,
         keeper: &mpsc::UnboundedSender<Order>,
@@ -67,10 +71,19 @@ impl Notifier {
                 }
             }
         }
-        for sink in addressees.sinks {
-            let (changes, waiting) = mpsc::channel(sink::WAITING);
+        for listener in addressees.listeners {
             let to = Trouble::new(trouble.clone());
             let standing = Standing { snapshots: snapshots.clone(), pulse: pulse.clone() };
+            let sink = match listener {
+                Listener::Sentences(sink) => sink,
+                Listener::SignalK(server) => {
+                    let telling =
+                        signalk::keep_informed(server, keys.clone(), Patience::default(), standing, to);
+                    tokio::spawn(telling);
+                    continue;
+                }
+            };
+            let (changes, waiting) = mpsc::channel(sink::WAITING);
             let report = Report::by(&addressees.maker);
             tokio::spawn(sink::keep_informed((sink, report), Patience::default(), waiting, standing, to));
             notifier.sinks.push(changes);

@@ -8,8 +8,8 @@ use super::clock::Clock;
 use super::feed::baud::Found;
 use super::feed::usb::{Port, PortKind, UsbIdentity, ports};
 use super::feed::{
-    Arrival, FeedSpec, GPSD_PORT, Listen, NMEA_PORT, Patience, SIGNALK_PORT, Server, Source, listen_for_rate,
-    queue,
+    Arrival, FeedSpec, GPSD_PORT, Listen, NMEA_PORT, Patience, SIGNALK_PORT, Server, ServerKeys,
+    SignalKServer, Source, listen_for_rate, queue,
 };
 use crate::report::feeds::{FeedHeard, PortHeard, PortSays, Survey, Tally};
 use crate::watch::units::Span;
@@ -95,8 +95,8 @@ pub fn usual_places() -> Vec<Source> {
     let any = std::net::Ipv4Addr::UNSPECIFIED.into();
     let datagrams = USUAL_UDP.map(|port| Source::Udp(Listen { address: any, interface: None, port }));
     let here = |port| Server { host: "localhost".to_owned(), port };
-    let servers =
-        [Source::Tcp(here(NMEA_PORT)), Source::Gpsd(here(GPSD_PORT)), Source::SignalK(here(SIGNALK_PORT))];
+    let signalk = |server| Source::SignalK(SignalKServer { server, tls: false });
+    let servers = [Source::Tcp(here(NMEA_PORT)), Source::Gpsd(here(GPSD_PORT)), signalk(here(SIGNALK_PORT))];
     datagrams.into_iter().chain(servers).collect()
 }
 
@@ -106,10 +106,12 @@ pub async fn survey_feeds(
     specs: &[FeedSpec],
     time: Duration,
     ports: Vec<PortHeard>,
+    keys: ServerKeys,
 ) -> Survey {
     let begun = clock.now();
     let mut tallies: Vec<Tally> = specs.iter().map(|_| Tally::default()).collect();
     let (feeder, mut intake) = queue(clock.clone(), Patience::default());
+    let feeder = feeder.with_keys(keys);
     let tasks: Vec<_> = specs.iter().map(|spec| feeder.spawn(spec)).collect();
     // Then the queue ends with its last feed.
     drop(feeder);

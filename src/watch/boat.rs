@@ -136,7 +136,7 @@ pub struct FeedSettings {
 /// itself looks closer.
 #[must_use]
 pub fn is_source(source: &str) -> bool {
-    let kinds = ["serial:", "udp:", "tcp:", "gpsd:", "signalk:", "file:"];
+    let kinds = ["serial:", "udp:", "tcp:", "gpsd:", "signalk:", "signalk-wss:", "can:", "file:"];
     source == "-" || kinds.iter().any(|kind| source.strip_prefix(kind).is_some_and(|rest| !rest.is_empty()))
 }
 

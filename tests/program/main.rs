@@ -21,5 +21,6 @@ mod page;
 mod pages;
 mod places;
 mod plan;
+mod signalk;
 mod terminal;
 mod whole;

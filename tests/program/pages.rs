@@ -290,7 +290,7 @@ fn what_pages_give_for_boat_toml_is_read() {
             |block: &String| ["[alerts]", "[[feed]]", "hook ="].iter().any(|start| block.starts_with(start));
         texts.extend(blocks(&read(page)).into_iter().filter(is_ours));
     }
-    assert_eq!(texts.len(), 4, "{texts:?}");
+    assert_eq!(texts.len(), 5, "{texts:?}");
     let code = code(&read("docs/sailing/files.md"));
     texts.push(format!("[rode]\n{}", span(&code, "marks = ")));
     texts.push(format!("[rode]\nmarks = [{}]", span(&code, "{ at_m = 10, every_m")));

@@ -47,7 +47,9 @@ pub enum NoSocket {
         why: &'static str,
     },
     /// It wants to be asked securely.
-    #[error("the Signal K server at {server} sends on to another address ({to}): name that, with signalk-wss: if it is https")]
+    #[error(
+        "the Signal K server at {server} sends on to another address ({to}): name that, with signalk-wss: if it is https"
+    )]
     Moved {
         /// The server.
         server: Server,
@@ -68,7 +70,11 @@ pub enum NoSocket {
 ///
 /// # Errors
 /// Why not.
-pub async fn open_stream(to: &SignalKServer, keys: &ServerKeys, patience: Patience) -> Result<Socket, NoSocket> {
+pub async fn open_stream(
+    to: &SignalKServer,
+    keys: &ServerKeys,
+    patience: Patience,
+) -> Result<Socket, NoSocket> {
     let server = &to.server;
     let foreign = |why: &str| NoSocket::Foreign { server: server.clone(), why: why.to_owned() };
     let token = keys.token(server)?;
@@ -83,7 +89,8 @@ pub async fn open_stream(to: &SignalKServer, keys: &ServerKeys, patience: Patien
     let mut request = address.into_client_request().map_err(|error| foreign(&error.to_string()))?;
     if let Some(token) = &token {
         // A token holds only signs that a header may hold.
-        let mut value = HeaderValue::try_from(token.header()).map_err(|_| foreign("its token fits no header"))?;
+        let mut value =
+            HeaderValue::try_from(token.header()).map_err(|_| foreign("its token fits no header"))?;
         value.set_sensitive(true);
         request.headers_mut().insert("Authorization", value);
     }
@@ -101,10 +108,18 @@ fn refused(to: &SignalKServer, had_token: bool, error: &Error) -> NoSocket {
         401 | 403 => NoSocket::NotLetIn {
             server,
             source_text: to.to_string(),
-            why: if had_token { "does not accept the token that is kept" } else { "lets nobody in without a token" },
+            why: if had_token {
+                "does not accept the token that is kept"
+            } else {
+                "lets nobody in without a token"
+            },
         },
         300..=399 => {
-            let to = answer.headers().get("location").and_then(|to| to.to_str().ok()).unwrap_or("it does not say which");
+            let to = answer
+                .headers()
+                .get("location")
+                .and_then(|to| to.to_str().ok())
+                .unwrap_or("it does not say which");
             NoSocket::Moved { server, to: to.chars().filter(|c| !c.is_control()).take(120).collect() }
         }
         _ => NoSocket::Foreign { server, why: error.to_string() },

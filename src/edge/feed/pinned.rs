@@ -67,8 +67,12 @@ pub(super) async fn secure(
     let connected = TlsConnector::from(Arc::new(config)).connect(name, stream).await;
     let seen = *only.seen.lock().unwrap_or_else(PoisonError::into_inner);
     match (connected, kept, seen) {
-        (_, Some(kept), Some(now)) if kept != now => Err(TlsError::Changed { server: server.clone(), kept, now }),
-        (Ok(stream), None, Some(now)) => keys.keep_certificate(server, now).map(|()| stream).map_err(Into::into),
+        (_, Some(kept), Some(now)) if kept != now => {
+            Err(TlsError::Changed { server: server.clone(), kept, now })
+        }
+        (Ok(stream), None, Some(now)) => {
+            keys.keep_certificate(server, now).map(|()| stream).map_err(Into::into)
+        }
         (Ok(stream), ..) => Ok(stream),
         (Err(error), ..) => Err(failed(error.to_string())),
     }

@@ -6,11 +6,13 @@
 
 use futures_util::{SinkExt as _, StreamExt as _};
 use tokio::time::{Instant, timeout};
-use tokio_tungstenite::client_async;
 use tokio_tungstenite::tungstenite::{Error, Message};
 
-use super::tcp::{connect, silent};
-use super::{Came, Ended, Outlet, Patience, Server};
+use super::deltas::open_stream;
+use super::keys::ServerKeys;
+use super::source::SignalKServer;
+use super::tcp::silent;
+use super::{Came, Ended, Outlet, Patience};
 use crate::watch::nmea::MAX_OBJECT;
 use crate::watch::units::{Span, WatchTime};
 
@@ -50,27 +52,20 @@ const SUBSCRIBE_OTHERS: &str = r#"{"context":"vessels.*","subscribe":[
 const GREET_AGAIN: Span = Span::from_mins(5);
 
 pub(super) struct SignalK {
-    server: Server,
+    to: SignalKServer,
     patience: Patience,
+    keys: ServerKeys,
 }
 
 impl SignalK {
-    pub(super) fn new(server: Server, patience: Patience) -> Self {
-        Self { server, patience }
+    pub(super) fn new(to: SignalKServer, patience: Patience, keys: ServerKeys) -> Self {
+        Self { to, patience, keys }
     }
 
     pub(super) async fn run(&mut self, came: Came, outlet: &mut Outlet) -> Ended {
-        let stream = match connect(&self.server, self.patience).await {
-            Ok(stream) => stream,
+        let mut socket = match open_stream(&self.to, &self.keys, self.patience).await {
+            Ok(socket) => socket,
             Err(why) => return Ended::Lost(why.to_string()),
-        };
-        let address = format!("ws://{}/signalk/v1/stream?subscribe=none&sendCachedValues=false", self.server);
-        let mut socket = match timeout(self.patience.connect, client_async(address, stream)).await {
-            Ok(Ok((socket, _))) => socket,
-            Ok(Err(error)) => return Ended::Lost(self.refused(&error)),
-            Err(_) => {
-                return Ended::Lost(format!("{} does not answer as a Signal K server does", self.server));
-            }
         };
         for asked in [SUBSCRIBE, SUBSCRIBE_OTHERS] {
             if let Err(error) = socket.send(Message::text(asked)).await {
@@ -82,7 +77,7 @@ impl SignalK {
         loop {
             let left = self.patience.silence.saturating_sub(heard.elapsed());
             let Ok(message) = timeout(left, socket.next()).await else {
-                return Ended::Silent(silent(&self.server, self.patience));
+                return Ended::Silent(silent(&self.to.server, self.patience));
             };
             let at = outlet.now();
             match message {
@@ -96,7 +91,7 @@ impl SignalK {
                 }
                 // The library answers pings; they prove a connection and no instrument.
                 Some(Ok(Message::Close(_))) | None => {
-                    return Ended::Lost(format!("{} closed the connection", self.server));
+                    return Ended::Lost(format!("{} closed the connection", self.to.server));
                 }
                 Some(Ok(_)) => {}
                 Some(Err(error)) => return Ended::Lost(self.broke(&error)),
@@ -104,18 +99,8 @@ impl SignalK {
         }
     }
 
-    fn refused(&self, error: &Error) -> String {
-        match error {
-            Error::Http(answer) if matches!(answer.status().as_u16(), 401 | 403) => format!(
-                "the Signal K server at {} lets nobody in without a token: allow reading without one there",
-                self.server
-            ),
-            error => format!("{} does not answer as a Signal K server does: {error}", self.server),
-        }
-    }
-
     fn broke(&self, error: &Error) -> String {
-        format!("the connection to {} broke: {error}", self.server)
+        format!("the connection to {} broke: {error}", self.to.server)
     }
 }
 

@@ -8,6 +8,8 @@
 //! | `tcp:HOST[:PORT]` | a connection to a server of sentences |
 //! | `gpsd:[HOST[:PORT]]` | the computer's GNSS service |
 //! | `signalk:[HOST[:PORT]]` | a Signal K server |
+//! | `signalk-wss:[HOST[:PORT]]` | a Signal K server with TLS |
+//! | `can:INTERFACE` | a CAN interface of this computer: NMEA 2000 |
 //! | `file:PATH[@NNx\|@max]` | a recording, at its own pace, NN times as fast, or as fast as possible |
 //! | `-` | standard input |
 
@@ -25,6 +27,8 @@ pub const GPSD_PORT: u16 = 2947;
 
 /// Usual port of Signal K servers for web and WebSocket: common practice, the specification leaves it free.
 pub const SIGNALK_PORT: u16 = 3000;
+/// The same with TLS: the specification's own examples.
+pub const SIGNALK_TLS_PORT: u16 = 3443;
 
 /// A source of lines.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -44,7 +48,9 @@ pub enum Source {
     /// A gpsd.
     Gpsd(Server),
     /// A Signal K server.
-    SignalK(Server),
+    SignalK(SignalKServer),
+    /// A CAN interface, by its name.
+    Can(String),
     /// A recording.
     File {
         /// Plain or gzip.
@@ -76,6 +82,15 @@ pub struct Server {
     pub port: u16,
 }
 
+/// A Signal K server.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SignalKServer {
+    /// Where.
+    pub server: Server,
+    /// Whether it is asked with TLS.
+    pub tls: bool,
+}
+
 /// How fast a recording is played.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Pace {
@@ -93,7 +108,7 @@ pub enum SourceError {
     /// None of the known kinds.
     #[error(
         "`{0}` is not a source. Write serial:/dev/ttyUSB0@4800, udp:10110, tcp:HOST:10110, gpsd:localhost:2947, \
-         signalk:localhost:3000, file:night.nmea, or - for standard input."
+         signalk:localhost:3000, signalk-wss:HOST:3443, can:can0, file:night.nmea, or - for standard input."
     )]
     Kind(String),
     /// Nothing after the colon.
@@ -107,6 +122,9 @@ pub enum SourceError {
     /// The port is not in 1–65535.
     #[error("`{0}` is not a port: it must be a number from 1 to 65535.")]
     Port(String),
+    /// No interface of a computer has such a name.
+    #[error("`{0}` is no CAN interface. Write for example can:can0; `ip link` lists them.")]
+    Interface(String),
     /// The host is neither a name nor an address; an IPv6 address lacks its brackets.
     #[error(
         "`{0}` is not a host. Write its name or address, an IPv6 address in brackets: tcp:[fe80::1]:10110."
@@ -144,7 +162,9 @@ impl FromStr for Source {
                 None => Err(SourceError::Nothing(text.to_owned(), "host", "tcp:192.168.4.1:10110")),
             },
             "gpsd" => server_or_local(rest, GPSD_PORT).map(Self::Gpsd),
-            "signalk" => server_or_local(rest, SIGNALK_PORT).map(Self::SignalK),
+            "signalk" => signalk(rest, SIGNALK_PORT, false),
+            "signalk-wss" => signalk(rest, SIGNALK_TLS_PORT, true),
+            "can" => interface(rest).map(Self::Can),
             "file" => file(rest),
             _ => Err(SourceError::Kind(text.to_owned())),
         }
@@ -210,6 +230,17 @@ fn server_or_local(rest: &str, usual_port: u16) -> Result<Server, SourceError> {
     Ok(server(rest, usual_port)?.unwrap_or_else(local))
 }
 
+fn signalk(rest: &str, usual_port: u16, tls: bool) -> Result<Source, SourceError> {
+    Ok(Source::SignalK(SignalKServer { server: server_or_local(rest, usual_port)?, tls }))
+}
+
+/// A name as Linux takes it: at most 15 signs.
+fn interface(name: &str) -> Result<String, SourceError> {
+    let plain = name.bytes().all(|b| b.is_ascii_alphanumeric() || b"_-.".contains(&b));
+    let is_one = plain && (1..=15).contains(&name.len());
+    is_one.then(|| name.to_owned()).ok_or_else(|| SourceError::Interface(name.to_owned()))
+}
+
 /// An IPv6 address is written in brackets so that its colons are not taken for the port's.
 fn bare(host: &str) -> &str {
     host.strip_prefix('[').and_then(|rest| rest.strip_suffix(']')).unwrap_or(host)
@@ -257,7 +288,8 @@ impl fmt::Display for Source {
             Self::Udp(Listen { address, port, .. }) => write!(f, "udp:{address}:{port}"),
             Self::Tcp(server) => write!(f, "tcp:{server}"),
             Self::Gpsd(server) => write!(f, "gpsd:{server}"),
-            Self::SignalK(server) => write!(f, "signalk:{server}"),
+            Self::SignalK(server) => server.fmt(f),
+            Self::Can(interface) => write!(f, "can:{interface}"),
             Self::File { path, pace } => write!(f, "file:{}{pace}", path.display()),
             Self::Stdin => f.write_str("-"),
         }
@@ -268,6 +300,12 @@ impl fmt::Display for Server {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self { host, port } = self;
         if host.contains(':') { write!(f, "[{host}]:{port}") } else { write!(f, "{host}:{port}") }
+    }
+}
+
+impl fmt::Display for SignalKServer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}:{}", if self.tls { "signalk-wss" } else { "signalk" }, self.server)
     }
 }
 
@@ -327,8 +365,11 @@ mod tests {
         assert_eq!(read("tcp:[fe80::1]"), Source::Tcp(server("fe80::1", 10110)));
         assert_eq!(read("gpsd:"), Source::Gpsd(server("localhost", 2947)));
         assert_eq!(read("gpsd:mast"), Source::Gpsd(server("mast", 2947)));
-        assert_eq!(read("signalk:"), Source::SignalK(server("localhost", 3000)));
-        assert_eq!(read("signalk:mast:80"), Source::SignalK(server("mast", 80)));
+        let signalk = |host, port, tls| Source::SignalK(SignalKServer { server: server(host, port), tls });
+        assert_eq!(read("signalk:"), signalk("localhost", 3000, false));
+        assert_eq!(read("signalk:mast:80"), signalk("mast", 80, false));
+        assert_eq!(read("signalk-wss:mast"), signalk("mast", 3443, true));
+        assert_eq!(read("can:can0"), Source::Can("can0".into()));
         let file = |path: &str, pace| Source::File { path: path.into(), pace };
         assert_eq!(read("file:night.nmea"), file("night.nmea", Pace::Recorded));
         assert_eq!(read("file:night.nmea.gz@60x"), file("night.nmea.gz", Pace::Times(60.0)));
@@ -360,6 +401,8 @@ mod tests {
             ("tcp:fe80::1:10110", "in brackets"),
             ("tcp:[]:10110", "is not a host"),
             ("gpsd:[[::1]]", "is not a host"),
+            ("can:", "no CAN interface"),
+            ("can:no such", "ip link"),
             ("file:", "names no file"),
             ("file:a@0x", "0.01x to 100000x"),
         ] {
@@ -371,7 +414,7 @@ mod tests {
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(4096))]
         #[test]
-        fn what_is_written_is_read_back(text in "(serial|udp|tcp|gpsd|signalk|file):[-a-z0-9:.@/\\[\\]]{0,20}|\\PC{0,20}") {
+        fn what_is_written_is_read_back(text in "(serial|udp|tcp|gpsd|signalk|signalk-wss|can|file):[-a-z0-9:.@/\\[\\]]{0,20}|\\PC{0,20}") {
             if let Ok(source) = text.parse::<Source>() {
                 prop_assert_eq!(source.to_string().parse::<Source>(), Ok(source));
             }

@@ -47,7 +47,7 @@ pub enum SinkError {
     /// None of the known kinds.
     #[error(
         "`{0}` is nowhere to send alerts to. Write udp:10111 (this computer), udp:192.168.4.255:10111, \
-         tcp:HOST:10111 or serial:/dev/ttyUSB1@4800 under [alerts], out."
+         tcp:HOST:10111, serial:/dev/ttyUSB1@4800, signalk:HOST or signalk-wss:HOST under [alerts], out."
     )]
     Kind(String),
     /// The host, port, device or rate is wrong.
