@@ -19,6 +19,9 @@ pub enum Rehearsing {
     TakenOver,
 }
 
+/// What heads it wherever it is told, in place of an alert's title.
+pub const TITLE: &str = "REHEARSAL";
+
 /// A rehearsal as the screen shows it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RehearsalView {

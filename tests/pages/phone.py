@@ -1,8 +1,8 @@
 """The page for phones in a real browser: what it shows, whether it sounds, what it may load; and pictures of it.
 
-    tests/pages/phone.py PROGRAM [--pictures FOLDER]
+    tests/pages/check PROGRAM [--pictures docs/pictures]
 
-Run by tests/pages/check. Needs a chromium and the library websockets, by which the browser is steered (the Chrome
+runs it. Needs a chromium and the library websockets, by which the browser is steered (the Chrome
 DevTools Protocol), and pillow. Pictures of the page, in docs/pictures phone-day, -night, -alarm and -stale, are made
 anew with --pictures.
 """

@@ -18,6 +18,7 @@ use super::survivor::Survivor;
 use crate::edge::folder::journal::{Record, What, timestamp};
 use crate::watch::alert::{AlertChange, AlertState, Priority};
 use crate::watch::input::{Command as CrewCommand, Event};
+use crate::watch::rehearsal;
 use crate::watch::units::WatchTime;
 
 /// How many may run at once: a slow one must not keep an alarm waiting. Our choice.
@@ -208,7 +209,7 @@ fn of_rehearsal(boat: &str, at: WatchTime) -> [(&'static str, String); 9] {
         ("NIGHTRODE_TIME", timestamp(at)),
         ("NIGHTRODE_CHANGE", "rehearsed".into()),
         ("NIGHTRODE_KIND", "rehearsal".into()),
-        ("NIGHTRODE_TITLE", "REHEARSAL".into()),
+        ("NIGHTRODE_TITLE", rehearsal::TITLE.into()),
         ("NIGHTRODE_PRIORITY", "rehearsal".into()),
         ("NIGHTRODE_STATE", "rehearsal".into()),
         ("NIGHTRODE_WHAT", "The crew rehearses the alarm. Nothing is wrong.".into()),

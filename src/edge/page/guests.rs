@@ -1,4 +1,5 @@
-//! How many may come, and how often? A stranger on the network must cost the watch nothing, and keep no phone out.
+//! How many may come, and how often? A stranger on the network must cost the watch nothing, and one address must not take
+//! the room of all. Who has many addresses can keep new phones out, and no phone that is being told already.
 
 use std::collections::BTreeMap;
 use std::net::IpAddr;

@@ -16,6 +16,7 @@ use crate::tui::view::facts::{Fact, facts};
 use crate::tui::view::swing::{self, Look};
 use crate::tui::view::{alerts, band, header};
 use crate::watch::alert::{Alert, Priority, Sound};
+use crate::watch::rehearsal::{RehearsalView, Rehearsing, TITLE};
 use crate::watch::snapshot::{Snapshot, Verdict};
 
 /// Cells of the chart: as many as a phone of 390 pixels shows with letters that can be read.
@@ -144,11 +145,15 @@ impl Told {
                 (metres(room.left), ink_word(ink))
             }),
             room_name: snap.room.map_or("", |room| room.name()),
-            head: scene.headline().map(|head| Head::of(&scene, head)),
+            head: scene
+                .headline()
+                .map(|head| Head::of(&scene, head))
+                .or_else(|| rehearsal(snap).map(Head::rehearsed)),
             facts: facts(&scene).into_iter().filter(|fact| is_wanted(snap, fact)).map(Line::of).collect(),
             alerts: listed.into_iter().map(|alert| Entry::of(&scene, alert)).collect(),
             coming: snap.coming.iter().map(|next| (clock.hm(next.at), next.text.clone())).collect(),
-            sound: snap.sound,
+            // As loud as an alarm, or nobody knows whether it would be heard.
+            sound: if rehearsal(snap).is_some() { snap.sound.max(Sound::Alarm) } else { snap.sound },
             asks: scene.asks().is_some(),
             chart: is_new.then_some(drawn),
         }
@@ -165,7 +170,18 @@ fn is_wanted(snap: &Snapshot, fact: &Fact) -> bool {
     FACTS.contains(&fact.label) && !names_a_key
 }
 
+/// The rehearsal of the alarm while it sounds.
+fn rehearsal(snap: &Snapshot) -> Option<&RehearsalView> {
+    snap.rehearsal.as_ref().filter(|rehearsal| rehearsal.state == Rehearsing::Sounds)
+}
+
 impl Head {
+    fn rehearsed(rehearsal: &RehearsalView) -> Self {
+        let (how, todo) = (String::new(), String::new());
+        let why = rehearsal.words();
+        Self { word: TITLE, how, why, todo, is_alarm: false, waits: false, is_verdict: false }
+    }
+
     fn of(scene: &Scene, head: &Alert) -> Self {
         Self {
             word: scene.word_for(head),
@@ -302,6 +318,22 @@ mod tests {
         assert!(labels.starts_with(&["anchor", "circle", "wind", "depth", "rode"]), "{labels:?}");
         let long = serde_json::to_string(&told).unwrap().len();
         assert!(long < 16_000, "{long} bytes");
+    }
+
+    #[test]
+    fn a_rehearsal_sounds_on_it_and_says_that_it_is_one() {
+        let mut snap = demo(1);
+        let clock = Clock::new(TimeZone::UTC);
+        let view = RehearsalView { at: snap.at, state: Rehearsing::Sounds, heard: None };
+        snap.rehearsal = Some(view.clone());
+        let told = Told::of(&snap, &clock, &mut Chart::new());
+        assert_eq!(
+            (told.sound, told.head.map(|head| (head.word, head.waits))),
+            (Sound::Alarm, Some((TITLE, false)))
+        );
+        snap.rehearsal = Some(RehearsalView { state: Rehearsing::Sounded, ..view });
+        let told = Told::of(&snap, &clock, &mut Chart::new());
+        assert!(told.sound == Sound::Quiet && told.head.is_none());
     }
 
     #[test]
