@@ -774,6 +774,7 @@ impl Watch {
         self.weigh_second(now);
         self.rounds_second(now);
         self.check_second(now);
+        self.slope_second(now);
         self.ahead_second(now);
         self.assess(now);
         self.rehearsal_second(now);
@@ -874,6 +875,15 @@ impl Watch {
     fn bow_height(&self, now: WatchTime) -> Option<Metres> {
         let depth = self.water.depth_at(now).or(self.picture.depth())?;
         Some(depth + self.settings.boat.bow_height)
+    }
+
+    /// The same as the pull sees it where she lies now: a bottom that falls away towards her turns the pull up. A sounder that
+    /// gives the depth under her has it already.
+    fn pulled_from(&self, now: WatchTime) -> Option<Metres> {
+        let (height, veered) = (self.bow_height(now)?, self.ride.veered?);
+        let lies = self.water.depth_at(now).and(self.ride.lie()).map(|lie| lie.to_anchor().1.reversed());
+        let falls = self.slope().zip(lies).map_or(0.0, |(slope, lies)| slope.towards(lies));
+        Some(slope::seen_from(height, veered, falls))
     }
 
     /// Horizontal reach of the rode now. Without any depth the rode is taken to lie flat.

@@ -41,11 +41,7 @@ pub(super) fn snubber(text: &str) -> Result<Snubber, String> {
 }
 
 pub(super) fn slope(text: &str) -> Result<Slope, String> {
-    let wrong = || "write where the bottom falls to and by how much in 100: 120,5".to_owned();
-    let (to, percent) = text.split_once(',').ok_or_else(wrong)?;
-    let falls_to = ranges::plan::SLOPE_TO_DEG.read(to.trim()).map_err(|error| error.to_string())?;
-    let percent = ranges::plan::SLOPE_PERCENT.read(percent.trim()).map_err(|error| error.to_string())?;
-    Ok(Slope { falls_to: TrueBearing::new(falls_to), gradient: percent / 100.0 })
+    Slope::read(text)
 }
 
 pub(super) fn mark(text: &str) -> Result<Mark, String> {

@@ -5,7 +5,8 @@ use super::reader::{Log, Table};
 use super::settings::{line, quoted, read_shore, sectors_text};
 use crate::watch::boat::{Berth, Snubber};
 use crate::watch::rode::{OpenWater, Seabed, fetch_in_words, parse_fetch};
-use crate::watch::units::Metres;
+use crate::watch::slope::Slope;
+use crate::watch::units::{Metres, TrueBearing};
 
 /// One of a few words.
 pub(super) fn one_of<T: Copy>(
@@ -51,6 +52,16 @@ pub(super) fn read_snubber(log: &mut Log, table: &mut Table) -> Option<Snubber> 
     Some(Snubber { size_mm: size?.0, length: Metres(length?.0) })
 }
 
+pub(super) fn read_slope(log: &mut Log, table: &mut Table) -> Option<Slope> {
+    let to = table.number(log, &keys::plan::SLOPE_TO_DEG);
+    let percent = table.number(log, &keys::plan::SLOPE_PERCENT);
+    if let (Some((_, place)), None) | (None, Some((_, place))) = (&to, &percent) {
+        let what = "a slope needs slope_to_deg and slope_percent, where it falls to and by how much in 100";
+        log.wrong(place.clone(), &table.full("slope_percent"), what.into());
+    }
+    Some(Slope { falls_to: TrueBearing::new(to?.0), gradient: percent?.0 / 100.0 })
+}
+
 /// `fetch` and `fetch_depth_m`.
 pub(super) fn read_open(log: &mut Log, table: &mut Table) -> OpenWater {
     let fetch = read_fetch(log, table).and_then(|text| parse_fetch(&text).ok()).unwrap_or_default();
@@ -65,6 +76,7 @@ pub(super) fn read_berth(log: &mut Log, doc: &mut Table) -> Berth {
         seabed: read_seabed(log, &mut table),
         open: read_open(log, &mut table),
         shore: read_shore(log, &mut table),
+        slope: read_slope(log, &mut table),
         snubber: read_snubber(log, &mut table),
         bridle: table.flag(log, "bridle").unwrap_or(false),
     };
@@ -100,6 +112,10 @@ pub(super) fn berth_toml(berth: &Berth) -> String {
         return String::new();
     }
     let mut out = format!("[berth]\n{}", ground_toml(berth.seabed, &berth.open, &berth.shore));
+    if let Some(slope) = berth.slope {
+        line(&mut out, keys::plan::SLOPE_TO_DEG.key, &slope.falls_to.degrees().to_string());
+        line(&mut out, keys::plan::SLOPE_PERCENT.key, &(100.0 * slope.gradient).to_string());
+    }
     if let Some(snubber) = berth.snubber {
         line(&mut out, keys::plan::SNUBBER_MM.key, &snubber.size_mm.to_string());
         line(&mut out, keys::plan::SNUBBER_M.key, &snubber.length.0.to_string());

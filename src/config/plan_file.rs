@@ -3,7 +3,7 @@
 use toml::Value;
 
 use super::Read;
-use super::berth_tables::{one_of, read_fetch, read_seabed, read_snubber};
+use super::berth_tables::{one_of, read_fetch, read_seabed, read_slope, read_snubber};
 use super::keys::{self, Bounds};
 use super::problem::Problems;
 use super::reader::{Log, Table};
@@ -13,7 +13,6 @@ use crate::watch::boat::{Sector, Settings};
 use crate::watch::geo::Position;
 use crate::watch::plan::{Asked, OtherBoat, TideAsked, WindFile};
 use crate::watch::room::{Mark, RidesTo};
-use crate::watch::slope::Slope;
 use crate::watch::tide::turns::Rule;
 use crate::watch::units::{Knots, Metres, TrueBearing};
 
@@ -193,16 +192,6 @@ fn read_wind_file(log: &mut Log, table: &mut Table, position: Option<Position>) 
         log.wrong(place.clone(), "plan.wind_file", what.into());
     }
     path.map(|(path, _)| WindFile { path, position, read: None })
-}
-
-fn read_slope(log: &mut Log, table: &mut Table) -> Option<Slope> {
-    let to = table.number(log, &keys::plan::SLOPE_TO_DEG);
-    let percent = table.number(log, &keys::plan::SLOPE_PERCENT);
-    if let (Some((_, place)), None) | (None, Some((_, place))) = (&to, &percent) {
-        let what = "a slope needs slope_to_deg and slope_percent, where it falls to and by how much in 100";
-        log.wrong(place.clone(), "plan.slope_percent", what.into());
-    }
-    Some(Slope { falls_to: TrueBearing::new(to?.0), gradient: percent?.0 / 100.0 })
 }
 
 fn read_mark(log: &mut Log, mut table: Table) -> Option<Mark> {

@@ -334,6 +334,7 @@ mod tests {
     use crate::watch::boat::{Hull, RodeMark, Sector, Snubber};
     use crate::watch::forecast::WindThen;
     use crate::watch::rode::{OpenWater, Seabed, parse_fetch};
+    use crate::watch::slope::Slope;
     use crate::watch::units::{Knots, TrueBearing};
 
     const NIGHT: &str = r#"
@@ -550,8 +551,9 @@ circle_m = 45
             depth: rigged.then_some(Metres(6.0)),
         };
         let snubber = rigged.then_some(Snubber { size_mm: 12.0, length: Metres(6.5) });
+        let slope = rigged.then(|| Slope { falls_to: TrueBearing::new(120.0), gradient: 0.05 });
         let shore = vec![Sector { from: TrueBearing::new(20.0), to: TrueBearing::new(110.5) }];
-        let berth = Berth { seabed: Some(Seabed::Mud), open, shore, snubber, bridle: rigged };
+        let berth = Berth { seabed: Some(Seabed::Mud), open, shore, slope, snubber, bridle: rigged };
         if known { berth } else { Berth::default() }
     }
 

@@ -10,7 +10,8 @@ use page::{PAGE_COLUMNS, PAGE_ROWS, Page};
 
 use super::keys::{self, Act, Way};
 use super::overlay::berth::{
-    BRIDLED, OPEN_ABOUT, bridle_field, chosen_seabed, seabed_field, snubber, snubber_field,
+    BRIDLED, OPEN_ABOUT, bridle_field, chosen_seabed, seabed_field, slope, slope_field, snubber,
+    snubber_field,
 };
 use super::overlay::form::{Did, Field, Form, Wrong};
 use super::overlay::typed;
@@ -68,9 +69,10 @@ const STREAM: usize = 12;
 const PLACE: usize = 13;
 const WAY_OUT: usize = 14;
 const FETCH: usize = 15;
-const SNUBBER: usize = 16;
-const BRIDLE: usize = 17;
-const HERE: usize = 18;
+const SLOPE: usize = 16;
+const SNUBBER: usize = 17;
+const BRIDLE: usize = 18;
+const HERE: usize = 19;
 
 /// The choices of the tide.
 const NO_TIDE: usize = 0;
@@ -222,6 +224,7 @@ impl PlanForm {
             stream: number(STREAM, ranges::STREAM_KN)?.map(Knots),
             place: words(PLACE),
             fetch: words(FETCH),
+            slope: form.read(SLOPE, slope)?,
             snubber: form.read(SNUBBER, snubber)?,
             bridle: form.chosen(BRIDLE) == BRIDLED,
             here: form.read(HERE, |text| match text.trim() {
@@ -304,7 +307,7 @@ fn fields(asked: &Asked) -> Vec<Field> {
         words("leaving at", &asked.until, "When you mean to leave: 08:30. Empty is twelve hours later."),
         knots("gusts", asked.gust, "Gusts of three seconds. Empty is 1.4 times the mean."),
         Field::number("wind from", "°", wind_from, "Degrees true, for barred winds and neighbours."),
-        knots("stream", asked.stream, "Its greatest rate, taken as setting with the wind."),
+        knots("stream", asked.stream, "Its greatest rate; the worst angle to the wind counts."),
         words("place", &asked.place, "For the head of the page."),
         words(
             "way out",
@@ -312,6 +315,7 @@ fn fields(asked: &Asked) -> Vec<Field> {
             "The true course that is safe from there, and nautical miles: 140 0.4.",
         ),
         words("open water", &asked.fetch, OPEN_ABOUT),
+        slope_field(asked.slope),
         snubber_field(asked.snubber),
         bridle_field(asked.bridle),
         words(

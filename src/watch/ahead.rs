@@ -21,6 +21,7 @@ use super::rode::{
     Weather, reach_limit, shape,
 };
 use super::room::Mark;
+use super::slope::{Slope, seen_from};
 use super::tide::TurnKind;
 use super::units::{Metres, Newtons, Span, TrueBearing, WatchTime};
 
@@ -69,6 +70,8 @@ pub struct Lying<'a> {
     pub doubt: (Metres, Metres),
     /// Depth where she lies.
     pub sounded: SoundedAt<'a>,
+    /// How the bottom slopes; `None`: not known, taken as level.
+    pub slope: Option<Slope>,
 }
 
 /// One hour of the night.
@@ -103,12 +106,21 @@ pub struct AheadHour {
     pub lies: Option<TrueBearing>,
     /// How far the bow can lie from the anchor, what rope or snubber give with it.
     pub reach: Metres,
-    /// Water under the keel where she lies, by the soundings.
-    pub keel_there: Option<Metres>,
+    /// Water under the keel where she lies, and how that is known.
+    pub keel_there: Option<(Metres, Found)>,
     /// The nearest mark, and the water between it and her.
     pub room: Option<(String, Metres)>,
     /// What is to be worried about, worst first.
     pub worries: Vec<Worry>,
+}
+
+/// How the depth where she lies is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// It was sounded there.
+    Sounded,
+    /// The bottom slopes.
+    Sloping,
 }
 
 /// Something that is wrong with an hour.
@@ -116,8 +128,8 @@ pub struct AheadHour {
 pub enum Worry {
     /// Water under the keel at the anchor, and the crew's limit.
     Keel(Metres, Metres),
-    /// Water under the keel where she lies, and the crew's limit.
-    Shoal(Metres, Metres),
+    /// Water under the keel where she lies, how that is known, and the crew's limit.
+    Shoal(Metres, Found, Metres),
     /// Load, what makes it, and what the anchor may hold.
     Holding(Newtons, AskedBy, Hold),
     /// Pull at the anchor, degrees up.
@@ -137,7 +149,7 @@ impl Worry {
     #[must_use]
     pub fn grade(&self) -> Grade {
         let bad = match *self {
-            Self::Keel(under, _) | Self::Shoal(under, _) => under.0 < 0.0,
+            Self::Keel(under, _) | Self::Shoal(under, ..) => under.0 < 0.0,
             Self::Holding(load, _, hold) => load > hold.most,
             Self::Pull(deg) => deg > USELESS_DEG,
             Self::Scope(scope, limit) => scope < 0.8 * limit,
@@ -151,7 +163,7 @@ impl Worry {
     /// How far beyond its limit, as a share of it.
     fn beyond(&self) -> f64 {
         match *self {
-            Self::Keel(under, limit) | Self::Shoal(under, limit) => (limit - under).0 / limit.0.max(0.1),
+            Self::Keel(under, limit) | Self::Shoal(under, _, limit) => (limit - under).0 / limit.0.max(0.1),
             Self::Holding(load, _, hold) => load.0 / hold.least.0.max(1.0) - 1.0,
             Self::Pull(deg) => deg / ANGLES_DEG[1] - 1.0,
             Self::Scope(scope, limit) => 1.0 - scope / limit,
@@ -273,13 +285,13 @@ impl Lying<'_> {
         let low = (depth - less).max(Metres(0.0)) + self.boat.bow_height;
         let line = self.locker.veer(self.veered).ok()?;
         let weather = Weather { mean: wind.mean, gust: wind.gust(), ..*self.weather };
-        let pulls = self.pulls(&weather, wind.from, &line, (height, depth + more)).ok()?;
+        let falls = self.slope.map_or(0.0, |slope| slope.downhill(wind.from));
+        let high = seen_from(height, self.veered, falls);
+        let pulls = self.pulls(&weather, wind.from, &line, (high, depth + more)).ok()?;
         let (load, by) = pulls.leads();
         let reach = reach_limit(self.veered, low).ok()? + pulls.gives(&line, low).ok()?;
         let lies = wind.from.map(TrueBearing::reversed);
-        let spot = reach + self.boat.loa * 0.5;
-        let there = lies.and_then(|lies| (self.sounded)(lies, spot, at));
-        let up = |pull: Newtons| shape(&line, height, pull).map(|shape| shape.angle_anchor_deg).ok();
+        let up = |pull: Newtons| shape(&line, high, pull).map(|shape| shape.angle_anchor_deg).ok();
         let (in_gust, at_most) = (up(pulls.load.greatest())?, up(pulls.calculated().0)?);
         let arrives = up(load)?;
         let mut hour = AheadHour {
@@ -298,12 +310,30 @@ impl Lying<'_> {
             too_steep: in_gust > ANGLES_DEG[1] + 0.05 || at_most > USELESS_DEG,
             lies,
             reach,
-            keel_there: there.map(|depth| depth - self.boat.draft),
+            keel_there: self.keel_there((wind.from, reach), at, depth - less),
             room: self.nearest_mark(lies, reach),
             worries: Vec::new(),
         };
         hour.worries = self.worries(&hour);
         Some(hour)
+    }
+
+    /// Water under the keel where she lies, with so much at the anchor: as it was sounded amidships, else as a slope has it
+    /// under her stern, at worst.
+    fn keel_there(
+        &self,
+        (from, reach): (Option<TrueBearing>, Metres),
+        at: WatchTime,
+        depth: Metres,
+    ) -> Option<(Metres, Found)> {
+        let amidships = reach + self.boat.loa * 0.5;
+        let sounded = from.and_then(|from| (self.sounded)(from.reversed(), amidships, at));
+        let there = match (sounded, self.slope) {
+            (Some(sounded), _) => (sounded, Found::Sounded),
+            (None, Some(slope)) => (depth - (reach + self.boat.loa) * slope.uphill(from), Found::Sloping),
+            (None, None) => return None,
+        };
+        Some((there.0 - self.boat.draft, there.1))
     }
 
     /// All that pulls in a wind; the bow roller so high above the bottom, in so much water.
@@ -324,8 +354,8 @@ impl Lying<'_> {
         let mut all = Vec::new();
         let mut when = |so: bool, worry: Worry| all.extend(so.then_some(worry));
         when(hour.under_keel < limits.under_keel, Worry::Keel(hour.under_keel, limits.under_keel));
-        if let Some(under) = hour.keel_there.filter(|there| *there < hour.under_keel) {
-            when(under < limits.under_keel, Worry::Shoal(under, limits.under_keel));
+        if let Some((under, found)) = hour.keel_there.filter(|(there, _)| *there < hour.under_keel) {
+            when(under < limits.under_keel, Worry::Shoal(under, found, limits.under_keel));
         }
         if let Some(hold) = hour.hold {
             when(hour.load > hold.least, Worry::Holding(hour.load, hour.by, hold));
@@ -413,6 +443,15 @@ pub(super) mod tests {
         hold: Option<Hold>,
         open: &OpenWater,
     ) -> NightAhead {
+        night_on((veered, limits, marks), hold, open, None)
+    }
+
+    fn night_on(
+        (veered, limits, marks): (f64, &Limits, &[Mark]),
+        hold: Option<Hold>,
+        open: &OpenWater,
+        slope: Option<Slope>,
+    ) -> NightAhead {
         let (boat, tackle) = (Boat::default(), Tackle::default());
         let locker = Locker::of(&tackle).unwrap();
         let winds = vec![wind(0, 225.0, 15.0, 22.0), wind(6, 270.0, 25.0, 35.0), wind(10, 315.0, 18.0, 25.0)];
@@ -433,6 +472,7 @@ pub(super) mod tests {
             depth: &|_| Some(Metres(5.0)),
             doubt: (Metres(0.0), Metres(0.0)),
             sounded: &|_, _, _| None,
+            slope,
         };
         let moments = moments(WatchTime(0), WatchTime(12 * 3_600_000), std::iter::empty(), &forecast);
         NightAhead::make(&lying, &forecast, &moments).unwrap()
@@ -455,6 +495,28 @@ pub(super) mod tests {
         let sum = |hour: &AheadHour| hour.pulls.load.greatest().0;
         assert!((sum(sixth) / sum(first) - (35.0_f64 / 22.0).powi(2)).abs() < 1e-9);
         assert_eq!((first.lies, sixth.lies), (Some(TrueBearing::new(45.0)), Some(TrueBearing::new(90.0))));
+    }
+
+    /// One in twenty falling to the north-east: a south-wester lays her downhill, where the pull is turned up by what `atan`
+    /// of the slope says, and a north-wester along the slope, 45° from uphill, where she has less water astern.
+    #[test]
+    fn a_bottom_that_slopes_turns_the_pull_up_downhill_and_shoals_uphill() {
+        let slope = Slope { falls_to: TrueBearing::new(45.0), gradient: 0.05 };
+        let limits = Limits { under_keel: Metres(2.0), ..Limits::default() };
+        let hours = |slope| night_on((25.0, &limits, &[]), None, &OpenWater::default(), slope).hours;
+        let (level, sloping) = (hours(None), hours(Some(slope)));
+        let turned = sloping[0].pull_deg - level[0].pull_deg;
+        assert!((turned - 0.05_f64.atan().to_degrees()).abs() < 0.7, "{turned}");
+        assert!(sloping.iter().zip(&level).all(|(sloping, level)| sloping.pull_deg >= level.pull_deg));
+        // The wind of the first hour may shift by 45°: she does not come uphill.
+        assert_eq!(sloping[0].keel_there.unwrap(), (level[0].under_keel, Found::Sloping));
+        let (under, _) = sloping[10].keel_there.unwrap();
+        let far = sloping[10].reach + Boat::default().loa;
+        let expected = level[10].under_keel - far * 0.05 * 45.0_f64.to_radians().cos();
+        assert!((under - expected).0.abs() < 1e-9, "{under:?} {expected:?}");
+        let told = |why: &String| why.ends_with("of the anchor, by the slope; your limit is 2.0");
+        assert!(sloping[10].why().iter().any(told), "{:?}", sloping[10].why());
+        assert!(level.iter().all(|hour| hour.keel_there.is_none()));
     }
 
     #[test]

@@ -244,7 +244,7 @@ impl Watch {
 
     fn calculate_lift_wind(&self, now: WatchTime) -> Option<Knots> {
         let line = rode::Locker::of(&self.settings.tackle).ok()?.veer(self.ride.veered?).ok()?;
-        let pull = rode::thresholds(&line, self.bow_height(now)?).ok()?.eight_degrees?;
+        let pull = rode::thresholds(&line, self.pulled_from(now)?).ok()?.eight_degrees?;
         let allowed = self.stream_allowed_for();
         Some(rode::wind_with_stream(&self.settings.boat, pull, allowed, self.sheer_deg()))
     }

@@ -439,6 +439,7 @@ fn night(inputs: &Inputs, water: &Water<'_>, locker: &Locker, veered: Metres) ->
             (doubt, doubt)
         }),
         sounded: &|_, _, _| None,
+        slope: inputs.site.slope,
     };
     let until = water.known_until.unwrap_or(inputs.until);
     let turns = inputs.tide.as_ref().map_or_else(Vec::new, |tide| tide.turns_between(inputs.at, until));

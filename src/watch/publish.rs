@@ -274,12 +274,13 @@ impl Watch {
         let boat = &self.settings.boat;
         let line = rode::Locker::of(&self.settings.tackle).ok()?.veer(veered).ok()?;
         let wind = self.wind.speeds(self.now).map(|s| s.mean).or(self.picture.wind().map(|w| w.speed))?;
-        let asked = self.asked(wind, veered, height);
+        let high = self.pulled_from(self.now)?;
+        let asked = self.asked(wind, veered, high);
         let stream = self.picture.stream().map_or(Knots(0.0), |(_, rate)| rate);
         let weather = rode::Weather { mean: wind, gust: wind, stream, sheer_deg: self.sheer_deg() };
         let load = rode::Load::of(boat, &weather).steady();
-        let shape = rode::shape(&line, height, load).ok()?;
-        let thresholds = rode::thresholds(&line, height).ok();
+        let shape = rode::shape(&line, high, load).ok()?;
+        let thresholds = rode::thresholds(&line, high).ok();
         let allowed = self.stream_allowed_for();
         let wind_for = |pull| rode::wind_with_stream(boat, pull, allowed, self.sheer_deg());
         Some(RodeView {

@@ -351,6 +351,8 @@ pub struct Setting {
     recent: VecDeque<Spot>,
     /// Since when she has held: brought up, or moved last.
     held_from: Option<WatchTime>,
+    /// How the bottom slopes, and when that was fitted; `None`: it is to be fitted anew.
+    slope: Option<(WatchTime, Option<SlopeView>)>,
 }
 
 impl Setting {
@@ -362,6 +364,7 @@ impl Setting {
         self.pulls.clear();
         self.recent.clear();
         self.held_from = None;
+        self.slope = None;
     }
 
     /// The anchor is up again: nothing stays but the soundings.
@@ -373,6 +376,7 @@ impl Setting {
     /// The drop point was moved: places of before lie on another plane.
     pub(super) fn plane_moved(&mut self) {
         self.recent.clear();
+        self.slope = None;
         if let Some(pull) = self.pulls.last_mut() {
             pull.plane_moved();
         }

@@ -3,6 +3,9 @@
 //! A plane through the depths found, by least squares. A bottom that falls away from the anchor towards the bow turns the
 //! pull: seen from the bottom it points up by the slope more than seen from the level, as if the bow stood so much higher.
 
+use serde::{Deserialize, Serialize};
+
+use super::boat::ranges::plan as ranges;
 use super::geo::Local;
 use super::units::{Metres, TrueBearing};
 
@@ -15,8 +18,11 @@ const SURE: f64 = 3.0;
 /// Steeper is no anchorage but a mistake.
 const STEEPEST: f64 = 0.6;
 
+/// So much of the rode's length up is as good as up and down, and can still be calculated with.
+const UP_AND_DOWN: f64 = 0.999;
+
 /// A bottom that slopes evenly.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Slope {
     /// The direction in which it falls.
     pub falls_to: TrueBearing,
@@ -40,6 +46,28 @@ pub struct Fitted {
 }
 
 impl Slope {
+    /// `120,5`: where the bottom falls to, degrees true, and by how much in 100.
+    ///
+    /// # Errors
+    /// How one is written, or what is out of range.
+    pub fn read(text: &str) -> Result<Self, String> {
+        let parts: Vec<&str> = text.split([',', ' ']).filter(|part| !part.is_empty()).collect();
+        let [to, percent] = parts[..] else {
+            return Err("write where the bottom falls to and by how much in 100: 120,5".to_owned());
+        };
+        let falls_to = ranges::SLOPE_TO_DEG.read(to).map_err(|error| error.to_string())?;
+        let percent = ranges::SLOPE_PERCENT.read(percent).map_err(|error| error.to_string())?;
+        Ok(Self { falls_to: TrueBearing::new(falls_to), gradient: percent / 100.0 })
+    }
+
+    /// As [`Self::read`] reads it.
+    #[must_use]
+    pub fn typed(&self) -> String {
+        // To a hundredth: what is typed in hundredths comes back as it was.
+        let percent = (self.gradient * 1e4).round() / 100.0;
+        format!("{},{percent}", self.falls_to.degrees())
+    }
+
     /// How much deeper the bottom lies for every metre in a direction; negative: it rises.
     #[must_use]
     pub fn towards(&self, direction: TrueBearing) -> f64 {
@@ -55,6 +83,12 @@ impl Slope {
         (self.gradient * (off.abs() - 45.0).max(0.0).to_radians().cos()).max(0.0)
     }
 
+    /// How much shoaler it lies for every metre towards her stern at worst, for the same winds.
+    #[must_use]
+    pub fn uphill(&self, wind_from: Option<TrueBearing>) -> f64 {
+        Self { falls_to: self.falls_to.reversed(), ..*self }.downhill(wind_from)
+    }
+
     /// How much deeper the bottom lies at a place than at the origin.
     #[must_use]
     pub fn deeper_at(&self, place: Local) -> Metres {
@@ -66,6 +100,14 @@ impl Slope {
     pub fn in_words(&self) -> String {
         format!("falls to {} by {:.0} in 100", self.falls_to, 100.0 * self.gradient)
     }
+}
+
+/// How high a bow roller, `height` above the bottom at the anchor, stands as the pull sees it with so much out, where the
+/// bottom falls by `falls` for every metre towards her. Where it rises nothing is taken off; no straight rode reaches
+/// farther than to where it would be up and down.
+#[must_use]
+pub fn seen_from(height: Metres, veered: Metres, falls: f64) -> Metres {
+    (height + veered * falls.max(0.0)).min(veered * UP_AND_DOWN).max(height)
 }
 
 /// The plane through depths found at places about an origin; `None` where they are too few, lie in one line, or show no

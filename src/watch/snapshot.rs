@@ -26,6 +26,7 @@ pub use super::place::PlaceView;
 pub use super::rehearsal::RehearsalView;
 pub use super::rounds::RoundsView;
 pub use super::setting::{ReconView, SettingView};
+use super::slope::Slope;
 use super::tide::Assumed;
 pub use super::traffic::VesselView;
 use super::units::{Knots, Metres, Newtons, Span, TrueBearing, WatchTime};
@@ -677,4 +678,12 @@ pub struct Snapshot {
     pub variation_deg: Option<f64>,
     /// Revolutions of the engine a minute, where it reports them.
     pub revolutions: Reading<f64>,
+}
+
+impl Snapshot {
+    /// How the bottom about the drop point slopes: as soundings show it, else as it was entered.
+    #[must_use]
+    pub fn slope(&self) -> Option<Slope> {
+        self.recon.slope.map(|view| view.fitted.slope).or(self.berth.slope)
+    }
 }

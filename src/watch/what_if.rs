@@ -6,6 +6,7 @@
 use super::asked_now::{AskedNow, asked};
 use super::plan::LiftWinds;
 use super::rode::{self, Line, Load, Locker, RodeError, Weather};
+use super::slope::seen_from;
 use super::snapshot::{Snapshot, TurnView};
 use super::tide::TurnKind;
 use super::units::{Knots, Metres, Newtons, WatchTime};
@@ -197,8 +198,7 @@ impl<'a> Gear<'a> {
         let line = self.locker.veer(veered)?;
         let farthest = rode::reach_limit(veered, height)?;
         // Downhill of her anchor the pull sees the bow so much higher: see `super::slope`.
-        let high = height + self.deeper(farthest);
-        let high = if high < veered { high } else { height };
+        let high = seen_from(height, veered, self.falls());
         let pulls = rode::thresholds(&line, high)?;
         let wind = |pull: Option<Newtons>| {
             pull.map(|pull| rode::wind_with_stream(boat, pull, self.stream, self.sheer_deg))
@@ -221,12 +221,10 @@ impl<'a> Gear<'a> {
         })
     }
 
-    /// How much deeper the bottom lies under her bow than at the anchor; nothing where it rises.
-    fn deeper(&self, reach: Metres) -> Metres {
-        let lies = self.snap.recon.slope.zip(self.snap.bow.or(self.snap.antenna));
-        lies.map_or(Metres(0.0), |(view, bow)| {
-            (reach * view.fitted.slope.towards(bow.bearing())).max(Metres(0.0))
-        })
+    /// How much deeper the bottom lies for every metre towards her bow.
+    fn falls(&self) -> f64 {
+        let lies = self.snap.slope().zip(self.snap.bow.or(self.snap.antenna));
+        lies.map_or(0.0, |(slope, bow)| slope.towards(bow.bearing()))
     }
 
     fn asked(&self, veered: Metres, high: Metres) -> Option<AskedNow> {

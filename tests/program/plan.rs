@@ -4,6 +4,7 @@ use jiff::civil::date;
 use jiff::tz::Offset;
 use nightrode::report::plan::{Heading, json, text};
 use nightrode::watch::boat::{Boat, Hull, Limits, Sector, Tackle};
+use nightrode::watch::forecast::{Forecast, WindThen};
 use nightrode::watch::plan::{
     BigSizes, Caution, Grade, Inputs, OtherBoat, Plan, PlanClock, PlanError, Site, Verdict,
 };
@@ -223,6 +224,36 @@ fn a_bottom_that_slopes_turns_the_pull_and_shoals_uphill() {
     // The wind from the other side lays her uphill: nothing is taken off the pull for it.
     let onshore = Inputs { wind_from: Some(TrueBearing::new(50.0)), ..inputs };
     assert_eq!(Plan::make(&onshore).unwrap().advised, level.advised);
+}
+
+/// Hour by hour the pull is turned up as much as in the sum of the stay, in the wind that the stay is planned for; and the
+/// wind that lays her uphill is an hour in which she takes the ground astern, though she floats at her anchor.
+#[test]
+fn a_bottom_that_slopes_reaches_each_hour_of_the_night() {
+    let slope = Slope { falls_to: TrueBearing::new(50.0), gradient: 0.05 };
+    let night = |slope: Option<Slope>, from: f64| {
+        let wind = WindThen {
+            at: at(2, 18, 30),
+            from: Some(TrueBearing::new(from)),
+            mean: a_night().weather.mean,
+            gust: Some(a_night().weather.gust),
+        };
+        let forecast = Forecast::try_from(vec![wind]).unwrap();
+        let site = Site { slope, ..Site::default() };
+        Plan::make(&Inputs { site, forecast: Some(forecast), veered: Some(Metres(40.0)), ..a_night() })
+            .unwrap()
+    };
+    let plan = night(Some(slope), 230.0);
+    let hours = &plan.night.as_ref().unwrap().hours;
+    assert_eq!(hours.len(), plan.hours.len());
+    for (ahead, hour) in hours.iter().zip(&plan.hours) {
+        assert!(ahead.pull_deg > hour.gust_angle_deg - 0.05, "{} {}", ahead.pull_deg, hour.gust_angle_deg);
+    }
+    let uphill = night(Some(slope), 50.0).night.unwrap();
+    let worst = uphill.worst();
+    assert!(worst.under_keel.0 > 0.0 && worst.why()[0].contains("aground by"), "{:?}", worst.why());
+    assert!(worst.why()[0].ends_with("of the anchor, by the slope"), "{:?}", worst.why());
+    assert!(night(None, 50.0).night.unwrap().grade() < Grade::Bad);
 }
 
 #[test]

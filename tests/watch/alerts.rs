@@ -12,7 +12,7 @@ use nightrode::watch::input::{
 use nightrode::watch::marks::{Bearings, MarkEntered};
 use nightrode::watch::output::{EndedBy, Output};
 use nightrode::watch::refusal::Refusal;
-use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Stage, Verdict};
+use nightrode::watch::snapshot::{FixQuality, HeadingBasis, Snapshot, Stage, Verdict};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::wake::WakeFor;
 use nightrode::watch::way_out::WayOut;
@@ -516,6 +516,37 @@ fn a_wind_that_would_lift_the_anchor_is_told_though_it_is_within_the_limits() {
     run.lie_for(700, |_| Local::new(0.0, -20.0));
     let entered = run.raised_of(AlertKind::WindHigh).expect("a warning").alert.reason.what;
     assert!(entered.contains("the rode out is calculated to pull up at the anchor by 8°"), "{entered}");
+}
+
+/// She has sheered over a bottom that falls away from her anchor by one in ten, under a tide that hardly moves: what pulls now,
+/// the wind that would lift the anchor and the hours to come have that slope in them.
+#[test]
+fn a_slope_that_was_swung_over_turns_the_pull_that_is_watched() {
+    let swung_over = |falls: f64| {
+        let mut run = Run::anchored();
+        run.crew(tide(&[(-1, 1.1, TurnKind::High), (5, 1.0, TurnKind::Low), (11, 1.1, TurnKind::High)]));
+        run.crew(wind_ahead(&[(0, 0.0, 25.0), (12, 0.0, 25.0)]));
+        run.instruments.wind_kn = 25.0;
+        for s in 0..900 {
+            let angle = f64::from(s) / 30.0;
+            let place = Local::new(14.0 * angle.sin(), -20.0 - 6.0 * (2.0 * angle).cos());
+            run.instruments.depth_below_transducer_m = 4.5 - falls * place.north_m;
+            run.lie_for(1, |_| place);
+        }
+        run.snapshot()
+    };
+    let (level, sloping) = (swung_over(0.0), swung_over(0.1));
+    let fitted = sloping.recon.slope.expect("a slope").fitted.slope;
+    assert!((fitted.gradient - 0.1).abs() < 0.02 && level.recon.slope.is_none(), "{fitted:?}");
+    // A rode that hangs takes up a part of it.
+    let turned = 0.1_f64.atan().to_degrees();
+    let up = |snap: &Snapshot| snap.rode.asked.expect("what is asked").angle_deg;
+    let more = up(&sloping) - up(&level);
+    assert!((0.5 * turned..turned + 0.5).contains(&more), "{} {}", up(&sloping), up(&level));
+    assert!(sloping.rode.lift_off < level.rode.lift_off);
+    let hour = |snap: &Snapshot| snap.ahead.night.as_ref().expect("a night").hours[3].clone();
+    // The wind may shift by 45°, and then she lies less steeply.
+    assert!(hour(&sloping).pull_deg > hour(&level).pull_deg + 0.3 * turned);
 }
 
 #[test]

@@ -7,6 +7,7 @@ use crate::watch::ahead::foresee;
 use crate::watch::boat::ranges::plan as ranges;
 use crate::watch::boat::{Berth, Snubber};
 use crate::watch::rode::{OpenWater, Seabed, fetch_in_words, parse_fetch};
+use crate::watch::slope::Slope;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::Metres;
 use crate::watch::what_if::{WhatIf, answer};
@@ -15,8 +16,9 @@ const SEABED: usize = 0;
 const OPEN: usize = 1;
 const OPEN_DEPTH: usize = 2;
 const SHORE: usize = 3;
-const SNUBBER: usize = 4;
-const BRIDLE: usize = 5;
+const SLOPE: usize = 4;
+const SNUBBER: usize = 5;
+const BRIDLE: usize = 6;
 /// The choice of a bridle that says there is one.
 pub const BRIDLED: usize = 1;
 
@@ -42,6 +44,7 @@ pub fn form(snap: &Snapshot) -> (Purpose, Form) {
             &typed::sectors_text(&berth.shore),
             "Bearings from the anchor on which land or shoal water lies, clockwise: 020-110.",
         ),
+        slope_field(berth.slope),
         snubber_field(berth.snubber),
         bridle_field(berth.bridle),
     ];
@@ -62,6 +65,24 @@ pub fn seabed_field(seabed: Option<Seabed>) -> Field {
 #[must_use]
 pub fn chosen_seabed(choice: usize) -> Option<Seabed> {
     choice.checked_sub(1).and_then(|n| Seabed::ALL.get(n)).copied()
+}
+
+/// The field for the slope of the bottom.
+#[must_use]
+pub fn slope_field(slope: Option<Slope>) -> Field {
+    let text = slope.map_or(String::new(), |slope| slope.typed());
+    Field::words("slope", &text, "Where the bottom falls to and by how much in 100: 120,5. Empty: level.")
+}
+
+/// A slope as it is typed; nothing is none said.
+///
+/// # Errors
+/// How one is written.
+pub fn slope(text: &str) -> Result<Option<Slope>, String> {
+    match text.trim() {
+        "" => Ok(None),
+        text => Slope::read(text).map(Some),
+    }
 }
 
 /// The field for a snubber.
@@ -108,6 +129,7 @@ pub fn read(form: &Form) -> Result<Berth, Wrong> {
         seabed: chosen_seabed(form.chosen(SEABED)),
         open: OpenWater { fetch, depth: depth.map(Metres) },
         shore: form.read(SHORE, typed::sectors)?,
+        slope: form.read(SLOPE, slope)?,
         snubber: form.read(SNUBBER, snubber)?,
         bridle: form.chosen(BRIDLE) == BRIDLED,
     })

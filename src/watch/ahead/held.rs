@@ -194,6 +194,7 @@ mod tests {
             depth: &|_| Some(Metres(5.0)),
             doubt: (Metres(0.0), Metres(0.0)),
             sounded: &|_, _, _| None,
+            slope: None,
         };
         let winds = vec![wind(0, 225.0, 15.0, 22.0), wind(6, 270.0, 25.0, 35.0), wind(10, 315.0, 18.0, 25.0)];
         let forecast = Forecast::try_from(winds).unwrap();

@@ -9,6 +9,7 @@ use crate::watch::forecast::Forecast;
 use crate::watch::geo::Local;
 use crate::watch::rode::{Locker, Sea, Weather, hold, usual_sheer};
 use crate::watch::room::Mark;
+use crate::watch::slope::Slope;
 use crate::watch::snapshot::{MarkView, Snapshot, Stage};
 use crate::watch::tide::TurnKind;
 use crate::watch::tuning::SOUNDED_WITHIN;
@@ -74,6 +75,7 @@ fn lying<'a>(
     gear: &'a Gear,
     (veered, marks): (Metres, &'a [Mark]),
     (depth, sounded, doubt): (DepthAt<'a>, SoundedAt<'a>, (Metres, Metres)),
+    slope: Option<Slope>,
 ) -> Lying<'a> {
     let tackle = &settings.tackle;
     Lying {
@@ -91,6 +93,7 @@ fn lying<'a>(
         depth,
         doubt,
         sounded,
+        slope,
     }
 }
 
@@ -158,6 +161,7 @@ impl Watch {
             &gear,
             (self.lies_to(now)?, &marks),
             (&depth, &sounded, self.doubt_ahead()),
+            self.slope(),
         );
         let turns = self.water.view(now).turns;
         let turns = turns.iter().map(|turn| (turn.at, turn.kind));
@@ -224,6 +228,7 @@ pub fn foresee(forecast: &Forecast, snap: &Snapshot) -> Option<NightAhead> {
         &gear,
         (snap.rode.veered?, &marks),
         (&depth, &sounded, (less.unwrap_or_default().max(Metres(0.0)), Metres(0.0))),
+        snap.slope(),
     );
     let turns = snap.tide.turns.iter().map(|turn| (turn.at, turn.kind));
     let turns: Vec<(WatchTime, TurnKind)> = turns.collect();

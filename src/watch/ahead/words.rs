@@ -1,6 +1,6 @@
 //! The night ahead in words: one row an hour, why the worst is the worst, what more rode would change.
 
-use super::{AheadHour, MoreRode, NightAhead, Worry};
+use super::{AheadHour, Found, MoreRode, NightAhead, Worry};
 use crate::watch::forecast::WindThen;
 use crate::watch::grade::Grade;
 use crate::watch::rode::MILE;
@@ -76,7 +76,7 @@ fn marks(hour: &AheadHour) -> String {
     let word = |worry: &Worry| match worry {
         Worry::Keel(under, _) if under.0 < 0.0 => "aground",
         Worry::Keel(..) => "keel",
-        Worry::Shoal(under, _) if under.0 < 0.0 => "aground astern",
+        Worry::Shoal(under, ..) if under.0 < 0.0 => "aground astern",
         Worry::Shoal(..) => "shoal",
         Worry::Holding(..) => "load",
         Worry::Pull(_) => "pull",
@@ -93,6 +93,15 @@ fn marks(hour: &AheadHour) -> String {
     }
 }
 
+impl Found {
+    fn in_words(self) -> &'static str {
+        match self {
+            Self::Sounded => "by the soundings",
+            Self::Sloping => "by the slope",
+        }
+    }
+}
+
 impl AheadHour {
     /// What is wrong with it in a clause each, worst first.
     #[must_use]
@@ -106,13 +115,14 @@ impl AheadHour {
             Worry::Keel(under, limit) => {
                 format!("{:.1} m under the keel, your limit is {:.1}", under.0, limit.0)
             }
-            Worry::Shoal(under, _) if under.0 < 0.0 => {
-                format!("aground by {:.1} m where she lies, {}, by the soundings", -under.0, self.side())
+            Worry::Shoal(under, found, _) if under.0 < 0.0 => {
+                format!("aground by {:.1} m where she lies, {}, {}", -under.0, self.side(), found.in_words())
             }
-            Worry::Shoal(under, limit) => format!(
-                "{:.1} m under the keel where she lies, {}, by the soundings; your limit is {:.1}",
+            Worry::Shoal(under, found, limit) => format!(
+                "{:.1} m under the keel where she lies, {}, {}; your limit is {:.1}",
                 under.0,
                 self.side(),
+                found.in_words(),
                 limit.0
             ),
             Worry::Holding(load, by, hold) if load > hold.most => format!(

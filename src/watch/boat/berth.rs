@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Sector, Tackle};
 use crate::watch::rode::{Fibre, Locker, OpenWater, RodeError, Seabed, fetch_in_words, rope};
+use crate::watch::slope::Slope;
 use crate::watch::units::Metres;
 
 /// A snubber.
@@ -41,6 +42,9 @@ pub struct Berth {
     /// Bearings from the anchor on which land or shoal water lies.
     #[serde(default)]
     pub shore: Vec<Sector>,
+    /// How the bottom slopes, as the chart has it: it counts until soundings show it.
+    #[serde(default)]
+    pub slope: Option<Slope>,
     /// The nylon snubber that she rides to.
     #[serde(default)]
     pub snubber: Option<Snubber>,
@@ -77,6 +81,7 @@ impl Berth {
             let sector = |s: &Sector| format!("{}-{}", s.from, s.to);
             words.push(format!("shore {}", self.shore.iter().map(sector).collect::<Vec<_>>().join(", ")));
         }
+        words.extend(self.slope.map(|slope| slope.in_words()));
         words.extend(self.snubber.map(|s| format!("snubber {} mm, {} m", s.size_mm, s.length.0)));
         words.extend(self.bridle.then(|| "bridle".to_owned()));
         if words.is_empty() { "nothing known".to_owned() } else { words.join("; ") }

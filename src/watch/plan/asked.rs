@@ -274,6 +274,7 @@ impl Asked {
             seabed: self.seabed,
             open: self.open_water()?,
             shore: self.shore.clone(),
+            slope: self.slope,
             snubber: self.snubber,
             bridle: self.bridle,
         })

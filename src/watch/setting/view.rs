@@ -12,7 +12,7 @@ use crate::watch::alert::AlertKind;
 use crate::watch::geo::{Local, Plane};
 use crate::watch::holding::HoldingState;
 use crate::watch::rode::{self, Proved};
-use crate::watch::slope;
+use crate::watch::slope::{self, Slope};
 use crate::watch::snapshot::Stage;
 use crate::watch::tuning::setting::{LEAVE_AFTER, LEAVE_PERCENT, PROVED_BY_WIND_PERCENT};
 use crate::watch::units::{Metres, Span, WatchTime};
@@ -20,6 +20,8 @@ use crate::watch::{FIX_AGE, Watch};
 
 /// Soundings farther off say nothing of the bottom about the anchor, metres.
 const SLOPE_WITHIN_M: f64 = 100.0;
+/// The slope is fitted anew this often.
+const SLOPE_AGE: Span = Span::from_secs(10);
 
 impl Watch {
     /// The reconnaissance as the screen shows it.
@@ -35,10 +37,27 @@ impl Watch {
             since: recon.since(),
             here: self.sounding_here(now).filter(|_| looked_at).map(|s| self.sounding_view(plane, &s)),
             last_time: self.last_time(now).filter(|_| looked_at),
-            slope: self.slope_view(plane),
+            slope: self.fitted_slope(),
             least: self.least_depth(now, &soundings),
             soundings: Arc::new(soundings),
         }
+    }
+
+    /// One second: the slope is fitted anew where it is old.
+    pub(in crate::watch) fn slope_second(&mut self, now: WatchTime) {
+        if self.setting.slope.is_none_or(|(at, _)| now.since(at) >= SLOPE_AGE) {
+            let fitted = self.ride.plane().and_then(|plane| self.slope_view(plane));
+            self.setting.slope = Some((now, fitted));
+        }
+    }
+
+    /// How the bottom about the drop point slopes: as soundings show it, else as it was entered.
+    pub(in crate::watch) fn slope(&self) -> Option<Slope> {
+        self.fitted_slope().map(|view| view.fitted.slope).or(self.berth.slope)
+    }
+
+    fn fitted_slope(&self) -> Option<SlopeView> {
+        self.setting.slope.and_then(|(_, fitted)| fitted)
     }
 
     /// The plane through what was sailed and swung over within a hundred metres, by the level of the tide entered; without
