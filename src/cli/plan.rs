@@ -17,7 +17,7 @@ use super::wind_file::with_wind_file;
 use crate::config::{plan_toml, read_plan};
 use crate::edge::files::read_text;
 use crate::edge::terminal;
-use crate::report::plan::{Heading, json, text};
+use crate::report::plan::{Heading, json, text, unbroken};
 use crate::tui::plan_form::{PlanForm, Step};
 use crate::watch::boat::{Boat, Sector, Settings, ranges};
 use crate::watch::geo::Position;
@@ -238,12 +238,12 @@ fn heading(asked: &Asked, now: Now) -> Heading {
     Heading { place: asked.place.clone(), utc_offset }
 }
 
-/// The page for answers.
+/// The page for answers; the form breaks it to fit.
 fn page(asked: &Asked, settings: &Settings, now: Now) -> Result<String, AskedError> {
     let asked = &with_wind_file(asked.clone(), now)?;
     let inputs = asked.inputs(settings, now)?;
     let plan = Plan::make(&inputs)?;
-    Ok(text(&inputs, &plan, &heading(asked, now)))
+    Ok(unbroken(&inputs, &plan, &heading(asked, now)))
 }
 
 fn in_a_terminal() -> bool {

@@ -11,6 +11,7 @@ use crate::watch::plan::{Aim, Demand, DepthAt, Hour, Inputs, LiftWinds, Plan, Pl
 use crate::watch::rode::MILE;
 use crate::watch::slope;
 use crate::watch::units::{Knots, Span, WatchTime};
+use crate::watch::words::lead;
 
 /// What stands at the head of the page and is no part of the sum.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,6 +32,12 @@ impl Heading {
 /// The page as text, no wider than 96 columns: what to veer and why, verdicts worst first, the table, cautions.
 #[must_use]
 pub fn text(inputs: &Inputs, plan: &Plan, heading: &Heading) -> String {
+    unbroken(inputs, plan, heading).lines().map(broken).collect()
+}
+
+/// The same with each sentence in a line, for whoever breaks it to fit.
+#[must_use]
+pub fn unbroken(inputs: &Inputs, plan: &Plan, heading: &Heading) -> String {
     let clock = heading.clock(inputs);
     let sections = [
         head(inputs, heading),
@@ -141,7 +148,7 @@ fn water_time(water: DepthAt, clock: &PlanClock) -> String {
 
 fn verdicts(plan: &Plan, clock: &PlanClock) -> String {
     let line =
-        |verdict: &Verdict| wrapped(&format!("  {:<6} ", verdict.grade().word()), &verdict.in_words(clock));
+        |verdict: &Verdict| behind(&format!("  {:<6} ", verdict.grade().word()), &verdict.in_words(clock));
     plan.verdicts.iter().map(line).collect()
 }
 
@@ -151,11 +158,11 @@ fn night(inputs: &Inputs, plan: &Plan, clock: &PlanClock) -> String {
     let Some(night) = &plan.night else { return way_out };
     let show = |at| clock.show(at);
     let mut page = String::from("THE NIGHT AHEAD, by the wind of each hour\n");
-    page.push_str(&wrapped(&format!("  {:<6} ", night.grade().word()), &night.worst_in_words(show)));
-    page.push_str(&wrapped("         ", &night.sea_in_words()));
-    page.push_str(&wrapped("         ", &night.more_in_words()));
+    page.push_str(&behind(&format!("  {:<6} ", night.grade().word()), &night.worst_in_words(show)));
+    page.push_str(&behind("         ", &night.sea_in_words()));
+    page.push_str(&behind("         ", &night.more_in_words()));
     if let Some(words) = night.uncovered_in_words(show) {
-        page.push_str(&wrapped("  - ", &words));
+        page.push_str(&behind("  - ", &words));
     }
     page.push_str(&way_out);
     let _ = writeln!(page, "  {}", head_of_hours(show(inputs.at).len(), Sea::InLoad));
@@ -278,13 +285,13 @@ fn rules(plan: &Plan) -> String {
 fn cautions(inputs: &Inputs, plan: &Plan, clock: &PlanClock) -> String {
     let mut page = String::from("  Bear in mind\n");
     for caution in &plan.cautions {
-        page.push_str(&wrapped("  - ", &caution.in_words(clock)));
+        page.push_str(&behind("  - ", &caution.in_words(clock)));
     }
     if inputs.tide.is_some() {
         page.push_str("  - Heights of tide tie to your sounding: an error of the table's datum cancels.\n");
     }
     if let Some(credit) = &plan.tide_credit {
-        page.push_str(&wrapped("  - ", &format!("Tide: {credit}")));
+        page.push_str(&behind("  - ", &format!("Tide: {credit}")));
     }
     page
 }
@@ -292,10 +299,19 @@ fn cautions(inputs: &Inputs, plan: &Plan, clock: &PlanClock) -> String {
 /// The widest line of the page, in characters.
 const WIDTH: usize = 96;
 
-/// Text behind a bullet, broken between words; a word longer than a line stays whole.
-fn wrapped(bullet: &str, text: &str) -> String {
-    let indent = " ".repeat(bullet.chars().count());
-    let mut lines = vec![bullet.to_owned()];
+/// A sentence behind its bullet.
+fn behind(bullet: &str, text: &str) -> String {
+    format!("{bullet}{text}\n")
+}
+
+/// A line broken between words, the rest under its first words; a word longer than a line stays whole.
+fn broken(line: &str) -> String {
+    let (lead, text) = line.split_at(lead(line));
+    let indent = " ".repeat(lead.chars().count());
+    if line.chars().count() <= WIDTH {
+        return format!("{line}\n");
+    }
+    let mut lines = vec![lead.to_owned()];
     for word in text.split_whitespace() {
         let fits = lines.last().is_some_and(|line| line.chars().count() + word.chars().count() < WIDTH);
         if !fits {
@@ -309,4 +325,20 @@ fn wrapped(bullet: &str, text: &str) -> String {
         }
     }
     lines.iter().map(|line| format!("{line}\n")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::broken;
+
+    #[test]
+    fn a_long_line_goes_on_under_its_own_words() {
+        let words = "a sentence that goes on and on ".repeat(5);
+        for (lead, under) in [("  - ", 4), ("  tight  ", 9), ("         ", 9), ("", 0)] {
+            let page = broken(&format!("{lead}{words}"));
+            let lines: Vec<&str> = page.lines().collect();
+            assert!(lines.len() == 2 && lines.iter().all(|line| line.len() <= 96), "{page}");
+            assert_eq!(lines[1].len() - lines[1].trim_start().len(), under, "{page}");
+        }
+    }
 }

@@ -6,6 +6,7 @@ use ratatui::layout::Rect;
 use crate::tui::palette::Ink;
 use crate::tui::scene::Scene;
 use crate::tui::text::{Pen, width, wrap};
+use crate::watch::words::lead;
 
 /// A page and where it is looked at.
 #[derive(Debug)]
@@ -75,12 +76,8 @@ fn broken(line: &str, columns: u16) -> Vec<String> {
     if width(line) <= columns {
         return vec![line.to_owned()];
     }
-    // Its words begin behind the first gap of two blanks after the indent, as in `  tight  Afloat`.
     let indent = line.len() - line.trim_start().len();
-    let hang = line[indent..].find("  ").map_or(indent, |gap| {
-        let behind = indent + gap;
-        behind + line[behind..].len() - line[behind..].trim_start().len()
-    });
+    let hang = lead(line);
     let hang = if hang * 2 > usize::from(columns) { indent.min(usize::from(columns) / 2) } else { hang };
     let (head, rest) = line.split_at(hang);
     let room = columns.saturating_sub(width(head)).max(1);
