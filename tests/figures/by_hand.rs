@@ -53,7 +53,7 @@ impl Night {
             sheer_deg: usual_sheer(&boat, self.bridle),
             ..Weather::usual(Knots(self.wind), self.hull)
         };
-        let snubber = self.bridle.then(|| rope(Fibre::Nylon, 16.0, Metres(8.0)).unwrap());
+        let snubber = self.bridle.then(|| rope(Fibre::Nylon, 16.0, Metres(8.0)).expect("a rope"));
         Plan::make(&Inputs {
             boat,
             tackle: self.tackle.clone(),
@@ -76,7 +76,7 @@ impl Night {
             others: Vec::new(),
             big_sizes: BigSizes::Refuse,
         })
-        .unwrap()
+        .expect("a plan")
     }
 
     /// Mean wind, gust, and gust while she sheers by so many degrees, newtons.
