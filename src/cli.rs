@@ -101,7 +101,11 @@ pub enum Command {
     /// Will this computer last the night? Power, sleep, disk, clock, heat.
     Health(health::HealthArgs),
     /// Play every alert sound, and report whether they really played.
-    Sound,
+    Sound {
+        /// List the loudspeakers instead; one goes into boat.toml as `device` under `[sound]`.
+        #[arg(long)]
+        list: bool,
+    },
     /// Completions for a shell, on standard output.
     Completions {
         /// Which shell.
@@ -192,7 +196,7 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
         Command::Rides(args) => rides::run(&args, &zone),
         Command::Trial(args) => trial::run(&args),
         Command::Health(args) => health::run(&args),
-        Command::Sound => try_sounds(),
+        Command::Sound { list } => try_sounds(config, list),
         Command::Completions { shell } => completions(shell),
         Command::Man { all } => manual(all.as_deref()),
         Command::EndHooks => {
@@ -204,10 +208,16 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
 }
 
 /// Plays every sound; that they do not play is a failure.
-fn try_sounds() -> anyhow::Result<()> {
+fn try_sounds(config: Option<&Path>, list: bool) -> anyhow::Result<()> {
     // Complaints of the sound library itself go to the log, where there is one.
     let log = folders_of::default_log_file().ok().and_then(|path| log::start(&path).ok());
     let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
+    if list {
+        return Ok(sound::list(&mut std::io::stdout())?);
+    }
+    if let (_, Some(boat)) = folders::boat(config)? {
+        boat.loudspeaker.iter().for_each(|device| sound::choose(device));
+    }
     let played = sound::try_all(&mut std::io::stdout())?;
     drop(diverted);
     anyhow::ensure!(

@@ -20,7 +20,7 @@ use crate::edge::keeper::{Simulated, TAKE_UP_WITHIN};
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
 use crate::edge::notify::{Addressees, SinkError};
 use crate::edge::page::Setup;
-use crate::edge::{places, terminal};
+use crate::edge::{places, sound, terminal};
 use crate::report::zone::Zone;
 use crate::sim;
 use crate::tui::first::{Done, FirstStart, Offered};
@@ -166,6 +166,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         return join_instead(&found, screen, args.screen.silent, zone);
     }
     let boat = read_boat_file(config)?;
+    boat.loudspeaker.iter().for_each(|device| sound::choose(device));
     let sources = sources(&boat, &args.feeds)?;
     if sources.is_empty() {
         bail!(
@@ -334,7 +335,7 @@ fn first_start(config: Option<&Path>, options: &Options, entered: &[NamedSource]
     else {
         return Ok(());
     };
-    let feeds = first_feeds(entered, answers.source.trim());
+    let feeds = first_feeds(entered, &answers.sources);
     let facts = FirstFacts { boat: answers.boat, tackle: answers.tackle, crew: Vec::new(), feeds };
     std::fs::create_dir_all(&folder)
         .and_then(|()| std::fs::write(&path, boat_toml(&facts)))
@@ -350,16 +351,29 @@ fn proposed(entered: &[NamedSource], keys: ServerKeys) -> anyhow::Result<Vec<Off
     wait_for(look_about(keys)).context("The ports cannot be listened to: the system gives no timer")
 }
 
-/// The feeds of the first boat file: those named on the command line that last, and the one that was answered.
-fn first_feeds(entered: &[NamedSource], answered: &str) -> Vec<FeedSource> {
+/// The feeds of the first boat file: those named on the command line that last, and those that were chosen. One alone is called
+/// for what it is; of several each by its kind.
+fn first_feeds(entered: &[NamedSource], chosen: &[String]) -> Vec<FeedSource> {
     let lasts = |feed: &&NamedSource| !matches!(feed.source, Source::File { .. } | Source::Stdin);
-    let named = entered.iter().filter(lasts).map(|feed| (feed.name.clone(), feed.source.to_string()));
-    let is_named =
-        answered.parse().is_ok_and(|source: Source| entered.iter().any(|feed| feed.source == source));
-    let is_new = !answered.is_empty() && !is_named;
-    let other = is_new.then(|| ("instruments".to_owned(), answered.to_owned()));
-    let feeds = named.chain(other).zip(0u8..);
-    feeds.map(|((name, source), priority)| FeedSource { name, source, priority }).collect()
+    let mut feeds: Vec<(String, String)> =
+        entered.iter().filter(lasts).map(|feed| (feed.name.clone(), feed.source.to_string())).collect();
+    let is_named = |text: &str| {
+        text.parse().is_ok_and(|source: Source| entered.iter().any(|feed| feed.source == source))
+    };
+    let new: Vec<&str> = chosen.iter().map(|text| text.trim()).filter(|text| !is_named(text)).collect();
+    for text in &new {
+        let kind = if new.len() == 1 { "instruments" } else { text.split(':').next().unwrap_or("feed") };
+        let is_taken = |feeds: &[(String, String)], name: &str| feeds.iter().any(|(taken, _)| taken == name);
+        let numbered = std::iter::once(kind.to_owned()).chain((2..).map(|n| format!("{kind}{n}")));
+        if let Some(name) = numbered.take(feeds.len() + 1).find(|name| !is_taken(&feeds, name)) {
+            feeds.push((name, (*text).to_owned()));
+        }
+    }
+    feeds
+        .into_iter()
+        .zip(0u8..)
+        .map(|((name, source), priority)| FeedSource { name, source, priority })
+        .collect()
 }
 
 /// The crew's check lists. A file that is wrong keeps no watch from beginning: the usual lists stand in for it.
@@ -490,7 +504,8 @@ mod tests {
         let entered =
             |texts: &[&str]| named(&texts.iter().map(|t| (*t).to_owned()).collect::<Vec<_>>()).unwrap();
         let written = |texts: &[&str], answered: &str| -> Vec<String> {
-            let feeds = first_feeds(&entered(texts), answered);
+            let chosen: Vec<String> = answered.split(' ').map(str::to_owned).collect();
+            let feeds = first_feeds(&entered(texts), &chosen);
             feeds.iter().map(|feed| format!("{} {}={}", feed.priority, feed.name, feed.source)).collect()
         };
         assert_eq!(
@@ -503,6 +518,10 @@ mod tests {
         );
         assert_eq!(written(&["file:night.nmea"], "file:night.nmea"), [""; 0], "a recording is no instrument");
         assert_eq!(written(&[], "udp:9"), ["0 instruments=udp:9"]);
+        assert_eq!(
+            written(&[], "udp:9 udp:10 signalk-wss:mast:3443"),
+            ["0 udp=udp:9", "1 udp2=udp:10", "2 signalk-wss=signalk-wss:mast:3443"]
+        );
     }
 
     #[test]

@@ -24,6 +24,8 @@ pub struct BoatFile {
     pub alerts: AlertSettings,
     /// The page for a phone.
     pub page: PageSettings,
+    /// The loudspeaker that plays, by name or identity; `None`: the default one.
+    pub loudspeaker: Option<String>,
 }
 
 /// One feed.
@@ -61,11 +63,20 @@ pub fn read_boat(text: &str, file: &str) -> Result<Read<BoatFile>, Problems> {
     let feeds = read_feeds(&mut log, &mut doc, SourceIs::Needed);
     let crew = read_crew(&mut log, &mut doc);
     let (alerts, page) = (read_alerts(&mut log, &mut doc), read_page(&mut log, &mut doc));
-    let mut value = BoatFile { settings: shared.settings, alerts, page, feeds };
+    let loudspeaker = read_sound(&mut log, &mut doc);
+    let mut value = BoatFile { settings: shared.settings, alerts, page, loudspeaker, feeds };
     value.settings.crew = crew;
     value.settings.feeds = value.feeds.iter().map(FeedSource::settings).collect();
     doc.finish(&mut log);
     Ok(Read { value, doubts: log.judge(file)? })
+}
+
+/// `[sound]`.
+fn read_sound(log: &mut Log, doc: &mut Table) -> Option<String> {
+    let mut table = doc.table(log, "sound");
+    let device = table.text(log, "device").map(|(device, _)| device).filter(|device| !device.is_empty());
+    table.finish(log);
+    device
 }
 
 impl FeedSource {
@@ -147,6 +158,7 @@ pub fn boat_toml(facts: &FirstFacts) -> String {
     push_crew(&mut out, &facts.crew);
     push_alerts(&mut out);
     push_page(&mut out);
+    push_sound(&mut out);
     push_feeds(&mut out, &facts.feeds);
     out
 }
@@ -183,6 +195,12 @@ fn push_alerts(out: &mut String) {
         "where alert sentences (ALF, ALR) go; signalk:HOST",
     );
     push(out, Entered::No, "maker", "\"XYZ\"", "maker's code in them, for whoever has one registered");
+}
+
+fn push_sound(out: &mut String) {
+    out.push_str("\n[sound]\n");
+    let list = "the loudspeaker; nightrode sound --list names them";
+    push(out, Entered::No, "device", "\"cockpit\"", list);
 }
 
 fn push_page(out: &mut String) {
@@ -314,6 +332,15 @@ priority = 1
 sound = false
 hook = "ring-the-bell"
 "#;
+
+    #[test]
+    fn a_loudspeaker_is_chosen_by_its_name() {
+        let read = |text: &str| read_boat(text, "boat.toml").map(|read| read.value.loudspeaker);
+        assert_eq!(read("[sound]\ndevice = \"cockpit\"\n").unwrap().as_deref(), Some("cockpit"));
+        assert_eq!(read("[sound]\ndevice = \"\"\n").unwrap(), None);
+        assert_eq!(read("").unwrap(), None);
+        assert!(read("[sound]\ncard = 1\n").is_err());
+    }
 
     fn wrong(text: &str) -> String {
         read_boat(text, "boat.toml").unwrap_err().to_string()

@@ -173,7 +173,11 @@ fn start_desk(notices: &mpsc::UnboundedSender<Said>, console: &Console) -> Optio
             drop(notices.send(Said::Notice(words)));
         }
         SoundReport::Ring(_) => bell.ring(),
-        SoundReport::Works | SoundReport::Rehearsed { .. } => {}
+        SoundReport::Loudspeaker { gone: Some(name) } => {
+            let words = format!("The loudspeaker \"{name}\" is gone: the default one plays instead.");
+            drop(notices.send(Said::Notice(words)));
+        }
+        SoundReport::Works | SoundReport::Rehearsed { .. } | SoundReport::Loudspeaker { gone: None } => {}
     };
     SoundDesk::start(report).ok()
 }

@@ -178,7 +178,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (notices, notices_in) = mpsc::unbounded_channel();
     let news = match &run.cast {
         Cast::Feeds(_) => SoundNews::ToKeeper(orders.clone()),
-        Cast::Simulated { .. } => SoundNews::ToScreen(notices.clone()),
+        Cast::Simulated { .. } => SoundNews::ToScreen(notices.clone(), orders.clone()),
     };
     // A simulated night is not kept by this computer's battery, and no watch ends because it cannot be read.
     let is_real = matches!(run.cast, Cast::Feeds(_));
@@ -389,8 +389,8 @@ fn keep_awake(_: &watch::Receiver<Arc<Snapshot>>, _: mpsc::UnboundedSender<Order
 enum SoundNews {
     /// The keeper: on a real watch silence is an alert.
     ToKeeper(mpsc::UnboundedSender<Order>),
-    /// The screen, in one quiet line: nobody is woken by a simulated night.
-    ToScreen(mpsc::UnboundedSender<Said>),
+    /// The screen, in one quiet line, and its view of the computer: nobody is woken by a simulated night.
+    ToScreen(mpsc::UnboundedSender<Said>, mpsc::UnboundedSender<Order>),
 }
 
 impl SoundNews {
@@ -399,11 +399,14 @@ impl SoundNews {
             // Nobody listens any more: the program is ending.
             (Self::ToKeeper(keeper), failed) => drop(keeper.send(Order::Device(Device::Sound { failed }))),
             // In one row of the smallest window; why not is for `nightrode sound` to say.
-            (Self::ToScreen(screen), Some(_)) => {
+            (Self::ToScreen(screen, keeper), Some(why)) => {
+                drop(keeper.send(Order::Device(Device::Unheard { why: Some(why) })));
                 let words = "No sound card plays here: the terminal's bell stands in.".to_owned();
                 drop(screen.send(Said::Notice(words)));
             }
-            (Self::ToScreen(_), None) => {}
+            (Self::ToScreen(_, keeper), None) => {
+                drop(keeper.send(Order::Device(Device::Unheard { why: None })))
+            }
         }
     }
 }
@@ -419,6 +422,7 @@ fn start_desk(
         SoundReport::Works => to.report(None),
         SoundReport::Failed { why } => to.report(Some(why)),
         SoundReport::Rehearsed { failed } => drop(keeper.send(Order::Device(Device::Rehearsal { failed }))),
+        SoundReport::Loudspeaker { gone } => drop(keeper.send(Order::Device(Device::Loudspeaker { gone }))),
         SoundReport::Ring(_) => bell.ring(),
     };
     let desk = SoundDesk::start(report);
@@ -603,10 +607,16 @@ mod tests {
     fn a_dead_sound_card_is_an_alert_on_a_real_watch_and_a_quiet_line_in_a_demo() {
         let (orders, mut orders_in) = mpsc::unbounded_channel();
         let (notices, mut notices_in) = mpsc::unbounded_channel();
-        SoundNews::ToKeeper(orders).report(Some("no card".into()));
+        SoundNews::ToKeeper(orders.clone()).report(Some("no card".into()));
         let failed = Some("no card".to_owned());
         assert_eq!(orders_in.try_recv(), Ok(Order::Device(Device::Sound { failed })));
-        SoundNews::ToScreen(notices).report(Some("no card".into()));
+        SoundNews::ToScreen(notices, orders).report(Some("no card".into()));
+        let why = Some("no card".to_owned());
+        assert_eq!(
+            orders_in.try_recv(),
+            Ok(Order::Device(Device::Unheard { why })),
+            "its view of the computer tells it"
+        );
         let Ok(Said::Notice(words)) = notices_in.try_recv() else { panic!("nothing was said") };
         assert_eq!(words, "No sound card plays here: the terminal's bell stands in.");
         assert!(words.len() <= 58, "one row of a window of 60 columns");

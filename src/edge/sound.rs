@@ -19,7 +19,7 @@ use crate::watch::alert::Sound;
 pub use desk::SoundReport;
 use desk::{Desk, Do};
 pub use pattern::Cue;
-pub use speaker::Fault;
+pub use speaker::{Fault, choose, outputs};
 use speaker::{Played, Speaker, default_speaker};
 
 /// How long the player keeps the device open after a sound: longer than from one alarm signal to the next.
@@ -40,6 +40,7 @@ enum Order {
     Rehearse,
     EndRehearsal,
     Played(Played),
+    Missing(Option<String>),
     Quit,
 }
 
@@ -123,6 +124,7 @@ impl<R: FnMut(SoundReport)> DeskThread<R> {
                 Ok(Order::Rehearse) => self.desk.rehearse(now),
                 Ok(Order::EndRehearsal) => self.desk.end_rehearsal(now),
                 Ok(Order::Played(how)) => self.desk.played(now, how),
+                Ok(Order::Missing(gone)) => vec![Do::Report(SoundReport::Loudspeaker { gone })],
                 Err(RecvTimeoutError::Timeout) => self.desk.run(now),
                 Ok(Order::Quit) | Err(RecvTimeoutError::Disconnected) => break,
             };
@@ -152,10 +154,16 @@ struct Player {
 
 impl Player {
     fn run(self, mut speaker: impl Speaker) {
+        let mut missing = None;
         while let Some((number, cue)) = self.next_request(&mut speaker) {
             let how = speaker.play(cue, &|| self.hush.load(Ordering::Relaxed) >= number);
             if self.orders.send(Order::Played(how)).is_err() {
                 break;
+            }
+            let now = speaker.missing();
+            if now != missing {
+                missing.clone_from(&now);
+                let _ = self.orders.send(Order::Missing(now));
             }
         }
     }
@@ -209,7 +217,24 @@ impl Failing {
 /// # Errors
 /// If `out` cannot be written.
 pub fn try_all(out: &mut impl Write) -> io::Result<bool> {
-    try_all_with(&mut default_speaker(), out)
+    let mut speaker = default_speaker();
+    let played = try_all_with(&mut speaker, out)?;
+    if let Some(gone) = speaker.missing() {
+        writeln!(out, "The loudspeaker \"{gone}\" of boat.toml is not there: the default one was tried.")?;
+    }
+    Ok(played)
+}
+
+/// `nightrode sound --list`: the loudspeakers, as `device` under `[sound]` names them.
+///
+/// # Errors
+/// If `out` cannot be written.
+pub fn list(out: &mut impl Write) -> io::Result<()> {
+    let there = outputs();
+    if there.is_empty() {
+        return writeln!(out, "No loudspeaker is known here.");
+    }
+    there.iter().try_for_each(|output| writeln!(out, "{:?}  {}", output.id, output.name))
 }
 
 fn try_all_with(speaker: &mut impl Speaker, out: &mut impl Write) -> io::Result<bool> {
@@ -284,6 +309,39 @@ mod tests {
         assert_eq!(cues, [Cue::Trial, Cue::Alarm, Cue::Refused]);
         drop(desk);
         assert!(played.recv_timeout(SOON).is_err(), "the player ends with its desk");
+    }
+
+    /// A speaker that is there again for every second sound.
+    struct Comes(bool);
+
+    impl Speaker for Comes {
+        fn play(&mut self, _: Cue, _: &dyn Fn() -> bool) -> Played {
+            self.0 = !self.0;
+            Played::Whole
+        }
+
+        fn rest(&mut self) {}
+
+        fn missing(&self) -> Option<String> {
+            self.0.then(|| "cockpit".to_owned())
+        }
+    }
+
+    #[test]
+    fn a_chosen_loudspeaker_that_is_gone_is_told_and_so_is_its_return() {
+        let (sender, reports) = sync_channel(8);
+        let desk =
+            SoundDesk::start_with(|| Comes(false), move |report| sender.send(report).unwrap()).unwrap();
+        let gone = |gone: Option<&str>| SoundReport::Loudspeaker { gone: gone.map(str::to_owned) };
+        let loudspeaker = || loop {
+            let report = reports.recv_timeout(SOON).unwrap();
+            if matches!(report, SoundReport::Loudspeaker { .. }) {
+                return report;
+            }
+        };
+        assert_eq!(loudspeaker(), gone(Some("cockpit")));
+        desk.refuse();
+        assert_eq!(loudspeaker(), gone(None));
     }
 
     #[test]

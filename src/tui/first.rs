@@ -24,8 +24,8 @@ pub struct Answers {
     pub boat: Boat,
     /// Her rode.
     pub tackle: Tackle,
-    /// Where the feed comes from, `serial:/dev/ttyUSB0@4800` or `udp:10110`.
-    pub source: String,
+    /// Where the feeds come from, `serial:/dev/ttyUSB0@4800` or `udp:10110`; one at least.
+    pub sources: Vec<String>,
 }
 
 /// A source that is proposed to the crew.
@@ -72,7 +72,7 @@ impl Page {
 pub struct FirstStart {
     page: Page,
     form: Form,
-    /// The sources offered, as they stand in the choice; the last choice is another, typed.
+    /// The sources offered, a field each; then whether there is another, and which.
     offered: Vec<String>,
     shell: Shell,
 }
@@ -87,8 +87,14 @@ const SOUNDER: usize = 6;
 const CHAIN_MM: usize = 7;
 const CHAIN: usize = 8;
 const ANTENNA: usize = 9;
+/// The first source offered.
 const SOURCE: usize = 10;
-const OTHER: usize = 11;
+
+/// Sources that fit the smallest window, each with its label; a boat that has more adds them to boat.toml.
+const SOURCES: [&str; 6] = ["feed", "second feed", "third feed", "fourth feed", "fifth feed", "sixth feed"];
+
+/// The choices of a source: it is taken, or not.
+const YES: usize = 0;
 
 const HULLS: [(Hull, &str); 3] =
     [(Hull::Monohull, "one hull"), (Hull::Catamaran, "two hulls"), (Hull::Trimaran, "three hulls")];
@@ -109,7 +115,7 @@ impl FirstStart {
     /// crew's back.
     #[must_use]
     pub fn new(found: Vec<impl Into<Offered>>, palette: Palette) -> Self {
-        let found: Vec<Offered> = found.into_iter().map(Into::into).collect();
+        let found: Vec<Offered> = found.into_iter().map(Into::into).take(SOURCES.len()).collect();
         let form = Form::new(fields(&found));
         let offered = found.into_iter().map(|found| found.source).collect();
         Self { page: Page::Caution, form, offered, shell: Shell::new(palette) }
@@ -158,10 +164,7 @@ impl FirstStart {
                 "She carries chain, so its diameter is needed. Write it, or no length of chain.",
             );
         }
-        let source = match self.offered.get(form.chosen(SOURCE)) {
-            Some(port) => port.clone(),
-            None => form.read(OTHER, source)?,
-        };
+        let sources = self.sources()?;
         let hull = HULLS.get(form.chosen(HULL)).map_or(Hull::Monohull, |(hull, _)| *hull);
         let boat = Boat {
             name,
@@ -175,7 +178,26 @@ impl FirstStart {
             ..Boat::default()
         };
         let tackle = Tackle { chain_mm, chain: Metres(chain), ..Tackle::default() };
-        Ok(Answers { boat, tackle, source })
+        Ok(Answers { boat, tackle, sources })
+    }
+
+    /// What was ticked of the sources offered, and the one that was typed.
+    fn sources(&self) -> Result<Vec<String>, Wrong> {
+        let ticked = |(i, _): &(usize, &String)| self.form.chosen(SOURCE + i) == YES;
+        let mut sources: Vec<String> =
+            self.offered.iter().enumerate().filter(ticked).map(|(_, source)| source.clone()).collect();
+        let another = SOURCE + self.offered.len();
+        if self.form.chosen(another) == YES {
+            let typed = self.form.read(another + 1, source)?;
+            if !sources.contains(&typed) {
+                sources.push(typed);
+            }
+        }
+        if sources.is_empty() {
+            let what = "Without a feed there is no position to watch. Take one with the space bar, or write another.";
+            return Err(Wrong { field: SOURCE, what: what.to_owned() });
+        }
+        Ok(sources)
     }
 
     /// Draws the page.
@@ -208,12 +230,11 @@ fn caution(scene: &Scene, area: Rect, buf: &mut Buffer) {
 
 /// What is asked, in the order of the numbers above.
 fn fields(ports: &[Offered]) -> Vec<Field> {
-    let [hull, feed, other] = choices(ports);
     let (boat, tackle) = (Boat::default(), Tackle::default());
     let metres = |label, value: Metres, about| Field::number(label, "m", Some(value.0), about);
-    vec![
+    let mut fields = vec![
         Field::words("name", "", "As it stands on her stern; it heads the screen and the reports."),
-        hull,
+        hull(),
         metres("length", boat.loa, "Length overall: how far her stern reaches when she swings."),
         metres("beam", boat.beam, "Greatest beam: drawn on the chart, and part of the wind load."),
         metres("draft", boat.draft, "Waterline to the lowest point: for the water under the keel."),
@@ -230,31 +251,38 @@ fn fields(ports: &[Offered]) -> Vec<Field> {
             boat.antenna_aft,
             "From the bow roller aft to the position antenna: without it the anchor is marked wrong by as much.",
         ),
-        feed,
-        other,
-    ]
+    ];
+    fields.extend(feeds(ports));
+    fields
 }
 
-/// Hull, feed, and the feed that is written.
-fn choices(ports: &[Offered]) -> [Field; 3] {
-    let hulls = HULLS.map(|(_, word)| {
-        (word.to_owned(), "How she takes the wind depends on it. ← and → choose.".to_owned())
-    });
-    let found = |found: &Offered| {
-        let mut about = found.about.clone();
+fn hull() -> Field {
+    let about = "How she takes the wind depends on it. ← and → choose.";
+    Field::choice("hull", HULLS.map(|(_, word)| (word.to_owned(), about.to_owned())).to_vec())
+}
+
+/// The sources that were found, each to be taken or left out: the first is proposed, for the others may say the same. Then one
+/// that is written; where none was found, it is asked for.
+fn feeds(found: &[Offered]) -> Vec<Field> {
+    let ticked = |(i, offered): (usize, &Offered)| {
+        let mut about = offered.about.clone();
         if let Some(first) = about.get_mut(..1) {
             first.make_ascii_uppercase();
         }
-        (found.source.clone(), format!("{about}. ← and → choose another."))
+        let choice = |word: &str, deed: &str| {
+            (format!("{word:<3} {}", offered.source), format!("{about}. ← and → {deed}."))
+        };
+        let of = vec![choice("yes", "leave it out"), choice("no", "take it")];
+        Field::choice(SOURCES[i], of).choosing(usize::from(i > 0))
     };
-    let another = ("another".to_owned(), "Written in the next line. ← and → choose.".to_owned());
-    let sources = ports.iter().map(found).chain([another]).collect();
-    let about = "serial:PATH@BAUD, udp:PORT, tcp:HOST:PORT, gpsd:HOST:PORT or file:PATH";
-    [
-        Field::choice("hull", hulls.to_vec()),
-        Field::choice("feed", sources),
-        Field::words("feed source", "udp:10110", about).only(SOURCE, ports.len()),
-    ]
+    let another = [("yes", "Written in the next line. ← and → choose."), ("no", "← and → to write another.")];
+    let another = another.map(|(word, about)| (word.to_owned(), about.to_owned())).to_vec();
+    let about = "serial:PATH@BAUD, udp:PORT, tcp:HOST:PORT, gpsd:HOST, signalk:HOST, can:can0 or file:PATH";
+    let at = SOURCE + found.len();
+    let mut fields: Vec<Field> = found.iter().enumerate().map(ticked).collect();
+    fields.push(Field::choice("another feed", another).choosing(usize::from(!found.is_empty())));
+    fields.push(Field::words("feed source", "udp:10110", about).only(at, YES));
+    fields
 }
 
 /// What comes after the caution.
@@ -297,7 +325,7 @@ mod tests {
     fn the_caution_comes_first_and_then_the_boat() {
         let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⏎") else { panic!("not done") };
         assert_eq!((answers.boat.name.as_str(), answers.boat.loa), ("Marram", Boat::default().loa));
-        assert_eq!(answers.source, "serial:/dev/ttyUSB0@4800");
+        assert_eq!(answers.sources, ["serial:/dev/ttyUSB0@4800"]);
     }
 
     #[test]
@@ -310,12 +338,36 @@ mod tests {
     }
 
     #[test]
-    fn another_source_can_be_typed() {
-        let Some(Done::Answers(answers)) = typed(&mut first(), "⏎Marram⇥⇥⇥⇥⇥⇥⇥⇥⇥⇥ ⇥udp:10111⏎")
+    fn another_source_can_be_typed_beside_those_found_or_in_their_place() {
+        let to_feed = "⏎Marram⇥⇥⇥⇥⇥⇥⇥⇥⇥⇥";
+        for (keys, sources) in [
+            ("⇥ ⇥udp:10111⏎", vec!["serial:/dev/ttyUSB0@4800", "udp:10111"]),
+            (" ⇥ ⇥udp:10111⏎", vec!["udp:10111"]),
+        ] {
+            let Some(Done::Answers(answers)) = typed(&mut first(), &format!("{to_feed}{keys}")) else {
+                panic!("not done")
+            };
+            assert_eq!(answers.sources, sources);
+        }
+        assert_eq!(typed(&mut first(), &format!("{to_feed} ⏎")), None, "none at all is no watch");
+    }
+
+    #[test]
+    fn several_of_those_found_can_be_taken_and_only_the_first_is_proposed() {
+        let found = || {
+            let found = ["udp:10110", "signalk:localhost:3000", "can:can0"].map(str::to_owned);
+            FirstStart::new(found.to_vec(), Palette::default())
+        };
+        let Some(Done::Answers(answers)) = typed(&mut found(), "⏎Marram⏎") else { panic!("not done") };
+        assert_eq!(answers.sources, ["udp:10110"]);
+        let Some(Done::Answers(answers)) = typed(&mut found(), "⏎Marram⇥⇥⇥⇥⇥⇥⇥⇥⇥⇥⇥⇥ ⏎")
         else {
             panic!("not done")
         };
-        assert_eq!(answers.source, "udp:10111");
+        assert_eq!(answers.sources, ["udp:10110", "can:can0"]);
+        let mut nothing = FirstStart::new(Vec::<String>::new(), Palette::default());
+        let Some(Done::Answers(answers)) = typed(&mut nothing, "⏎Marram⏎") else { panic!("not done") };
+        assert_eq!(answers.sources, ["udp:10110"], "where nothing was found, one is asked for");
     }
 
     #[test]

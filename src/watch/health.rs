@@ -91,6 +91,12 @@ pub struct Health {
     pub heat: Option<Heat>,
     /// Why alert sounds do not play.
     pub sound_failed: Option<String>,
+    /// The loudspeaker that was chosen and is gone; the default one plays instead.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loudspeaker_gone: Option<String>,
+    /// Why the sounds of a demonstration do not play.
+    #[serde(skip)]
+    pub unheard: Option<String>,
     /// Why the ride is not written.
     pub disk_failed: Option<String>,
 }
@@ -143,11 +149,15 @@ impl Health {
     }
 
     fn sound_line(&self) -> HealthLine {
-        let words = match &self.sound_failed {
-            None => "no fault known; R rehearses the alarm, nightrode sound tries every sound".to_owned(),
-            Some(why) => format!("does not play: {why}"),
+        let words = match (self.sound_failed.as_ref().or(self.unheard.as_ref()), &self.loudspeaker_gone) {
+            (Some(why), _) => format!("does not play: {why}"),
+            (None, Some(name)) => format!("\"{name}\" is gone: the default loudspeaker plays instead"),
+            (None, None) => {
+                let words = "no fault known; R rehearses the alarm, nightrode sound tries every sound";
+                return HealthLine { label: "sound", words: words.to_owned(), is_trouble: false };
+            }
         };
-        HealthLine { label: "sound", words, is_trouble: self.sound_failed.is_some() }
+        HealthLine { label: "sound", words, is_trouble: true }
     }
 
     fn disk_line(&self) -> HealthLine {
@@ -250,6 +260,16 @@ mod tests {
     }
 
     #[test]
+    fn a_loudspeaker_that_is_gone_and_a_demonstration_that_nobody_hears_are_told() {
+        let words =
+            |health: Health| health.lines(None).into_iter().find(|line| line.label == "sound").unwrap();
+        let gone = words(Health { loudspeaker_gone: Some("cockpit".into()), ..Health::default() });
+        assert!(gone.is_trouble && gone.words.contains("\"cockpit\" is gone"), "{}", gone.words);
+        let unheard = words(Health { unheard: Some("no card".into()), ..Health::default() });
+        assert!(unheard.is_trouble && unheard.words == "does not play: no card", "{}", unheard.words);
+    }
+
+    #[test]
     fn nothing_known_is_said_so_and_is_no_trouble() {
         let lines = Health::default().lines(None);
         assert!(lines.iter().all(|line| !line.is_trouble && !line.words.is_empty()));
@@ -262,6 +282,7 @@ mod tests {
             space: Some(Space { free_mb: 3, night_mb: 100 }),
             heat: Some(Heat { celsius: 96, limit: Some(95), is_slowed: true }),
             sound_failed: Some("no card".into()),
+            loudspeaker_gone: Some("cockpit".into()),
             clock_off: Some(Span::from_mins(-3)),
             ..Health::default()
         };

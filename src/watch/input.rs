@@ -49,6 +49,16 @@ pub enum Device {
         /// Why not, in words; `None` when they do.
         failed: Option<String>,
     },
+    /// Whether the loudspeaker that was chosen is there.
+    Loudspeaker {
+        /// Its name, where it is gone and the default one plays instead.
+        gone: Option<String>,
+    },
+    /// The sounds of a demonstration do not play. Nobody is called by one, so it is no alert.
+    Unheard {
+        /// Why not, in words; `None` when they do.
+        why: Option<String>,
+    },
     /// Whether the ride folder is being written.
     Disk {
         /// Why not, in words; `None` when it is.

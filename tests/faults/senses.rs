@@ -125,6 +125,10 @@ impl Ears {
                     devices.push(Device::Sound { failed: Some(why) });
                     Vec::new()
                 }
+                Do::Report(SoundReport::Loudspeaker { gone }) => {
+                    devices.push(Device::Loudspeaker { gone });
+                    Vec::new()
+                }
                 Do::Report(SoundReport::Rehearsed { failed }) => {
                     devices.push(Device::Rehearsal { failed });
                     Vec::new()

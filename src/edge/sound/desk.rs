@@ -37,6 +37,11 @@ pub enum SoundReport {
         /// Why it could not be played, in words; `None` when it was.
         failed: Option<String>,
     },
+    /// The loudspeaker that was chosen came or went.
+    Loudspeaker {
+        /// Its name, where it is gone and the default one plays.
+        gone: Option<String>,
+    },
     /// A signal could not be played: ring the terminal bell instead.
     Ring(Cue),
 }

@@ -3,6 +3,8 @@
 //! A device can be missing, refuse to open, vanish, hang, or swallow samples as fast as they come without a sound
 //! (a null device). So each sound is played by itself and its progress is held against the clock.
 
+use std::sync::OnceLock;
+
 use super::pattern::Cue;
 
 /// Why a sound did not play.
@@ -44,9 +46,44 @@ pub trait Speaker {
 
     /// Lets go of the device until the next sound.
     fn rest(&mut self);
+
+    /// The chosen device, if it was not there for the last sound and another played it.
+    fn missing(&self) -> Option<String> {
+        None
+    }
 }
 
-/// The computer's default sound card.
+/// The device that the crew has chosen, for as long as the program runs.
+static CHOSEN: OnceLock<String> = OnceLock::new();
+
+/// Has every sound from now on played by the device of that name or identity, if it is there. The first choice stays.
+pub fn choose(device: &str) {
+    let _ = CHOSEN.set(device.to_owned());
+}
+
+/// A device that plays sounds.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Output {
+    /// Its identity, which stays.
+    pub id: String,
+    /// Its name for people.
+    pub name: String,
+}
+
+/// The devices of this computer; none where the system tells none.
+#[must_use]
+pub fn outputs() -> Vec<Output> {
+    platform::outputs()
+}
+
+/// The place of the chosen device among those that are there, by its identity, else by its name.
+#[cfg_attr(not(feature = "sound"), allow(dead_code, reason = "nothing plays"))]
+fn pick(chosen: &str, there: &[Output]) -> Option<usize> {
+    let by = |same: fn(&Output) -> &str| there.iter().position(|output| same(output) == chosen);
+    by(|output| &output.id).or_else(|| by(|output| &output.name))
+}
+
+/// The chosen sound card, else the computer's default one.
 #[must_use]
 pub fn default_speaker() -> impl Speaker {
     platform::sound_card()
@@ -60,10 +97,11 @@ mod platform {
     use std::time::{Duration, Instant};
 
     use rodio::buffer::SamplesBuffer;
+    use rodio::cpal::traits::{DeviceTrait as _, HostTrait as _};
     use rodio::cpal::{self, ErrorKind};
     use rodio::{DeviceSinkBuilder, DeviceSinkError, MixerDeviceSink, Player};
 
-    use super::{Cue, Fault, Played, Speaker};
+    use super::{CHOSEN, Cue, Fault, Output, Played, Speaker, pick};
 
     /// How often the progress of a sound is looked at; also how soon it stops when hushed.
     const LOOK_EVERY: Duration = Duration::from_millis(20);
@@ -74,12 +112,28 @@ mod platform {
     const TOO_SLOW: Duration = Duration::from_secs(2);
 
     pub fn sound_card() -> SoundCard {
-        SoundCard { open: None }
+        SoundCard { open: None, missing: None }
     }
 
-    /// The default sound card, opened when it is needed.
+    /// The sound card, opened when it is needed.
     pub struct SoundCard {
         open: Option<Open>,
+        missing: Option<String>,
+    }
+
+    /// The devices, and what they are called.
+    fn there() -> Vec<(cpal::Device, Output)> {
+        let Ok(devices) = cpal::default_host().output_devices() else { return Vec::new() };
+        let named = |device: cpal::Device| {
+            let id = device.id().ok()?.to_string();
+            let name = device.description().map_or_else(|_| id.clone(), |about| about.name().to_owned());
+            Some((device, Output { id, name }))
+        };
+        devices.filter_map(named).collect()
+    }
+
+    pub fn outputs() -> Vec<Output> {
+        there().into_iter().map(|(_, output)| output).collect()
     }
 
     struct Open {
@@ -89,7 +143,7 @@ mod platform {
 
     impl Speaker for SoundCard {
         fn play(&mut self, cue: Cue, hushed: &dyn Fn() -> bool) -> Played {
-            let open = match self.open.take().map_or_else(Open::default_device, Ok) {
+            let open = match self.open.take().map_or_else(|| self.open_chosen(), Ok) {
                 Ok(open) => open,
                 Err(fault) => return Played::Not(fault),
             };
@@ -105,12 +159,30 @@ mod platform {
         fn rest(&mut self) {
             self.open = None;
         }
+
+        fn missing(&self) -> Option<String> {
+            self.missing.clone()
+        }
+    }
+
+    impl SoundCard {
+        /// The chosen device; where it is gone or does not open, the default one.
+        fn open_chosen(&mut self) -> Result<Open, Fault> {
+            let Some(chosen) = CHOSEN.get() else {
+                return Open::new(DeviceSinkBuilder::from_default_device());
+            };
+            let (mut devices, outputs): (Vec<_>, Vec<_>) = there().into_iter().unzip();
+            let device = pick(chosen, &outputs).map(|place| devices.swap_remove(place));
+            let opened = device.and_then(|device| Open::new(DeviceSinkBuilder::from_device(device)).ok());
+            self.missing = opened.is_none().then(|| chosen.clone());
+            opened.map_or_else(|| Open::new(DeviceSinkBuilder::from_default_device()), Ok)
+        }
     }
 
     impl Open {
-        fn default_device() -> Result<Self, Fault> {
+        fn new(builder: Result<DeviceSinkBuilder, DeviceSinkError>) -> Result<Self, Fault> {
             let (sender, faults) = channel();
-            let mut sink = DeviceSinkBuilder::from_default_device()
+            let mut sink = builder
                 .map_err(|error| no_device(&error))?
                 .with_error_callback(move |error: cpal::Error| {
                     if is_fatal(error.kind()) {
@@ -180,10 +252,14 @@ mod platform {
 
 #[cfg(not(feature = "sound"))]
 mod platform {
-    use super::{Cue, Fault, Played, Speaker};
+    use super::{Cue, Fault, Output, Played, Speaker};
 
     pub fn sound_card() -> SoundCard {
         SoundCard
+    }
+
+    pub fn outputs() -> Vec<Output> {
+        Vec::new()
     }
 
     /// No sound card: the program was built without.
@@ -195,5 +271,22 @@ mod platform {
         }
 
         fn rest(&mut self) {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_device_is_found_by_its_identity_before_its_name_and_one_that_is_gone_is_not() {
+        let output = |id: &str, name: &str| Output { id: id.to_owned(), name: name.to_owned() };
+        let there =
+            [output("alsa:hw:0", "cockpit"), output("alsa:hw:1", "cabin"), output("cockpit", "berth")];
+        assert_eq!(pick("alsa:hw:1", &there), Some(1));
+        assert_eq!(pick("cabin", &there), Some(1));
+        assert_eq!(pick("cockpit", &there), Some(2));
+        assert_eq!(pick("mast", &there), None);
+        assert_eq!(pick("cabin", &[]), None);
     }
 }

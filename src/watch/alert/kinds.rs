@@ -330,9 +330,9 @@ kinds! {
         short_title: "NO SOUND",
         category: Text,
         rank: 16,
-        priorities: [Warning],
-        raised_when: "alert sounds do not play",
-        means: "Alert sounds do not play. An alarm will show, not wake you.",
+        priorities: [Caution, Warning],
+        raised_when: "alert sounds do not play; silent where the chosen loudspeaker is gone and the default one plays",
+        means: "Alert sounds do not play, or not where you chose. An alarm will show, and may not wake you.",
         action: "Check volume and loudspeaker; `nightrode sound` tries every sound.",
         trust: "A sound that plays can still be too soft for a cabin in wind. Until it plays somebody stays awake.",
     }

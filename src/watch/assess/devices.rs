@@ -79,6 +79,8 @@ impl Memory {
     pub fn device(&mut self, device: Device) {
         match device {
             Device::Sound { failed } => self.health.sound_failed = failed,
+            Device::Loudspeaker { gone } => self.health.loudspeaker_gone = gone,
+            Device::Unheard { why } => self.health.unheard = why,
             Device::Disk { failed } => self.health.disk_failed = failed,
             Device::Clock { behind } => self.clock_behind = behind,
             Device::Power { low_percent, charge } => {
@@ -178,7 +180,7 @@ pub fn ride_damaged(memory: &Memory, facts: &Facts) -> Condition {
 
 /// Alert sounds do not play.
 pub fn sound_failed(memory: &Memory) -> Condition {
-    let Some(why) = &memory.health.sound_failed else { return Condition::Absent };
+    let Some(why) = &memory.health.sound_failed else { return loudspeaker_gone(memory) };
     let what = format!("Alert sounds do not play: {why}. Only the bell and the screen will call you.");
     Condition::present(AlertKind::SoundFailed, Priority::Warning, what)
 }
@@ -188,6 +190,14 @@ pub fn hook_failed(memory: &Memory) -> Condition {
     let Some(why) = &memory.hook_failed else { return Condition::Absent };
     let what = format!("Nobody elsewhere has heard of the last alert. {why}");
     Condition::present(AlertKind::HookFailed, Priority::Caution, what)
+}
+
+fn loudspeaker_gone(memory: &Memory) -> Condition {
+    let Some(name) = &memory.health.loudspeaker_gone else { return Condition::Absent };
+    let what = format!(
+        "The loudspeaker \"{name}\" is gone: the default one plays instead, perhaps where nobody hears it."
+    );
+    Condition::present(AlertKind::SoundFailed, Priority::Caution, what)
 }
 
 /// The ride is not being written, or soon may not be.
@@ -307,7 +317,10 @@ mod tests {
                 .map(|found| found.is_present())
         };
         assert_eq!(found(&memory), [true; 4]);
+        memory.device(Device::Loudspeaker { gone: Some("cockpit".into()) });
         memory.device(Device::Sound { failed: None });
+        assert!(matches!(sound_failed(&memory), Condition::Present { priority: Priority::Caution, .. }));
+        memory.device(Device::Loudspeaker { gone: None });
         memory.device(Device::Disk { failed: None });
         memory.device(Device::Power { low_percent: None, charge: None });
         memory.device(Device::Hook { failed: None });
