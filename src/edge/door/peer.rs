@@ -26,6 +26,8 @@ const TAKES_WITHIN: Duration = Duration::from_secs(10);
 const BEAT_EVERY: Duration = Duration::from_secs(1);
 /// A peer asks no more than this in a second: a crew's fastest finger asks ten times.
 const ASKS_A_SECOND: u32 = 50;
+/// What who acts hears where no answer comes.
+pub const NOT_TAKEN: &str = "The watch did not take it: it judges nothing. Look at it.";
 /// What is read of a peer at once.
 const PIECE: usize = 8192;
 
@@ -239,10 +241,7 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
         });
         let refused = match refused.await {
             Ok(refused) => refused?.map(|why| Refused { is_heard: why.is_heard(), why: why.to_string() }),
-            Err(_) => Some(Refused {
-                why: "The watch did not take it: it judges nothing. Look at it.".to_owned(),
-                is_heard: true,
-            }),
+            Err(_) => Some(Refused { why: NOT_TAKEN.to_owned(), is_heard: true }),
         };
         self.tell(&Told::Answer(Answer { number, refused })).await
     }

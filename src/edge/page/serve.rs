@@ -23,7 +23,7 @@ use super::key::Key;
 use super::keyring::Keyring;
 use super::mute::{Mute, Opened};
 use super::{Behind, Desk, Setup, stream};
-use crate::edge::door::peer::Order;
+use crate::edge::door::peer::{NOT_TAKEN, Order};
 use crate::watch::input::Command;
 
 /// The key is shown within this time, the whole head of the request with it, or the link is cut.
@@ -208,7 +208,7 @@ async fn acknowledge(behind: &Behind) -> Option<String> {
     match done.await {
         Ok(Some(refused)) => refused.map(|why| why.to_string()),
         Ok(None) => Some("The watch has ended.".to_owned()),
-        Err(_) => Some("The watch did not take it: it judges nothing. Look at it.".to_owned()),
+        Err(_) => Some(NOT_TAKEN.to_owned()),
     }
 }
 
