@@ -23,6 +23,7 @@ pub mod replay;
 pub mod review;
 pub mod rides;
 pub mod signalk;
+mod stand_by;
 pub mod trial;
 mod waiting;
 pub mod watch;
@@ -71,7 +72,8 @@ pub enum Command {
     Watch(watch::WatchArgs),
     /// Do something on the watch that runs here, from a script or a switch: acknowledge, silence, mark, veer, note, status.
     Act(act::ActArgs),
-    /// Another screen of the watch that runs here, or of one on another machine: ssh:HOST. Leaving it never ends the watch.
+    /// Another screen of the watch that runs here, or of one on another machine: ssh:HOST. Leaving it never ends the
+    /// watch. With feeds of its own this machine stands by, and keeps the watch when the other falls silent.
     Join(join::JoinArgs),
     /// The code that opens the page for a phone, where boat.toml names an address for it.
     Page(page::PageArgs),
@@ -182,7 +184,7 @@ fn carry_out(cli: Cli) -> anyhow::Result<Exit> {
     match cli.command {
         Command::Watch(args) => watch::run(args, config, &zone),
         Command::Act(args) => return act::run(args, &zone),
-        Command::Join(args) => return join::run(args, &zone),
+        Command::Join(args) => return join::run(args, config, &zone),
         Command::Page(args) => page::run(&args, config),
         Command::Demo(args) => watch::run_demo(args, &zone),
         Command::Plan(args) => plan::run(&args, config, cli.utc),

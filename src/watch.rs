@@ -78,7 +78,7 @@ use fixgate::Doubt;
 use geo::Position;
 use holding::{Holding, HoldingState};
 use input::MarkEntered;
-use input::{Command, Device, DropMove, Event, FeedId, Input, TideEntered};
+use input::{Command, Device, DropMove, Event, FeedId, Input, Kept, TideEntered};
 use marks::Marks;
 use motion::Motion;
 use moving::Moving;
@@ -138,6 +138,8 @@ pub struct Watch {
     endured: Endured,
     check: Option<AnchorCheck>,
     rehearsal: Option<RehearsalView>,
+    /// The machine that keeps the watch, where it is not the one that began it, and since when.
+    kept: Option<(WatchTime, Kept)>,
     verdict: Verdict,
     verdict_since: WatchTime,
     observations: Vec<Observation>,
@@ -182,6 +184,7 @@ impl Watch {
             endured: Endured::default(),
             check: None,
             rehearsal: None,
+            kept: None,
             verdict: Verdict::NotSet,
             verdict_since: WatchTime(0),
             observations: Vec::new(),
@@ -392,7 +395,15 @@ impl Watch {
             Event::Device(device) => self.device(at, device),
             Event::Gap { .. } => {}
             Event::Damage { what, .. } => self.assessor.damaged(what),
+            Event::Kept(kept) => self.kept_by(at, kept),
         }
+    }
+
+    /// Another machine keeps this watch from now on.
+    fn kept_by(&mut self, at: WatchTime, kept: Kept) {
+        self.night.happened(at, format!("{} keeps the watch", kept.by), false);
+        self.assessor.taken_over(at, &kept);
+        self.kept = Some((at, kept));
     }
 
     fn device(&mut self, at: WatchTime, device: Device) {

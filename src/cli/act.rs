@@ -6,7 +6,8 @@ use clap::{Args, Subcommand};
 use super::Exit;
 use super::output::{note, print};
 use super::waiting::wait_for;
-use crate::edge::door::find::{self, Found, NotOne};
+use crate::edge::door::find::{self, Found, Meant, NotOne};
+use crate::edge::door::frame::{Change, Refused};
 use crate::edge::door::status::Status;
 use crate::edge::places;
 use crate::report::printable;
@@ -52,6 +53,10 @@ pub enum Deed {
         #[arg(value_name = "TEXT", required = true)]
         text: Vec<String>,
     },
+    /// This machine, which stands by, keeps the watch from now on; the one that kept it stands by.
+    Take,
+    /// The machine that stands by keeps the watch from now on; this one stands by.
+    HandOver,
     /// How the watch stands, in a few lines.
     Status {
         /// As JSON.
@@ -72,8 +77,17 @@ impl Deed {
             Self::LiesHere => Command::LiesHere,
             Self::Aweigh => Command::Aweigh,
             Self::Note { text } => Command::Note { text: text.join(" ") },
-            Self::Status { .. } => return None,
+            Self::Take | Self::HandOver | Self::Status { .. } => return None,
         })
+    }
+
+    /// Which machine is to keep the watch.
+    fn change(&self) -> Option<Change> {
+        match self {
+            Self::Take => Some(Change::Take),
+            Self::HandOver => Some(Change::HandOver),
+            _ => None,
+        }
     }
 }
 
@@ -83,7 +97,9 @@ impl Deed {
 /// In words, what kept it from being done.
 pub fn run(args: ActArgs, zone: &Zone) -> anyhow::Result<Exit> {
     wait_for(async {
-        let found = match find::the_one(places::doors(), args.process).await {
+        let change = args.deed.change();
+        let meant = if change == Some(Change::Take) { Meant::StandsBy } else { Meant::Keeps };
+        let found = match find::the_one(places::doors(), args.process, meant).await {
             Ok(found) => found,
             Err(not @ (NotOne::None | NotOne::NotThat { .. })) => {
                 note(&printable(&not.to_string()));
@@ -92,22 +108,19 @@ pub fn run(args: ActArgs, zone: &Zone) -> anyhow::Result<Exit> {
             Err(other) => return Err(other.into()),
         };
         let json = matches!(args.deed, Deed::Status { json: true });
-        match args.deed.command() {
-            Some(command) => act(&found, command).await,
-            None => status(&found, json, zone).await,
+        match (change, args.deed.command()) {
+            (Some(change), _) => find::change(&found, change).await.map(done).map_err(Into::into),
+            (None, Some(command)) => find::act(&found, command).await.map(done).map_err(Into::into),
+            (None, None) => status(&found, json, zone).await,
         }
         .context("The watch could not be asked.")
     })?
 }
 
-async fn act(found: &Found, command: Command) -> anyhow::Result<Exit> {
-    Ok(match find::act(found, command).await? {
-        None => Exit::Done,
-        Some(refused) => {
-            note(&printable(&refused.why));
-            Exit::Refused
-        }
-    })
+fn done(refused: Option<Refused>) -> Exit {
+    let Some(refused) = refused else { return Exit::Done };
+    note(&printable(&refused.why));
+    Exit::Refused
 }
 
 async fn status(found: &Found, json: bool, zone: &Zone) -> anyhow::Result<Exit> {
@@ -120,6 +133,9 @@ async fn status(found: &Found, json: bool, zone: &Zone) -> anyhow::Result<Exit> 
 fn words(status: &Status, zone: &Zone) -> String {
     let place = if status.place.is_empty() { String::new() } else { format!(", {}", status.place) };
     let mut lines = vec![format!("{}{place}, {}", status.verdict_words, zone.moment(status.at))];
+    if status.stands_by {
+        lines.push(format!("This machine stands by: {} keeps the watch.", status.keeper));
+    }
     if !status.judges {
         lines.push("The watch judges nothing. Look out by eye; end it and start it again.".to_owned());
     }

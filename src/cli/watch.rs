@@ -181,19 +181,7 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
             settings.feeds.push(FeedSettings { name: source.name.clone(), priority });
         }
     }
-    let rides = match args.rides {
-        Some(rides) => rides,
-        None => {
-            places::default_rides().context("No home folder is known here. Name a folder with --rides.")?
-        }
-    };
-    places::try_to_write(&rides).with_context(|| {
-        format!(
-            "Rides cannot be kept in {}. The night would not be logged, and after a crash nothing could be taken up. \
-             Name a folder that you may write with --rides",
-            rides.display()
-        )
-    })?;
+    let rides = writable_rides(args.rides)?;
     live::run(Run {
         settings,
         rides: Some(rides),
@@ -207,8 +195,27 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         zone: zone.clone(),
         door: places::door_folders().into_iter().next(),
         page: page(boat.page.address, boat.page.acknowledge)?,
+        stands_by: None,
         broken: super::end_broken,
     })
+}
+
+/// The folder of the rides, which must take what is written.
+pub(super) fn writable_rides(entered: Option<PathBuf>) -> anyhow::Result<PathBuf> {
+    let rides = match entered {
+        Some(rides) => rides,
+        None => {
+            places::default_rides().context("No home folder is known here. Name a folder with --rides.")?
+        }
+    };
+    places::try_to_write(&rides).with_context(|| {
+        format!(
+            "Rides cannot be kept in {}. The night would not be logged, and after a crash nothing could be taken up. \
+             Name a folder that you may write with --rides",
+            rides.display()
+        )
+    })?;
+    Ok(rides)
 }
 
 /// A watch that runs here already and keeps its rides in the same folder.
@@ -249,7 +256,7 @@ fn take_up(anew: bool, any: bool) -> Option<Span> {
 }
 
 /// How the page for phones is served, if it is.
-fn page(address: Option<SocketAddr>, acknowledge: bool) -> anyhow::Result<Option<Setup>> {
+pub(super) fn page(address: Option<SocketAddr>, acknowledge: bool) -> anyhow::Result<Option<Setup>> {
     let Some(address) = address else { return Ok(None) };
     let key = places::page_key().context(
         "There can be no page for phones: no home folder is known here in which its key could be kept.",
@@ -258,7 +265,7 @@ fn page(address: Option<SocketAddr>, acknowledge: bool) -> anyhow::Result<Option
 }
 
 /// Who hears of alerts beside the crew at the screen.
-fn addressees(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Addressees> {
+pub(super) fn addressees(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Addressees> {
     let listeners = alerts.out.iter().map(|out| out.parse()).collect::<Result<_, SinkError>>()?;
     Ok(Addressees {
         boat: boat.to_owned(),
@@ -317,6 +324,7 @@ pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
         zone: zone.clone(),
         door: places::door_folders().into_iter().next(),
         page: page(args.page, true)?,
+        stands_by: None,
         broken: super::end_broken,
     })
 }

@@ -149,6 +149,8 @@ pub const HEIGHT_M: Bounds = within("height_m", range("m", -10.0, 25.0));
 pub const MARK_M: Bounds = within("at_m", range("m", 0.0, 1000.0));
 /// Distance to the next mark of the same look.
 pub const MARK_EVERY_M: Bounds = within("every_m", range("m", 1.0, 200.0));
+/// How often a watch has gone from one machine to another, and one.
+pub const TERM: Bounds = within("term", range("", 1.0, 1e9));
 /// Priority of a `[[feed]]`.
 pub const PRIORITY: Bounds = within("priority", range("", 0.0, 99.0));
 

@@ -39,6 +39,10 @@ pub struct RideFile {
     pub drop: Option<DropMark>,
     /// Up to when all this is so: the time of the last act that is in it.
     pub noted: Option<WatchTime>,
+    /// How often the watch over this ride has gone from one machine to another, and one.
+    pub term: u32,
+    /// The machine that keeps it; empty: the one that wrote this.
+    pub keeper: String,
     /// The alerts that stand, and where each stands.
     pub alerts: Vec<(AlertKind, Stands)>,
     /// Where the height of tide comes from.
@@ -82,6 +86,8 @@ impl Default for RideFile {
             brought_up: None,
             weighing: None,
             noted: None,
+            term: 1,
+            keeper: String::new(),
             alerts: Vec::new(),
             ended: None,
             settings: Settings::default(),
@@ -117,6 +123,8 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
     let weighing = ride.time(&mut log, "weighing");
     let noted = ride.time(&mut log, "noted");
     let ended = ride.time(&mut log, "ended");
+    let term = ride.number(&mut log, &keys::TERM).map_or(1, |(term, _)| term as u32);
+    let keeper = ride.text(&mut log, "keeper").map_or_else(String::new, |(keeper, _)| keeper);
     let station = ride.text(&mut log, "tide_station").map(|(id, _)| id);
     let way_out = read_way_out(&mut log, &mut ride);
     ride.finish(&mut log);
@@ -133,6 +141,8 @@ pub fn read_ride(text: &str, file: &str) -> Result<Read<RideFile>, Problems> {
         weighing,
         noted,
         ended,
+        term,
+        keeper,
         settings,
         veered: veered.map(|(length, _)| Metres(length)),
         drop: read_drop(&mut log, &mut doc),
@@ -266,6 +276,12 @@ impl RideFile {
             if let Some(time) = time {
                 line(&mut out, key, &toml_time(time));
             }
+        }
+        if self.term > 1 {
+            line(&mut out, "term", &self.term.to_string());
+        }
+        if !self.keeper.is_empty() {
+            line(&mut out, "keeper", &quoted(&self.keeper));
         }
         if let TideEntered::Station { id } = &self.tide {
             line(&mut out, "tide_station", &quoted(id));
@@ -539,6 +555,8 @@ circle_m = 45
                         winds,
                         marks,
                         alerts,
+                        term: if brought_up.is_some() { 3 } else { 1 },
+                        keeper: if brought_up.is_some() { "nav".into() } else { String::new() },
                     }
                 },
             )

@@ -58,6 +58,8 @@ struct State {
     gap: Option<Gap>,
     /// So far it runs ahead of the wall clock because it was asked to.
     led: Span,
+    /// So far the watch's time is ahead of this computer's wall clock, because another computer began it.
+    shift_ms: i64,
 }
 
 impl Clock {
@@ -77,6 +79,7 @@ impl Clock {
             last: WatchTime(wall_ms),
             gap: None,
             led: Span::ZERO,
+            shift_ms: 0,
         };
         Self { source, state: Arc::new(Mutex::new(state)) }
     }
@@ -114,12 +117,23 @@ impl Clock {
         }
     }
 
+    /// Goes on from `at`, back too: from now on it shows the time of a watch that another computer began, whose clocks may go
+    /// otherwise. What was read before means nothing any more.
+    pub fn goes_on_from(&self, at: WatchTime) {
+        let mut state = self.read();
+        let by = at.0.saturating_sub(state.last.0);
+        state.offset_ms = state.offset_ms.saturating_add(by);
+        state.shift_ms = state.shift_ms.saturating_add(by);
+        (state.last, state.gap) = (at, None);
+    }
+
     /// How far the computer's wall clock is behind the watch's time: it was put back, or had lost its time when the
     /// watch began.
     #[must_use]
     pub fn wall_behind(&self) -> Span {
         let state = self.read();
-        Span(state.last.0.saturating_sub(self.source.wall_ms()).saturating_sub(state.led.0).max(0))
+        let wall_ms = self.source.wall_ms().saturating_add(state.shift_ms);
+        Span(state.last.0.saturating_sub(wall_ms).saturating_sub(state.led.0).max(0))
     }
 
     fn read(&self) -> MutexGuard<'_, State> {
@@ -145,7 +159,8 @@ impl State {
             (Some(now), Some(before)) => now - before,
             _ => 0,
         };
-        let lag_ms = source.wall_ms().saturating_sub(steady_ms).max(asleep_ms);
+        let wall_ms = source.wall_ms().saturating_add(self.shift_ms);
+        let lag_ms = wall_ms.saturating_sub(steady_ms).max(asleep_ms);
         if lag_ms <= LAG_MAX.0 {
             self.last = self.last.max(WatchTime(steady_ms));
             return;
@@ -333,6 +348,20 @@ mod tests {
         assert_eq!((clock.now(), clock.wall_behind()), (WatchTime(START_MS + 8 * 3_600_000), Span::ZERO));
         clock.lead(WatchTime(START_MS));
         assert_eq!(clock.now(), WatchTime(START_MS + 8 * 3_600_000));
+    }
+
+    #[test]
+    fn a_watch_of_another_computer_goes_on_by_its_time_without_a_gap() {
+        for ahead_ms in [-90_000, 0, 90_000] {
+            let (source, clock) = clock(Some(0));
+            let theirs = WatchTime(START_MS - ahead_ms);
+            clock.goes_on_from(theirs);
+            source.runs(1_500);
+            assert_eq!((clock.now(), clock.resync()), (theirs + Span(1_500), None));
+            assert_eq!(clock.wall_behind(), Span::ZERO);
+            source.sleeps(60_000);
+            assert_eq!(clock.resync().unwrap().length(), Span(60_000), "{ahead_ms}");
+        }
     }
 
     #[test]

@@ -12,7 +12,9 @@ pub mod frame;
 pub mod link;
 pub mod past;
 pub mod peer;
+pub mod post;
 pub mod replica;
 #[cfg(unix)]
 pub mod socket;
 pub mod status;
+pub mod tether;

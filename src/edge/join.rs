@@ -15,7 +15,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use tokio::time::timeout;
 
 use super::door::find;
-use super::door::frame::{Asked, Told, Words};
+use super::door::frame::{Asked, Change, Told, Words};
 use super::door::link::{Link, LinkError, Way};
 use super::door::replica::Replica;
 use super::keeper::Order;
@@ -32,7 +32,7 @@ use super::watchdog::{Alarm, Pulse, Watchdog};
 use crate::report::zone::Zone;
 use crate::tui::app::App;
 use crate::tui::options::Options;
-use crate::watch::input::Command;
+use crate::watch::input::{Command, Kept};
 use crate::watch::output::Output;
 use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
@@ -96,7 +96,7 @@ async fn keep_company(join: Join) -> anyhow::Result<()> {
     let (pulse, sounding) = (Pulse::default(), Arc::new(AtomicBool::new(false)));
     let silent = Silent {
         station: join.station.clone(),
-        zone: join.zone,
+        zone: join.zone.clone(),
         notices: notices.clone(),
         console: console.clone(),
         sound: join.sound,
@@ -117,6 +117,8 @@ async fn keep_company(join: Join) -> anyhow::Result<()> {
         sounding: Arc::clone(&sounding),
         desk,
         number: 0,
+        kept: None,
+        zone: join.zone.clone(),
         out: Vec::new(),
     };
     let following = tokio::spawn(joined.follow(link));
@@ -158,7 +160,7 @@ async fn hear_all(link: &mut Link, replica: &mut Replica) -> Result<(), LinkErro
 }
 
 /// Under a screen nobody can be asked for a passphrase.
-fn without_questions(way: Way) -> Way {
+pub(super) fn without_questions(way: Way) -> Way {
     match way {
         Way::Ssh { host, .. } => Way::Ssh { host, may_ask: false },
         here @ Way::Socket(_) => here,
@@ -196,6 +198,9 @@ struct Joined {
     sounding: Arc<AtomicBool>,
     desk: Option<SoundDesk>,
     number: u32,
+    /// The machine that keeps the watch, where it is not the one that began it, as was said.
+    kept: Option<(WatchTime, Kept)>,
+    zone: Zone,
     out: Vec<Output>,
 }
 
@@ -265,7 +270,12 @@ impl Joined {
         }
         if self.replica.is_up() {
             self.sound(!was_up);
-            self.snapshots.send_replace(Arc::new(self.replica.snapshot()));
+            let snapshot = self.replica.snapshot();
+            if snapshot.kept != self.kept {
+                self.kept.clone_from(&snapshot.kept);
+                self.say_who_keeps();
+            }
+            self.snapshots.send_replace(Arc::new(snapshot));
         }
         Ok(())
     }
@@ -312,7 +322,21 @@ impl Joined {
         }
     }
 
+    /// Who keeps the watch, and since when, above the keys.
+    fn say_who_keeps(&self) {
+        let Some((since, kept)) = &self.kept else { return };
+        let since = self.zone.format(*since, "%H:%M");
+        let words =
+            format!("JOINED: {} keeps this watch since {since}. It goes on when you leave (q).", kept.by);
+        let _ = self.notices.send(Said::Caption(words));
+    }
+
     async fn order(&mut self, order: Order, link: &mut Link) -> Result<(), LinkError> {
+        if order == Order::ChangePlaces {
+            let change = if link.keeps().stands_by { Change::Take } else { Change::HandOver };
+            self.number = self.number.wrapping_add(1);
+            return link.ask(&Asked::Change { number: self.number, change }).await;
+        }
         let Order::Crew(command) = order else { return Ok(()) };
         if !self.pulse.is_judging() {
             self.hush(&command);

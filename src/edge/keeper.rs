@@ -10,7 +10,9 @@
 mod before;
 mod resume;
 mod ride;
+mod stand_by;
 
+use std::collections::BTreeMap;
 use std::iter::Peekable;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -21,10 +23,13 @@ use tokio::sync::{mpsc, watch};
 use self::before::Before;
 use self::resume::{Offer, TakenUp};
 use self::ride::Ride;
+use self::stand_by::StandBy;
+pub use self::stand_by::Tie;
 use super::clock::Clock;
-use super::door::frame::Heard;
+use super::door::frame::{Claim, Heard, Refused, RideBegan};
 use super::door::past::Past;
-use super::door::peer;
+use super::door::peer::{self, Handing};
+use super::door::tether::News;
 use super::feed::{Arrival, Intake};
 use super::folder::{FolderError, Shelf, Stamper};
 use super::watchdog::Pulse;
@@ -33,7 +38,7 @@ use crate::sim;
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
-use crate::watch::input::{Command, Device, Event, FeedId, Input, Link, MarkEntered};
+use crate::watch::input::{Command, Device, Event, FeedId, Input, Kept, Link, MarkEntered};
 use crate::watch::output::{EndedBy, Keepsake, Output};
 use crate::watch::refusal::Refusal;
 use crate::watch::snapshot::{Snapshot, Stage};
@@ -56,6 +61,8 @@ pub enum Order {
     Crew(Command),
     /// A device about the watch came or went.
     Device(Device),
+    /// Another machine is to keep the watch: this one if it stands by, else one that does.
+    ChangePlaces,
     /// End the program; the ride stays unfinished and is taken up at the next start.
     Quit,
 }
@@ -84,6 +91,13 @@ pub enum Word {
     NightOver,
     /// The ride is over: why, and what is worth keeping of it.
     Ended(EndedBy, Box<Keepsake>),
+    /// What this machine is to the watch.
+    Post {
+        /// Another machine keeps it.
+        stands_by: bool,
+        /// In words.
+        words: String,
+    },
     /// A feed came or went.
     Feed {
         /// Its name.
@@ -143,6 +157,18 @@ pub struct Keeper {
     wall_behind: Option<Span>,
     out: Vec<Output>,
     door: Option<Doorway>,
+    tie: Option<Tie>,
+    /// By what right the watch is kept, here or by the machine that this one stands by.
+    claim: Claim,
+    /// Another machine keeps the watch.
+    stands_by: Option<Box<StandBy>>,
+    /// What comes out of the watch is kept, and nobody is told: the other machine does that.
+    is_aside: bool,
+    /// Feeds that this machine reads itself: the numbers under which their lines come, and their names.
+    reads: Vec<(FeedId, String)>,
+    /// The numbers under which the watch knows them.
+    own_ids: BTreeMap<FeedId, FeedId>,
+    post_said: Option<(bool, String)>,
     /// Why the command that is being carried out was refused, where whoever gave it is waiting for that.
     asked: Option<Option<Refusal>>,
     snapshots: watch::Sender<Arc<Snapshot>>,
@@ -178,6 +204,13 @@ impl Keeper {
             wall_behind: None,
             out: Vec::new(),
             door: None,
+            tie: None,
+            claim: Claim { term: 1, since: now, ..Claim::default() },
+            stands_by: None,
+            is_aside: false,
+            reads: Vec::new(),
+            own_ids: BTreeMap::new(),
+            post_said: None,
             asked: None,
             snapshots,
             words,
@@ -213,7 +246,8 @@ impl Keeper {
     }
 
     fn go_on(&mut self, taken_up: TakenUp) -> PathBuf {
-        let TakenUp { ride, folder, watch, feeds, last, mending, damage } = taken_up;
+        let TakenUp { ride, folder, watch, feeds, last, began, mending, damage } = taken_up;
+        self.claim = ride.claim(began);
         self.watch = watch;
         self.feeds = feeds;
         self.ride = Some(ride);
@@ -235,10 +269,11 @@ impl Keeper {
         }
         let at = self.event(now, Event::Gap { from: last });
         self.setup.clock.reach(at);
+        self.keeps_what_another_kept(at, last);
         if let Some(ride) = &mut self.ride {
             ride.renew(at, &self.watch);
         }
-        self.heard_last = at;
+        self.heard_last = self.heard_last.max(at);
         // What sounded when the watch stopped sounds again: hearing the ride again was silent.
         let _ = self.words.send(Word::Sound(self.watch.sound()));
         self.publish();
@@ -285,6 +320,10 @@ impl Keeper {
                     Some(order) => self.order(order),
                 },
                 Some(order) = next_asked(&mut self.door) => self.asked(order),
+                Some(tied) = next_tied(&mut self.tie) => match tied {
+                    Tied::Handing(handing) => self.handing(handing),
+                    Tied::News(news) => self.news(news),
+                },
                 arrival = next_arrival(&mut inflow) => arrived = arrival,
                 () = tokio::time::sleep(wait) => {}
             }
@@ -305,6 +344,10 @@ impl Keeper {
     /// How long until the watch, or the simulated night, next has something to do.
     fn until_next(&self, inflow: &mut Inflow) -> Duration {
         let now = self.setup.clock.now();
+        if self.stands_by.is_some() {
+            // The other machine's time is in what it says.
+            return Duration::from_millis(1000 - now.0.rem_euclid(1000).unsigned_abs());
+        }
         let due = self.watch.next_deadline().unwrap_or(now);
         let due = match inflow {
             Inflow::Night(night) => night.peek().map_or(due, |event| due.min(event.at())),
@@ -320,7 +363,9 @@ impl Keeper {
         let now = self.setup.clock.now();
         let now = match inflow {
             Inflow::Feeds(_) => {
-                self.note_gap(now);
+                if self.stands_by.is_none() {
+                    self.note_gap(now);
+                }
                 now
             }
             Inflow::Night(night) => {
@@ -339,14 +384,17 @@ impl Keeper {
     /// Runs what is due by the clock, for whoever drives the keeper step by step.
     pub fn run_due(&mut self) {
         let now = self.setup.clock.now();
-        self.note_gap(now);
+        if self.stands_by.is_none() {
+            self.note_gap(now);
+        }
         self.run_second(now);
     }
 
     /// Everything there is to see.
     #[must_use]
     pub fn snapshot(&self) -> Snapshot {
-        self.watch.snapshot()
+        let other = self.stands_by.as_ref().map(|stand_by| stand_by.snapshot());
+        other.flatten().unwrap_or_else(|| self.watch.snapshot())
     }
 
     /// Once in each whole second, however many inputs have fallen into it already: ticks, looks after the disk, and
@@ -357,6 +405,13 @@ impl Keeper {
             return;
         }
         self.published = second;
+        self.say_post();
+        if self.stands_by.is_some() {
+            self.look_at_other(now);
+            self.publish();
+            self.setup.pulse.beat();
+            return;
+        }
         self.hear(now, Input::Tick);
         self.look_at_wall_clock(now);
         self.look_after_disk(now);
@@ -407,10 +462,14 @@ impl Keeper {
 
     /// Takes what a feed brings.
     pub fn arrival(&mut self, arrival: Arrival) {
+        if let Some(stand_by) = &mut self.stands_by {
+            stand_by.arrival(arrival);
+            return;
+        }
         match arrival {
-            Arrival::Line { feed, at, bytes } => self.line(at, feed, &bytes),
-            Arrival::Link { feed, at, link } => self.link(at, feed, link),
-            Arrival::Dropped { feed, lines, .. } => self.dropped(feed, lines),
+            Arrival::Line { feed, at, bytes } => self.line(at, self.own_id(feed), &bytes),
+            Arrival::Link { feed, at, link } => self.link(at, self.own_id(feed), link),
+            Arrival::Dropped { feed, lines, .. } => self.dropped(self.own_id(feed), lines),
         }
     }
 
@@ -418,7 +477,10 @@ impl Keeper {
     pub fn order(&mut self, order: Order) {
         let now = self.behind.unwrap_or_else(|| self.setup.clock.now());
         match order {
+            Order::Crew(command) if self.stands_by.is_some() => self.pass_on(command, None),
             Order::Crew(command) => self.crew(now, command),
+            Order::ChangePlaces => self.changes_places(),
+            Order::Device(device) if self.stands_by.is_some() => self.note_device(device),
             Order::Device(device) => {
                 if device.stands() {
                     self.before.stands(Event::Device(device.clone()));
@@ -432,10 +494,15 @@ impl Keeper {
 
     /// Does what came through the door, and answers.
     pub fn asked(&mut self, order: peer::Order) {
+        if self.stands_by.is_some() {
+            self.pass_on_asked(order);
+            return;
+        }
         let now = self.behind.unwrap_or_else(|| self.setup.clock.now());
         self.asked = Some(None);
         self.crew(now, order.command);
         let refused = self.asked.take().flatten();
+        let refused = refused.map(Refused::from);
         // It may have left.
         let _ = order.answer.send(refused);
         self.publish();
@@ -494,9 +561,14 @@ impl Keeper {
             self.begin_ride(at, place.clone());
         }
         let at = self.event(at, Event::Crew(command.clone()));
-        self.before.act(at, &self.as_heard_again(&command), self.watch.stage() != Stage::NotSet);
+        self.acted(at, &command);
+    }
+
+    /// Keeps what an act that the watch has heard means for the ride, or for the next.
+    fn acted(&mut self, at: WatchTime, command: &Command) {
+        self.before.act(at, &self.as_heard_again(command), self.watch.stage() != Stage::NotSet);
         if let Some(ride) = &mut self.ride {
-            ride.acted(at, &command, &self.watch);
+            ride.acted(at, command, &self.watch);
         }
     }
 
@@ -521,11 +593,15 @@ impl Keeper {
         }
         let file =
             RideFile { place, settings: settings.clone(), tide: self.before.tide(), ..RideFile::default() };
-        let ride = Ride::begin(self.setup.rides.as_ref(), self.before.begins(at), file);
+        let began = self.before.begins(at);
+        let of_ride = RideBegan { began, place: file.place.clone() };
+        let ride = Ride::begin(self.setup.rides.as_ref(), began, file);
         let mut unheard = Vec::new();
         if let Some(past) = self.past() {
-            past.begin(&settings, &self.feeds);
+            past.begin(&settings, &self.feeds, Some(of_ride));
         }
+        self.claim = Claim { ride: Some(began), term: 1, since: at, by: self.claim.by.clone() };
+        self.holds_post();
         for entry in self.before.hand_over(at) {
             ride.entry(&entry, &self.feeds);
             if let Some(past) = self.past() {
@@ -604,8 +680,10 @@ impl Keeper {
                 Word::Ended(why, kept)
             }
         };
-        // Nobody listens any more: the watch goes on all the same.
-        let _ = self.words.send(word);
+        if !self.is_aside {
+            // Nobody listens any more: the watch goes on all the same.
+            let _ = self.words.send(word);
+        }
     }
 
     /// Once a second: whether the ride is being written; after the ride's end it is closed.
@@ -622,11 +700,45 @@ impl Keeper {
         if let Some(ride) = self.ride.take() {
             ride.close();
         }
+        if self.claim.ride.take().is_some() {
+            self.holds_post();
+        }
+    }
+
+    /// Says what this machine is to the watch, where that is new.
+    fn say_post(&mut self) {
+        let post = self.post_words();
+        if post == self.post_said {
+            return;
+        }
+        self.post_said.clone_from(&post);
+        let (stands_by, words) = post.unwrap_or_default();
+        let _ = self.words.send(Word::Post { stands_by, words });
+    }
+
+    /// A ride that is taken up from a copy, of a watch that another machine kept last.
+    fn keeps_what_another_kept(&mut self, at: WatchTime, last: WatchTime) {
+        let machine = self.tie.as_ref().map(|tie| tie.machine.clone()).unwrap_or_default();
+        if self.claim.by.is_empty() || self.claim.by == machine {
+            self.claim.by = machine;
+            self.holds_post();
+            return;
+        }
+        let kept = Kept { term: self.claim.term + 1, by: machine, silent_since: Some(last) };
+        let at = self.event(at, Event::Kept(kept.clone()));
+        self.keeps_now(at, &kept);
     }
 
     fn publish(&self) {
-        if self.snapshots.receiver_count() > 0 {
-            self.snapshots.send_replace(Arc::new(self.watch.snapshot()));
+        if self.snapshots.receiver_count() == 0 {
+            return;
+        }
+        match &self.stands_by {
+            None => drop(self.snapshots.send_replace(Arc::new(self.watch.snapshot()))),
+            // What was known last stays until all is known.
+            Some(stand_by) => {
+                stand_by.snapshot().map(|snapshot| self.snapshots.send_replace(Arc::new(snapshot)));
+            }
         }
     }
 
@@ -646,6 +758,24 @@ async fn next_asked(door: &mut Option<Doorway>) -> Option<peer::Order> {
     match door {
         Some(door) => door.orders.recv().await,
         None => std::future::pending().await,
+    }
+}
+
+/// What comes from other machines.
+enum Tied {
+    /// By the link that this one follows.
+    News(News),
+    /// Through the door, about who keeps the watch.
+    Handing(Handing),
+}
+
+/// That, if there is any.
+async fn next_tied(tie: &mut Option<Tie>) -> Option<Tied> {
+    let Some(tie) = tie else { return std::future::pending().await };
+    tokio::select! {
+        Some(news) = tie.news.recv() => Some(Tied::News(news)),
+        Some(handing) = tie.handings.recv() => Some(Tied::Handing(handing)),
+        else => None,
     }
 }
 

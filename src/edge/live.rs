@@ -4,6 +4,7 @@ pub(super) mod console;
 mod doorway;
 mod fault;
 mod places;
+mod tied;
 mod unwatched;
 mod worker;
 
@@ -20,6 +21,7 @@ use self::console::Console;
 use self::doorway::Shut;
 pub use self::fault::alarm_on_panic;
 use self::places::{Nearness, keep_place};
+use self::tied::Tied;
 use self::unwatched::Unwatched;
 pub(super) use self::unwatched::sound_until_over;
 pub(super) use self::worker::to_its_end;
@@ -28,6 +30,7 @@ use super::book::Book;
 use super::clock::{Clock, TimeSource};
 use super::computer::ComputerWatch;
 use super::door::frame::{Keeps, Words};
+use super::door::link::Way;
 use super::feed::{self, FeedSpec, FeedTask, Patience, ServerKeys, Source};
 use super::folder::Shelf;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
@@ -143,8 +146,18 @@ pub struct Run {
     pub door: Option<PathBuf>,
     /// The page for phones; `None`: there is none.
     pub page: Option<page::Setup>,
+    /// The watch of another machine that this one stands by at first.
+    pub stands_by: Option<StandsBy>,
     /// How the program ends when it breaks.
     pub broken: fn() -> !,
+}
+
+/// A watch of another machine that this one stands by.
+pub struct StandsBy {
+    /// Where it is reached.
+    pub way: Way,
+    /// What it is called: "the watch on nav".
+    pub station: String,
 }
 
 /// Keeps the watch until the crew ends it, or, without a screen, until a simulated night is over.
@@ -163,14 +176,20 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (clock, speed) = clock_for(&run.cast);
     let book = run.rides.as_deref().map(Book::beside);
     let pulse = Pulse::default();
+    let first = match &run.stands_by {
+        Some(other) => Some(tied::link_to(other, &run.cast).await?),
+        None => None,
+    };
     let keeps = who_keeps(&run);
     let rides_folder = run.rides.clone();
     let rides = run.rides.map(Shelf::at);
     let settings = run.settings.clone();
+    let is_real = matches!(run.cast, Cast::Feeds(_));
     let setup = Setup { settings: run.settings, rides, clock: clock.clone(), speed, pulse: pulse.clone() };
     let (mut keeper, lookout) = Keeper::new(setup);
     let shut = Shut::beside(&mut keeper, &settings);
     let (words_through_door, orders_from_outside) = (shut.words(), shut.orders());
+    let tied = is_real.then(|| Tied::beside(&mut keeper, run.stands_by, &keeps, &run.zone));
     let taken_up = run.take_up.map(|within| keeper.take_up(within)).transpose()?.flatten();
     // Whatever went wrong so far has been said on it; from here on libraries alone would write there.
     let diverted = log.as_ref().and_then(|log| Diverted::into(log).ok());
@@ -181,7 +200,6 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         Cast::Simulated { .. } => SoundNews::ToScreen(notices.clone(), orders.clone()),
     };
     // A simulated night is not kept by this computer's battery, and no watch ends because it cannot be read.
-    let is_real = matches!(run.cast, Cast::Feeds(_));
     let computer =
         is_real.then(|| (start_battery(orders.clone()), start_computer(rides_folder, orders.clone())));
     let to_screen = notices.clone();
@@ -197,7 +215,9 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let (door_pulse, page_pulse) = (pulse.clone(), pulse.clone());
     let awake = is_real.then(|| keep_awake(&snapshots, orders.clone())).flatten();
     let watchdog = Watchdog::start(pulse, unwatched).context("The operating system gives no thread.")?;
-    let door = shut.open(run.door.as_ref(), keeps, door_pulse, snapshots.clone());
+    let behind = shut.behind(keeps, door_pulse, snapshots.clone(), tied.as_ref());
+    let tether = tied.map(|tied| tokio::spawn(tied.tether(behind.clone()).hold(first)));
+    let door = doorway::open(run.door.as_ref(), behind);
     if let Err(why) = &door {
         let _ = notices.send(Said::Notice(why.clone()));
     }
@@ -240,7 +260,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     let _ = keeping.await;
     listening.abort();
     offering.iter().for_each(JoinHandle::abort);
-    awake.iter().for_each(JoinHandle::abort);
+    awake.iter().chain(&tether).for_each(JoinHandle::abort);
     drop((feeds, diverted, computer));
     console.finish();
     shown
@@ -265,6 +285,8 @@ fn who_keeps(run: &Run) -> Keeps {
         boat: run.settings.boat.name.clone(),
         rides: run.rides.as_deref().map(|rides| rides.display().to_string()).unwrap_or_default(),
         simulated: matches!(run.cast, Cast::Simulated { .. }),
+        machine: tied::machine(run.stands_by.as_ref()),
+        ..Keeps::default()
     }
 }
 
@@ -301,7 +323,7 @@ fn start_inflow(
             let feeder = feeder.with_keys(servers);
             let mut tasks = Vec::new();
             for NamedSource { name, source } in sources {
-                let feed = keeper.feed_id(&name).context("There can be no more than 32 feeds.")?;
+                let feed = keeper.reads(&name).context("There can be no more than 32 feeds.")?;
                 tasks.push(feeder.spawn(&FeedSpec { feed, name, source }));
             }
             Ok((Inflow::Feeds(intake), tasks))
@@ -453,6 +475,8 @@ impl Listeners {
             Said::Caption(text) => Some(Words::Caption(text.clone())),
             // Whoever has joined finds that out by itself.
             Said::Unwatched(_) => None,
+            // It is this machine's, not theirs.
+            Said::Post { .. } => None,
         };
         // Nobody looks on: the watch goes on all the same.
         words.map(|words| self.words.send(words).is_ok());
@@ -504,6 +528,10 @@ async fn listen(mut words: mpsc::UnboundedReceiver<Word>, to: Listeners) {
             }
             Word::Notice(words) => to.say(Said::Notice(words)),
             Word::Caption(text) => to.say(Said::Caption(text)),
+            Word::Post { stands_by, words } => {
+                to.console.line(words.clone());
+                to.say(Said::Post { stands_by, words });
+            }
             Word::Refused(why) => {
                 if let Some(desk) = to.desk.as_ref().filter(|_| why.is_heard()) {
                     desk.refuse();
@@ -537,8 +565,8 @@ async fn print_notices(mut notices: mpsc::UnboundedReceiver<Said>, console: Cons
     while let Some(said) = notices.recv().await {
         match said {
             Said::Notice(words) | Said::Caption(words) => console.line(words),
-            // Has its own line.
-            Said::Unwatched(_) => {}
+            // Have their own lines.
+            Said::Unwatched(_) | Said::Post { .. } => {}
         }
     }
 }

@@ -7,6 +7,13 @@ pub enum Said {
     Notice(String),
     /// The watch judges nothing, in words; `None` once it judges again.
     Unwatched(Option<String>),
+    /// What this machine is to the watch.
+    Post {
+        /// Another machine keeps it: to leave this screen ends no watch.
+        stands_by: bool,
+        /// In words.
+        words: String,
+    },
     /// What the crew of a demonstration does, and why; it stays until the next.
     Caption(String),
 }

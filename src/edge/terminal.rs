@@ -169,6 +169,7 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
                 for request in app.on_event(&event, &snapshot) {
                     match request {
                         Request::Crew(command) => drop(orders.send(Order::Crew(command))),
+                        Request::ChangePlaces => drop(orders.send(Order::ChangePlaces)),
                         // Only a recorded night is played.
                         Request::Replay(_) => {}
                         Request::Quit => return Ok(Left::Quit),
@@ -181,6 +182,7 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
                 Said::Notice(words) => app.notice(words, snapshot.at),
                 Said::Unwatched(words) => app.unwatched(words),
                 Said::Caption(words) => app.caption(words),
+                Said::Post { stands_by, words } => app.post(stands_by, words),
             },
             _ = flash.tick(), if flashes(&app, &snapshot) => lit = !lit,
         }
@@ -219,7 +221,7 @@ pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
                 Request::Quit => return Ok(()),
                 Request::Replay(act) => play(&mut replay, &mut playing, act)?,
                 // The screen sends none for a recorded night.
-                Request::Crew(_) => {}
+                Request::Crew(_) | Request::ChangePlaces => {}
             }
         }
         if playing.runs {

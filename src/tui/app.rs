@@ -112,6 +112,12 @@ impl App {
         self.unwatched.is_some()
     }
 
+    /// What this machine is to the watch; while it stands by, to leave its screen ends no watch.
+    pub fn post(&mut self, stands_by: bool, words: String) {
+        self.joined = stands_by;
+        self.caption = words;
+    }
+
     /// Says above the keys what the crew of a demonstration does, and why, until the next caption.
     pub fn caption(&mut self, text: String) {
         self.caption = text;

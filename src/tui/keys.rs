@@ -127,6 +127,8 @@ pub enum Act {
     TakeBack,
     /// The rest is in order, on a round.
     RestInOrder,
+    /// Have another machine keep the watch.
+    ChangePlaces,
     /// Write the plan to a file.
     WritePlan,
     /// Stop the watch.
@@ -169,6 +171,7 @@ impl Act {
                 | Self::RemoveMark
                 | Self::Bearing
                 | Self::Checks
+                | Self::ChangePlaces
         )
     }
 }

@@ -141,6 +141,7 @@ impl Overlay {
             Act::CheckAnchor => Some(Self::Looking(Looking::default())),
             Act::Rehearse => Some(Self::Rehearsal(Rehearsal::default())),
             Act::AcknowledgeAll => Some(Self::Ask(Question::AcknowledgeAll)),
+            Act::ChangePlaces => Some(Self::Ask(Question::ChangePlaces)),
             Act::Quit => Some(Self::Ask(Question::Quit)),
             Act::Help => Some(Self::Help(over.topic(), 0)),
             Act::Open => over.picked.map(|kind| Self::Help(Topic::Alert(kind), 0)),

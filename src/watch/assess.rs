@@ -23,7 +23,7 @@ use super::alert::{AlertKind, AlertState};
 use super::geo::Local;
 use super::health::Health;
 use super::holding::HoldingState;
-use super::input::Device;
+use super::input::{Device, Kept};
 use super::latch::Latch;
 use super::rode;
 use super::snapshot::{Stage, Verdict};
@@ -69,6 +69,11 @@ impl Assessor {
         self.devices.damaged(what);
     }
 
+    /// Another machine has taken the watch over.
+    pub fn taken_over(&mut self, at: WatchTime, kept: &Kept) {
+        self.devices.taken_over(at, kept);
+    }
+
     /// When the watch could first have seen anything: when it began, or when the last gap ended.
     #[must_use]
     pub fn watching_since(&self, began: WatchTime) -> WatchTime {
@@ -83,6 +88,9 @@ impl Assessor {
         }
         if is_meant(AlertKind::RideDamaged) {
             self.devices.damage_answered();
+        }
+        if is_meant(AlertKind::TakenOver) {
+            self.devices.take_over_answered();
         }
         if is_meant(AlertKind::Wake) {
             self.wake.answered();
@@ -171,6 +179,7 @@ impl Assessor {
             AlertKind::HookFailed => devices::hook_failed(&self.devices),
             AlertKind::MaySleep => devices::may_sleep(&self.devices, facts),
             AlertKind::RideDamaged => devices::ride_damaged(&self.devices, facts),
+            AlertKind::TakenOver => devices::taken_over(&self.devices, facts),
         }
     }
 }

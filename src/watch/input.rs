@@ -162,6 +162,20 @@ pub enum Event {
         /// What, and what was put right, in words.
         what: String,
     },
+    /// Another machine keeps this watch from now on: it heard all that the one before heard.
+    Kept(Kept),
+}
+
+/// Which machine keeps a watch.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Kept {
+    /// How often the watch has gone from one machine to another, and one: of two that keep the same ride the higher holds.
+    pub term: u32,
+    /// Name of the machine.
+    pub by: String,
+    /// Since when the one before is silent; `None`: the crew gave the watch over.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub silent_since: Option<WatchTime>,
 }
 
 /// Where the drop point goes when the crew corrects it.

@@ -91,6 +91,7 @@ impl Watch {
             weighing: self.weighing_view(now),
             check: self.check_view(now),
             rehearsal: self.rehearsal.clone(),
+            kept: self.kept.clone(),
             rounds: self.rounds_view(now),
             lights: self.lights_view(),
             near: self.place_view(now),

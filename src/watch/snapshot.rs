@@ -17,7 +17,7 @@ use super::fixgate::Doubt;
 use super::geo::{Local, Position};
 use super::health::Health;
 use super::holding::Belief;
-use super::input::{Link, TurnKind};
+use super::input::{Kept, Link, TurnKind};
 pub use super::lights::LightsView;
 pub use super::marks::{CrossView, MarkView};
 use super::motion::MotionView;
@@ -662,6 +662,8 @@ pub struct Snapshot {
     pub check: Option<CheckView>,
     /// The last rehearsal of the alarm.
     pub rehearsal: Option<RehearsalView>,
+    /// Since when another machine keeps the watch than the one that began it, and which.
+    pub kept: Option<(WatchTime, Kept)>,
     /// What the crew is still to be woken for.
     pub wakes_for: WakeFor,
     /// Rounds and rota.

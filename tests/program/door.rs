@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use crate::pty::Terminal;
-use crate::support::program::{Boat, free_udp_port, text_of, until};
+use crate::support::program::{Boat, free_udp_port, sentence, text_of, until};
 
 fn nightrode(boat: &Boat, args: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_nightrode"));
@@ -154,4 +154,104 @@ fn what_is_no_host_is_refused_before_ssh_is_started() {
         assert_eq!(nightrode(&boat, &["join", bad]).status.code(), Some(2), "{bad}");
     }
     assert_eq!(nightrode(&boat, &["join", "--pipe"]).status.code(), Some(4));
+}
+
+/// Positions that go to several ports, each second or so, until it is dropped.
+struct Receiver(std::sync::Arc<std::sync::atomic::AtomicBool>, Option<std::thread::JoinHandle<()>>);
+
+impl Receiver {
+    fn start(ports: [u16; 2]) -> Self {
+        use std::sync::atomic::{AtomicBool, Ordering};
+        let ends = std::sync::Arc::new(AtomicBool::new(false));
+        let over = std::sync::Arc::clone(&ends);
+        let sending = std::thread::spawn(move || {
+            let socket = std::net::UdpSocket::bind("127.0.0.1:0").expect("a socket");
+            while !over.load(Ordering::Relaxed) {
+                let now = jiff::Timestamp::now().strftime("%H%M%S%.2f");
+                let body = format!("GPGGA,{now},5200.0000,N,02000.0000,W,1,09,0.9,5.0,M,50.0,M,,");
+                for port in ports {
+                    let _ = socket.send_to(sentence(&body).as_bytes(), ("127.0.0.1", port));
+                }
+                std::thread::park_timeout(std::time::Duration::from_millis(500));
+            }
+        });
+        Self(ends, Some(sending))
+    }
+}
+
+impl Drop for Receiver {
+    fn drop(&mut self) {
+        self.0.store(true, std::sync::atomic::Ordering::Relaxed);
+        let _ = self.1.take().map(std::thread::JoinHandle::join);
+    }
+}
+
+/// A way to `nav` as through ssh: the words behind the host are run here, among the folders of that boat.
+fn way_to(nav: &Boat) -> String {
+    let bin = nav.path("bin");
+    fs::create_dir(&bin).expect("made");
+    let run = nav.path("run").display().to_string();
+    let script = format!(
+        "#!/bin/sh\nwhile [ \"$1\" != -- ]; do shift; done\nshift 2\nXDG_RUNTIME_DIR={run} HOME={} exec \"$@\"\n",
+        nav.path("").display()
+    );
+    fs::write(bin.join("ssh"), script).expect("written");
+    fs::set_permissions(bin.join("ssh"), fs::Permissions::from_mode(0o755)).expect("set");
+    format!("{}:{}:/usr/bin:/bin", bin.display(), program().parent().expect("a folder").display())
+}
+
+fn status(boat: &Boat) -> serde_json::Value {
+    let status = nightrode(boat, &["act", "status", "--json"]);
+    serde_json::from_slice(&status.stdout).unwrap_or_default()
+}
+
+#[test]
+fn a_second_machine_takes_the_watch_over_from_a_killed_one_and_hands_it_back() {
+    let (nav, bunk) = (Boat::new(), Boat::new());
+    nav.configure("");
+    nav.unfinished_ride();
+    let ports = [free_udp_port(), free_udp_port()];
+    let _receiver = Receiver::start(ports);
+    let feed = format!("gps=udp:{}", ports[0]);
+    let watch = nav.watch_headless(&[&feed]);
+    watch.wait_for("gap raised");
+    until("the door is open", || !doors(&nav).is_empty());
+    let path = way_to(&nav);
+    let same = nightrode_by(&bunk, &path, &["join", "ssh:nav", &feed, "--headless"]);
+    assert!(String::from_utf8_lossy(&same.stderr).contains("has a feed called gps itself"), "{same:?}");
+    let own = format!("bunk=udp:{}", ports[1]);
+    let second = bunk.stands_by(&path, &["ssh:nav", &own]);
+    second.wait_for("own feed gives a position.");
+    until("it is known there", || status(&bunk)["stands_by"] == true);
+    // What the crew does here the other machine does.
+    assert_eq!(nightrode(&bunk, &["act", "note", "seen from the bunk"]).status.code(), Some(0));
+    until("it is kept at nav", || {
+        fs::read_dir(nav.rides())
+            .expect("rides")
+            .flatten()
+            .any(|ride| text_of(&ride.path().join("journal.jsonl")).contains("seen from the bunk"))
+    });
+    watch.kill();
+    second.wait_for("alarm taken_over raised: The machine that kept the watch was silent for");
+    until("it keeps the watch", || status(&bunk)["stands_by"] == false && status(&bunk)["term"] == 2);
+    let kept = fs::read_dir(bunk.rides()).expect("rides").flatten().map(|ride| ride.path());
+    let kept: Vec<PathBuf> = kept.filter(|ride| ride.join("journal.jsonl").exists()).collect();
+    until("it is on its disk", || text_of(&kept[0].join("ride.toml")).contains("term = 2"));
+    // The first one comes back, with its own ride, and is no longer the keeper.
+    let watch = nav.watch_headless(&[&feed]);
+    watch.wait_for("This machine no longer keeps it: it stands by");
+    until("it stands by", || status(&nav)["stands_by"] == true && status(&nav)["term"] == 2);
+    assert!(String::from_utf8_lossy(&nightrode(&nav, &["act", "hand-over"]).stderr).contains("act take"));
+    watch.wait_for("own feed gives a position.");
+    until("it can be handed back", || nightrode(&bunk, &["act", "hand-over"]).status.code() == Some(0));
+    until("it keeps the watch again", || status(&nav)["term"] == 3 && status(&nav)["stands_by"] == false);
+    until("the other stands by", || status(&bunk)["stands_by"] == true && status(&bunk)["term"] == 3);
+    assert_eq!(nightrode(&bunk, &["act", "take"]).status.code(), Some(0));
+    until("and takes it", || status(&bunk)["term"] == 4 && status(&nav)["stands_by"] == true);
+}
+
+fn nightrode_by(boat: &Boat, path: &str, args: &[&str]) -> Output {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_nightrode"));
+    command.args(args).env("HOME", boat.path("")).env_remove("XDG_STATE_HOME").env("PATH", path);
+    command.env("XDG_RUNTIME_DIR", boat.path("run")).output().expect("it runs")
 }

@@ -13,6 +13,7 @@ use nightrode::edge::door::frame::{Answer, Asked, Cutter, Keeps, LONGEST_TOLD, T
 use nightrode::edge::door::link::Link;
 use nightrode::edge::door::past::Past;
 use nightrode::edge::door::peer::{Behind, Order, serve};
+use nightrode::edge::door::post::Post;
 use nightrode::edge::door::replica::Replica;
 use nightrode::edge::feed::Arrival;
 use nightrode::edge::folder::read_ride_file;
@@ -30,13 +31,13 @@ use tokio::sync::{broadcast, mpsc, watch};
 
 /// A clock that is set.
 #[derive(Clone)]
-struct Hands(Arc<AtomicI64>, i64);
+pub struct Hands(Arc<AtomicI64>, i64);
 
 impl Hands {
-    fn at(start: WatchTime) -> Self {
+    pub fn at(start: WatchTime) -> Self {
         Self(Arc::new(AtomicI64::new(start.0)), start.0)
     }
-    fn set(&self, to: WatchTime) {
+    pub fn set(&self, to: WatchTime) {
         self.0.store(to.0, Ordering::Relaxed);
     }
 }
@@ -193,6 +194,9 @@ fn behind(nav: &Nav) -> (Behind, watch::Sender<Arc<nightrode::watch::snapshot::S
         snapshots,
         words: broadcast::channel(8).0,
         orders: nav.orders.clone(),
+        post: Post::default(),
+        handings: None,
+        turned: None,
     };
     (behind, snapshots_in)
 }
@@ -257,7 +261,7 @@ async fn a_peer_that_does_not_take_what_it_is_sent_loses_its_link_and_holds_nobo
     tokio::io::AsyncWriteExt::write_all(&mut near, &words).await.unwrap();
     // It reads nothing; the clock of this test runs on by itself.
     let left = served.await.unwrap();
-    assert_eq!(left.unwrap_err().kind(), std::io::ErrorKind::TimedOut);
+    assert_eq!(left.err().unwrap().kind(), std::io::ErrorKind::TimedOut);
     let kept = nav.past.bytes();
     nav.second();
     assert!(nav.past.bytes() > kept, "the watch goes on");

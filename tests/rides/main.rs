@@ -10,3 +10,4 @@ mod list;
 mod recordings;
 mod replay;
 mod review;
+mod stand_by;

@@ -135,6 +135,8 @@ impl Pressed<'_> {
             "bearing by eye" => self.opens("BEARING BY EYE") || self.opens("BEARING MARK"),
             "remove mark" if self.snap.marks.is_empty() => self.says("No bearing mark is entered."),
             "remove mark" => self.opens("REMOVE A BEARING MARK"),
+            "who keeps it" => self.opens("CHANGE WHO KEEPS THE WATCH?"),
+            "change" => self.requests == [Request::ChangePlaces],
             "quit" => self.opens("STOP THE WATCH?"),
             "stop the watch" | "leave" => self.requests == [Request::Quit],
             "light" => self.is_lit_otherwise(),

@@ -100,6 +100,16 @@ impl Boat {
         Unread { child: command.spawn().expect("the program starts") }
     }
 
+    /// `nightrode join` without a screen, with these folders, whose lines are read.
+    pub fn stands_by(&self, path: &str, args: &[&str]) -> Watch {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_nightrode"));
+        command.arg("--config").arg(self.folder.path()).args(["join", "--headless", "--silent", "--rides"]);
+        command.arg(self.rides()).args(args).stdin(Stdio::null()).stdout(Stdio::piped());
+        command.env("HOME", self.folder.path()).env_remove("XDG_STATE_HOME").env("PATH", path);
+        command.env("XDG_RUNTIME_DIR", self.path("run"));
+        Unread { child: command.spawn().expect("the program starts") }.read()
+    }
+
     /// What a watch says that does not start.
     pub fn watch_refuses(&self, args: &[&str]) -> String {
         let done = self.command().args(["--headless", "--silent"]).args(args).output().expect("it runs");

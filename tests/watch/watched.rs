@@ -8,7 +8,9 @@ use nightrode::watch::alert::{AlertKind, Change, Priority};
 use nightrode::watch::boat::{Limits, Settings};
 use nightrode::watch::forecast::{Forecast, WindThen};
 use nightrode::watch::geo::Local;
-use nightrode::watch::input::{Awake, Command, Device, DropMove, Event, TideEntered, TurnKind, TypedTurn};
+use nightrode::watch::input::{
+    Awake, Command, Device, DropMove, Event, Kept, TideEntered, TurnKind, TypedTurn,
+};
 use nightrode::watch::snapshot::{Snapshot, Stage};
 use nightrode::watch::units::{Knots, Metres, Span, TrueBearing, WatchTime};
 use nightrode::watch::wake::WakeFor;
@@ -122,6 +124,10 @@ fn raising(kind: AlertKind) -> Run {
         AlertKind::RideDamaged => {
             let damage = Event::Damage { found: 1, what: "journal.jsonl, line 4".into() };
             after(2, |run| drop(run.event(damage)))
+        }
+        AlertKind::TakenOver => {
+            let silent_since = Some(crate::support::START);
+            after(2, |run| drop(run.event(Event::Kept(Kept { term: 2, by: "bunk".into(), silent_since }))))
         }
         AlertKind::Wake => after(2, |run| {
             drop(run.crew(Command::Wake(WakeFor { at: Some(WatchTime(0)), ..WakeFor::default() })))

@@ -5,6 +5,7 @@
 //! sent as they came, all else as JSON of the types that the journal keeps. Whatever comes in is bounded before it is
 //! read.
 
+use std::cmp::Reverse;
 use std::io::{self, Read as _};
 
 use flate2::Compression;
@@ -15,10 +16,11 @@ use serde::{Deserialize, Serialize};
 use crate::watch::alert::{AlertChange, Sound};
 use crate::watch::boat::Settings;
 use crate::watch::input::{Command, Event, FeedId};
+use crate::watch::refusal::Refusal;
 use crate::watch::units::WatchTime;
 
 /// Number of the protocol. It changes when one side could no longer understand the other.
-pub const PROTOCOL: u32 = 1;
+pub const PROTOCOL: u32 = 2;
 /// First word of a greeting.
 const GREETING: &str = "nightrode-door";
 /// The longest greeting that is listened to.
@@ -87,6 +89,41 @@ pub struct Keeps {
     pub rides: String,
     /// It is a simulated night.
     pub simulated: bool,
+    /// Name of the machine.
+    #[serde(default)]
+    pub machine: String,
+    /// By what right it keeps the watch, or the one that it stands by.
+    #[serde(default)]
+    pub claim: Claim,
+    /// Another machine keeps the watch, and this one stands by.
+    #[serde(default)]
+    pub stands_by: bool,
+    /// Names of the feeds that it reads itself.
+    #[serde(default)]
+    pub feeds: Vec<String>,
+}
+
+/// By what right a machine keeps a watch. Of two that meet one holds, whichever of them asks.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Claim {
+    /// Which ride: when its recording began; `None` while no anchor is down.
+    pub ride: Option<WatchTime>,
+    /// How often the watch has gone from one machine to another, and one.
+    pub term: u32,
+    /// Since when the machine keeps it.
+    pub since: WatchTime,
+    /// Name of the machine.
+    pub by: String,
+}
+
+impl Claim {
+    /// Whether this one holds against another: the later ride, the higher term, who took over first, and, so that it is
+    /// one of the two in any case, the name.
+    #[must_use]
+    pub fn outranks(&self, other: &Self) -> bool {
+        let key = |claim: &Self| (claim.ride, claim.term, Reverse(claim.since));
+        (key(self), &self.by) > (key(other), &other.by)
+    }
 }
 
 /// A place in all that a watch has heard.
@@ -109,6 +146,18 @@ pub struct Start {
     pub feeds: Vec<String>,
     /// What stood there, if it is not the beginning.
     pub standing: Vec<Event>,
+    /// The ride that this is, if an anchor is down.
+    #[serde(default)]
+    pub ride: Option<RideBegan>,
+}
+
+/// A ride, as a folder of it begins.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct RideBegan {
+    /// When its recording began: it tells one ride from another.
+    pub began: WatchTime,
+    /// Name of the place, as far as it was known then.
+    pub place: String,
 }
 
 /// An input of the watch, or what came out of it.
@@ -171,6 +220,10 @@ pub enum Told {
     Status(String),
     /// The watch wants no more of this peer, in words.
     Leave(String),
+    /// From here on the peer keeps the watch, and this side follows it: both greet anew, the other way round.
+    Turned,
+    /// The crew hands the watch over: a peer that stands by may take it.
+    Offered,
 }
 
 /// Words for the crew.
@@ -201,6 +254,12 @@ pub struct Refused {
     pub is_heard: bool,
 }
 
+impl From<Refusal> for Refused {
+    fn from(why: Refusal) -> Self {
+        Self { is_heard: why.is_heard(), why: why.to_string() }
+    }
+}
+
 /// Any message to the watch.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "ask")]
@@ -220,6 +279,33 @@ pub enum Asked {
     },
     /// How it stands.
     Status,
+    /// That another machine is to keep the watch.
+    Change {
+        /// The peer's number for it.
+        number: u32,
+        /// Which.
+        change: Change,
+    },
+    /// The peer stands by.
+    Stand {
+        /// Its feeds give a position.
+        good: bool,
+    },
+}
+
+/// Which machine is to keep the watch.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "to")]
+pub enum Change {
+    /// The one that is asked, which stands by.
+    Take,
+    /// One that stands by the one that is asked.
+    HandOver,
+    /// The one that asks: it keeps the watch by this claim, or, without one, takes it over from the one that is asked.
+    Yield {
+        /// That.
+        claim: Option<Claim>,
+    },
 }
 
 const KEEPS: u8 = b'k';
@@ -237,6 +323,8 @@ const ANSWER: u8 = b'r';
 const WORDS: u8 = b'w';
 const STATUS: u8 = b'c';
 const LEAVE: u8 = b'x';
+const TURNED: u8 = b'y';
+const OFFERED: u8 = b'h';
 const ASKED: u8 = b'q';
 
 /// Appends a frame.
@@ -313,6 +401,8 @@ impl Told {
             Self::Words(words) => put_json(out, WORDS, words),
             Self::Status(status) => put(out, STATUS, &[status.as_bytes()]),
             Self::Leave(why) => put(out, LEAVE, &[why.as_bytes()]),
+            Self::Turned => put(out, TURNED, &[]),
+            Self::Offered => put(out, OFFERED, &[]),
         }
     }
 
@@ -335,6 +425,8 @@ impl Told {
             WORDS => Self::Words(json(body)?),
             STATUS => Self::Status(text(body)?),
             LEAVE => Self::Leave(text(body)?),
+            TURNED => Self::Turned,
+            OFFERED => Self::Offered,
             _ => return Err(Wrong::Senseless),
         })
     }
@@ -402,6 +494,13 @@ impl Cutter {
             None if self.waiting.len() >= LONGEST_GREETING => Err(Wrong::Stranger),
             None => Ok(None),
         }
+    }
+
+    /// What has come and was not given out.
+    #[must_use]
+    pub fn rest(&mut self) -> Vec<u8> {
+        self.waiting.drain(..std::mem::take(&mut self.used));
+        std::mem::take(&mut self.waiting)
     }
 
     /// Every frame that is whole.
@@ -473,7 +572,12 @@ fn is_a_time(at: WatchTime) -> bool {
 /// An event at a moment, both of which a watch can have kept.
 fn event(body: &[u8]) -> Result<(WatchTime, Event), Wrong> {
     let (at, event): (WatchTime, Event) = json(body)?;
-    let is_possible = is_a_time(at) && !matches!(event, Event::Gap { from } if !is_a_time(from));
+    let other = match &event {
+        Event::Gap { from } => Some(*from),
+        Event::Kept(kept) => kept.silent_since,
+        _ => None,
+    };
+    let is_possible = is_a_time(at) && other.is_none_or(is_a_time);
     if is_possible { Ok((at, event)) } else { Err(Wrong::Senseless) }
 }
 
@@ -515,6 +619,7 @@ mod tests {
             settings: Settings::default(),
             feeds: vec!["gps".into()],
             standing: vec![event.clone()],
+            ride: Some(RideBegan { began: at, place: "Hollow Ness".into() }),
         };
         let told = [
             Told::Keeps(Keeps { boat: "Marram".into(), process: 7, ..Keeps::default() }),
@@ -531,6 +636,8 @@ mod tests {
             Told::Words(Words::Notice("she\nlies".into())),
             Told::Status("{}".into()),
             Told::Leave("too many".into()),
+            Told::Turned,
+            Told::Offered,
         ];
         let mut bytes = Vec::new();
         told.iter().for_each(|told| told.put(&mut bytes));
@@ -544,6 +651,9 @@ mod tests {
             Asked::Follow { from: None },
             Asked::Act { number: 1, command: Box::new(Command::Silence) },
             Asked::Status,
+            Asked::Change { number: 2, change: Change::Yield { claim: Some(Claim::default()) } },
+            Asked::Change { number: 3, change: Change::Take },
+            Asked::Stand { good: true },
         ];
         let mut bytes = Vec::new();
         asked.iter().for_each(|asked| asked.put(&mut bytes));
@@ -554,7 +664,7 @@ mod tests {
     #[test]
     fn a_stranger_another_version_and_an_endless_message_are_known_in_time() {
         assert_eq!(greeted(greeting().trim_end().as_bytes()), Ok(()));
-        assert_eq!(greeted(b"nightrode-door 2"), Err(Wrong::Version("2".into())));
+        assert_eq!(greeted(b"nightrode-door 1"), Err(Wrong::Version("1".into())));
         assert_eq!(greeted(b"SSH-2.0-x"), Err(Wrong::Stranger));
         let mut cutter = Cutter::new(LONGEST_ASKED);
         cutter.push(&[b'x'; LONGEST_GREETING]);
@@ -563,6 +673,30 @@ mod tests {
         cutter.push(&u32::MAX.to_le_bytes());
         cutter.push(b"q");
         assert_eq!(cutter.next_frame(), Err(Wrong::TooLong(u32::MAX as usize)));
+    }
+
+    #[test]
+    fn of_two_claims_one_holds_whichever_is_asked() {
+        let claim = |ride: Option<i64>, term, since, by: &str| Claim {
+            ride: ride.map(WatchTime),
+            term,
+            since: WatchTime(since),
+            by: by.into(),
+        };
+        let falling = [
+            claim(Some(9), 1, 9, "nav"),
+            claim(Some(5), 3, 8, "nav"),
+            claim(Some(5), 2, 6, "bunk"),
+            claim(Some(5), 2, 7, "cockpit"),
+            claim(Some(5), 2, 7, "bunk"),
+            claim(Some(5), 1, 5, "nav"),
+            claim(None, 7, 1, "nav"),
+        ];
+        for (i, one) in falling.iter().enumerate() {
+            for (j, other) in falling.iter().enumerate() {
+                assert_eq!(one.outranks(other), i < j, "{one:?} {other:?}");
+            }
+        }
     }
 
     #[test]

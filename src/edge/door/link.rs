@@ -102,7 +102,7 @@ pub struct Link {
     piece: Vec<u8>,
     complaint: Complaint,
     /// Killed with the link.
-    _child: Option<Child>,
+    child: Option<Child>,
     keeps: Keeps,
 }
 
@@ -167,7 +167,7 @@ impl Link {
         within: Duration,
     ) -> Result<Self, LinkError> {
         let (cutter, piece) = (Cutter::new(LONGEST_TOLD), vec![0; PIECE]);
-        let mut link = Self { read, write, cutter, piece, complaint, _child: child, keeps: Keeps::default() };
+        let mut link = Self { read, write, cutter, piece, complaint, child, keeps: Keeps::default() };
         timeout(within, link.be_greeted()).await.map_err(|_| LinkError::Silent(within))??;
         Ok(link)
     }
@@ -193,6 +193,14 @@ impl Link {
     #[must_use]
     pub fn keeps(&self) -> &Keeps {
         &self.keeps
+    }
+
+    /// The same link the other way round: what else has come over it, both directions, and what carries them.
+    #[must_use]
+    pub fn turned(self) -> (impl AsyncRead + AsyncWrite + Send + Unpin + 'static, Option<Child>) {
+        let Self { read, write, mut cutter, child, .. } = self;
+        let read = std::io::Cursor::new(cutter.rest()).chain(read);
+        (tokio::io::join(read, write), child)
     }
 
     /// The next message, and the length of its frame. Nothing is lost when this is dropped while it waits.

@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use tokio::sync::watch;
 
-use super::frame::{self, Heard, Place, Start, Told};
+use super::frame::{self, Heard, Place, RideBegan, Start, Told};
 use crate::edge::folder::{Entry, Recorded};
 use crate::watch::boat::Settings;
 use crate::watch::input::{Event, FeedId};
@@ -38,6 +38,7 @@ struct Kept {
     feeds: Vec<String>,
     /// What stood where the first block begins.
     standing: Vec<Event>,
+    ride: Option<RideBegan>,
     /// A ride has lost its beginning: nobody can come to hear it any more.
     is_cut: bool,
     blocks: VecDeque<Block>,
@@ -76,6 +77,7 @@ impl Past {
             settings,
             feeds: Vec::new(),
             standing: Vec::new(),
+            ride: None,
             is_cut: false,
             blocks: VecDeque::new(),
             packed: 0,
@@ -96,13 +98,13 @@ impl Past {
         self.0.news.subscribe()
     }
 
-    /// A fresh watch begins to hear.
-    pub fn begin(&self, settings: &Settings, feeds: &[String]) {
+    /// A fresh watch begins to hear: of a ride, or while no anchor is down.
+    pub fn begin(&self, settings: &Settings, feeds: &[String], ride: Option<RideBegan>) {
         let mut kept = self.kept();
         kept.tale = kept.tale.wrapping_add(1);
         kept.settings = settings.clone();
         kept.feeds = feeds.to_vec();
-        (kept.standing, kept.is_cut) = (Vec::new(), false);
+        (kept.standing, kept.ride, kept.is_cut) = (Vec::new(), ride, false);
         kept.blocks.clear();
         kept.open.clear();
         (kept.packed, kept.open_from) = (0, 0);
@@ -204,6 +206,7 @@ impl Kept {
             settings: self.settings.clone(),
             feeds: self.feeds.clone(),
             standing: self.standing.clone(),
+            ride: self.ride.clone(),
         }
     }
 

@@ -9,13 +9,13 @@ use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::time::{Instant, MissedTickBehavior, interval, timeout};
 
 use super::frame::{
-    Answer, Asked, Cutter, Keeps, LONGEST_ASKED, Place, Refused, Told, Words, greeted, greeting,
+    Answer, Asked, Change, Cutter, Keeps, LONGEST_ASKED, Place, Refused, Told, Words, greeted, greeting,
 };
 use super::past::{Past, Piece};
+use super::post::Post;
 use super::status::Status;
 use crate::edge::watchdog::Pulse;
 use crate::watch::input::Command;
-use crate::watch::refusal::Refusal;
 use crate::watch::snapshot::Snapshot;
 
 /// A peer says who it is within this time, or goes.
@@ -37,7 +37,32 @@ pub struct Order {
     /// That.
     pub command: Command,
     /// Why it was not carried out; nothing where it was.
-    pub answer: oneshot::Sender<Option<Refusal>>,
+    pub answer: oneshot::Sender<Option<Refused>>,
+}
+
+/// That another machine is to keep the watch, and where the answer goes.
+#[derive(Debug)]
+pub struct Handing {
+    /// Which.
+    pub change: Change,
+    /// Why it does not; nothing where it does.
+    pub answer: oneshot::Sender<Option<Refused>>,
+}
+
+/// Both directions of a link, whatever carries it.
+pub struct Stream {
+    /// What comes.
+    pub read: Box<dyn AsyncRead + Send + Unpin>,
+    /// What goes.
+    pub write: Box<dyn AsyncWrite + Send + Unpin>,
+}
+
+/// How a peer was left.
+pub enum Left {
+    /// It has gone.
+    Gone,
+    /// It keeps the watch from now on, and this side follows it over the same link.
+    Turned(Stream),
 }
 
 /// What lies behind the door. Clones are the same.
@@ -55,16 +80,28 @@ pub struct Behind {
     pub words: broadcast::Sender<Words>,
     /// Takes commands.
     pub orders: mpsc::Sender<Order>,
+    /// What this machine is to the watch.
+    pub post: Post,
+    /// Takes changes of the machine that keeps it; `None`: it is never another.
+    pub handings: Option<mpsc::Sender<Handing>>,
+    /// Takes links over which another machine is followed from now on.
+    pub turned: Option<mpsc::Sender<Stream>>,
 }
 
 /// Serves a peer until it goes, or is too slow, or says what means nothing.
 ///
 /// # Errors
 /// Why the link was given up.
-pub async fn serve<S: AsyncRead + AsyncWrite + Unpin>(stream: S, behind: Behind) -> io::Result<()> {
+pub async fn serve<S>(stream: S, behind: Behind) -> io::Result<Left>
+where
+    S: AsyncRead + AsyncWrite + Unpin + Send + 'static,
+{
+    let (link, post) = (behind.post.link(), behind.post.clone());
     let mut peer = Peer {
         words: behind.words.subscribe(),
         news: behind.past.news(),
+        offers: behind.post.offers(),
+        link,
         stream,
         cutter: Cutter::new(LONGEST_ASKED),
         follows: Follows::No,
@@ -72,8 +109,24 @@ pub async fn serve<S: AsyncRead + AsyncWrite + Unpin>(stream: S, behind: Behind)
         asked: (Instant::now(), 0),
         behind,
     };
-    peer.greet().await?;
-    peer.keep_company().await
+    let left = match peer.greet().await {
+        Ok(()) => peer.keep_company().await,
+        Err(why) => Err(why),
+    };
+    post.gone(link);
+    match left? {
+        Company::Left => Ok(Left::Gone),
+        Company::Turned => {
+            let (read, write) = tokio::io::split(peer.stream);
+            Ok(Left::Turned(Stream { read: Box::new(read), write: Box::new(write) }))
+        }
+    }
+}
+
+/// How a peer's company ended.
+enum Company {
+    Left,
+    Turned,
 }
 
 /// Turns a peer away, in words.
@@ -101,6 +154,9 @@ struct Peer<S> {
     behind: Behind,
     words: broadcast::Receiver<Words>,
     news: watch::Receiver<()>,
+    offers: watch::Receiver<u64>,
+    /// The number of this link.
+    link: u64,
     cutter: Cutter,
     follows: Follows,
     /// The pulse as it was last passed on.
@@ -125,15 +181,17 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
             self.tell(&Told::Leave(wrong.to_string())).await?;
             return Err(io::Error::other(wrong));
         }
-        self.tell(&Told::Keeps(self.behind.keeps.clone())).await
+        self.tell(&Told::Keeps(self.behind.post.of(&self.behind.keeps))).await
     }
 
-    async fn keep_company(&mut self) -> io::Result<()> {
+    async fn keep_company(&mut self) -> io::Result<Company> {
         let mut beat = interval(BEAT_EVERY);
         beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut piece = vec![0; PIECE];
         // It may have come together with the greeting.
-        self.listen().await?;
+        if self.listen().await? {
+            return Ok(Company::Turned);
+        }
         loop {
             let is_behind = matches!(self.follows, Follows::Behind(_));
             tokio::select! {
@@ -141,10 +199,15 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
                 read = self.stream.read(&mut piece) => {
                     let count = read?;
                     if count == 0 {
-                        return Ok(());
+                        return Ok(Company::Left);
                     }
                     self.cutter.push(&piece[..count]);
-                    self.listen().await?;
+                    if self.listen().await? {
+                        return Ok(Company::Turned);
+                    }
+                }
+                Ok(()) = self.offers.changed(), if self.follows != Follows::No => {
+                    self.tell(&Told::Offered).await?;
                 }
                 Ok(words) = self.words.recv(), if self.follows != Follows::No => {
                     self.tell(&Told::Words(words)).await?;
@@ -197,8 +260,8 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
         Ok(())
     }
 
-    /// Does what was asked.
-    async fn listen(&mut self) -> io::Result<()> {
+    /// Does what was asked. Gives whether this side follows the peer from now on.
+    async fn listen(&mut self) -> io::Result<bool> {
         while let Some(frame) = self.cutter.next_frame().map_err(io::Error::other)? {
             self.count()?;
             match Asked::read(&frame).map_err(io::Error::other)? {
@@ -208,14 +271,49 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
                     self.tell(&Told::Status(status)).await?;
                 }
                 Asked::Act { number, command } => self.act(number, *command).await?,
+                Asked::Stand { good } => self.behind.post.stands(self.link, good),
+                Asked::Change { number, change } => {
+                    if self.change(number, change).await? {
+                        return Ok(true);
+                    }
+                }
             }
         }
-        Ok(())
+        Ok(false)
+    }
+
+    /// Another machine is to keep the watch. Gives whether that is the peer.
+    async fn change(&mut self, number: u32, change: Change) -> io::Result<bool> {
+        let yields = matches!(change, Change::Yield { .. });
+        let refused = match &self.behind.handings {
+            Some(handings) => {
+                let (answer, answered) = oneshot::channel();
+                let handing = Handing { change, answer };
+                let asked = handings.send(handing);
+                let asked = async { asked.await.map_err(|_| ()).and(answered.await.map_err(|_| ())) };
+                timeout(TAKES_WITHIN, asked).await.unwrap_or(Err(())).unwrap_or_else(|()| Some(hangs()))
+            }
+            None => Some(Refused { why: "No other machine can keep this watch.".to_owned(), is_heard: true }),
+        };
+        if !yields || refused.is_some() {
+            self.tell(&Told::Answer(Answer { number, refused })).await?;
+            return Ok(false);
+        }
+        // The peer hears all that was heard here, and then that it is its turn.
+        while let Follows::Up(place) | Follows::Behind(Some(place)) = self.follows
+            && let Some((frames, next)) = self.behind.past.after(Some(place)).through()
+        {
+            self.write(&frames).await?;
+            self.follows = Follows::Behind(Some(next));
+        }
+        self.tell(&Told::Turned).await?;
+        Ok(true)
     }
 
     fn status(&self) -> String {
         let snapshot = Arc::clone(&self.behind.snapshots.borrow());
-        let status = Status::of(&snapshot, &self.behind.keeps, self.behind.pulse.is_judging());
+        let keeps = self.behind.post.of(&self.behind.keeps);
+        let status = Status::of(&snapshot, &keeps, self.behind.pulse.is_judging());
         serde_json::to_string(&status).unwrap_or_default()
     }
 
@@ -240,8 +338,8 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
             answered.await.map_err(gone)
         });
         let refused = match refused.await {
-            Ok(refused) => refused?.map(|why| Refused { is_heard: why.is_heard(), why: why.to_string() }),
-            Err(_) => Some(Refused { why: NOT_TAKEN.to_owned(), is_heard: true }),
+            Ok(refused) => refused?,
+            Err(_) => Some(hangs()),
         };
         self.tell(&Told::Answer(Answer { number, refused })).await
     }
@@ -266,6 +364,11 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
             }
         }
     }
+}
+
+/// The keeper answers nothing.
+fn hangs() -> Refused {
+    Refused { why: NOT_TAKEN.to_owned(), is_heard: true }
 }
 
 async fn within(taking: impl Future<Output = io::Result<()>>) -> io::Result<()> {

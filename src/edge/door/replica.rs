@@ -84,22 +84,45 @@ impl Replica {
     /// # Errors
     /// If a packed message holds no messages.
     pub fn take(&mut self, told: Told, whole: u64, out: &mut Vec<Output>) -> Result<(), Wrong> {
+        self.take_with(told, whole, out, &mut |_| ())
+    }
+
+    /// The same; `also` is given each thing that is heard.
+    ///
+    /// # Errors
+    /// As [`Replica::take`].
+    pub fn take_with(
+        &mut self,
+        told: Told,
+        whole: u64,
+        out: &mut Vec<Output>,
+        also: &mut dyn FnMut(&Heard),
+    ) -> Result<(), Wrong> {
         match told {
             Told::Start(start) => self.start(*start),
-            Told::Packed(packed) => return self.packed(&packed, out),
-            Told::Heard(heard) => self.heard(heard, whole, out),
+            Told::Packed(packed) => return self.packed(&packed, out, also),
+            Told::Heard(heard) => {
+                also(&heard);
+                self.heard(heard, whole, out);
+            }
             Told::Now => self.is_up = true,
             _ => {}
         }
         Ok(())
     }
 
-    fn packed(&mut self, packed: &[u8], out: &mut Vec<Output>) -> Result<(), Wrong> {
+    fn packed(
+        &mut self,
+        packed: &[u8],
+        out: &mut Vec<Output>,
+        also: &mut dyn FnMut(&Heard),
+    ) -> Result<(), Wrong> {
         let mut cutter = Cutter::new(LONGEST_TOLD);
         cutter.push(&unpack(packed).map_err(|_| Wrong::Senseless)?);
         for frame in cutter.frames() {
             let frame: Frame = frame?;
             let Told::Heard(heard) = Told::read(&frame)? else { return Err(Wrong::Senseless) };
+            also(&heard);
             self.heard(heard, frame.whole(), out);
         }
         Ok(())

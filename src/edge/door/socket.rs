@@ -14,7 +14,7 @@ use tokio::net::{UnixListener, UnixStream};
 use tokio::sync::Semaphore;
 use tokio::task::JoinHandle;
 
-use super::peer::{Behind, serve, turn_away};
+use super::peer::{Behind, Left, serve, turn_away};
 use crate::edge::files::make_folders;
 
 /// Name of the folder.
@@ -122,8 +122,13 @@ async fn accept(listener: UnixListener, behind: Behind) {
             Ok(place) => {
                 let behind = behind.clone();
                 tokio::spawn(async move {
-                    let left = serve(stream, behind).await;
-                    tracing::debug!(?left, "a peer at the door has gone");
+                    let turned = behind.turned.clone();
+                    match serve(stream, behind).await {
+                        // Whoever follows over it holds no place at the door.
+                        Ok(Left::Turned(stream)) => drop(turned.map(|turned| turned.try_send(stream))),
+                        Ok(Left::Gone) => {}
+                        Err(why) => tracing::debug!(%why, "a peer at the door has gone"),
+                    }
                     drop(place);
                 });
             }

@@ -17,6 +17,15 @@ pub struct Status {
     pub process: u32,
     /// It is a simulated night.
     pub simulated: bool,
+    /// Another machine keeps the watch, and this one stands by.
+    #[serde(default)]
+    pub stands_by: bool,
+    /// The machine that keeps it.
+    #[serde(default)]
+    pub keeper: String,
+    /// How often it has gone from one machine to another, and one.
+    #[serde(default)]
+    pub term: u32,
     /// The watch has judged within the last seconds.
     pub judges: bool,
     /// Until when it has judged, Unix milliseconds.
@@ -87,6 +96,9 @@ impl Status {
             boat: keeps.boat.clone(),
             process: keeps.process,
             simulated: keeps.simulated,
+            stands_by: keeps.stands_by,
+            keeper: keeps.claim.by.clone(),
+            term: keeps.claim.term,
             judges,
             at: snap.at,
             time: timestamp(snap.at),

@@ -68,19 +68,23 @@ struct Looked {
     /// When the recording began, and where, as far as that can be read: what tells one ride from another.
     began: Option<WatchTime>,
     place: Option<String>,
+    /// How often the watch over it has gone from one machine to another, and one.
+    term: u32,
     last: Option<WatchTime>,
     /// `None`: the ride is over.
     unfinished: Option<Unfinished>,
 }
 
-/// Another folder holds the same ride, and more of it: this one was moved away, or copied, while it went on.
+/// Another folder holds the same ride, and more of it: this one was moved away, or copied, while it went on, or another
+/// machine has taken the watch over since.
 fn is_older_copy(ride: &Looked, all: &[Looked]) -> bool {
     let is_same_place = |other: &Looked| match (&other.place, &ride.place) {
         (Some(other), Some(this)) => other == this,
         _ => true,
     };
-    let holds_more =
-        |other: &Looked| other.began == ride.began && other.last > ride.last && is_same_place(other);
+    let holds_more = |other: &Looked| {
+        other.began == ride.began && (other.term, other.last) > (ride.term, ride.last) && is_same_place(other)
+    };
     ride.began.is_some() && all.iter().any(holds_more)
 }
 
@@ -94,8 +98,9 @@ fn look(disk: &Arc<dyn Disk>, folder: &Path) -> Option<Looked> {
     let journal = RideReader::journal_of(disk, folder);
     let began = journal.as_ref().ok().and_then(|journal| journal.header()).map(|header| header.at);
     let place = facts.ride().map(|ride| ride.place.clone());
+    let term = facts.ride().map_or(1, |ride| ride.term);
     if facts.ride().is_some_and(|ride| ride.ended.is_some()) {
-        return Some(Looked { began, place, last, unfinished: None });
+        return Some(Looked { began, place, term, last, unfinished: None });
     }
     let (is_down, trouble) = match journal {
         Err(error) => (true, Some(error.to_string())),
@@ -109,7 +114,7 @@ fn look(disk: &Arc<dyn Disk>, folder: &Path) -> Option<Looked> {
         folder: folder.to_owned(),
         trouble,
     });
-    Some(Looked { began, place, last, unfinished })
+    Some(Looked { began, place, term, last, unfinished })
 }
 
 /// By the last act of the crew; where none is left, by `ride.toml`; where both are damaged, to be safe.

@@ -86,6 +86,13 @@ impl Before {
         &self.standing
     }
 
+    /// The lines of these feeds, oldest first.
+    pub(super) fn lines_of(&self, feeds: &[FeedId]) -> Vec<Entry> {
+        let is_theirs =
+            |entry: &&Entry| matches!(&entry.what, Recorded::Line { feed, .. } if feeds.contains(feed));
+        self.minutes.iter().filter(is_theirs).cloned().collect()
+    }
+
     /// The tide as it was last entered.
     pub(super) fn tide(&self) -> TideEntered {
         let entered = self.standing.iter().find_map(|event| match event {

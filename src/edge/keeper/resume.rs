@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 
 use super::ride::{Ride, stands};
 use crate::config::{DropMark, RideFile, Stands};
+use crate::edge::door::frame::RideBegan;
 use crate::edge::door::past::Past;
 use crate::edge::folder::{
     Entry, Facts, FolderError, RIDE, Recorded, Recorder, RideReader, Shelf, Unfinished, find_unfinished_on,
@@ -17,7 +18,7 @@ use crate::edge::folder::{
 use crate::watch::Watch;
 use crate::watch::alert::AlertKind;
 use crate::watch::boat::Settings;
-use crate::watch::input::{Command, DropMove, Event, TideEntered};
+use crate::watch::input::{Command, DropMove, Event, Kept, TideEntered};
 use crate::watch::output::Output;
 use crate::watch::snapshot::{Snapshot, Stage};
 use crate::watch::units::{Span, WatchTime};
@@ -44,6 +45,8 @@ pub(super) struct TakenUp {
     pub feeds: Vec<String>,
     /// The last moment of which it knows.
     pub last: WatchTime,
+    /// When its recording began.
+    pub began: WatchTime,
     /// Acts that put right what the damaged file no longer holds, in their order.
     pub mending: Vec<Command>,
     /// What was damaged, if anything.
@@ -91,7 +94,8 @@ fn hear_again(
     let mut reader = RideReader::open_on(&shelf.disk, folder, boat)?;
     let mut heard = Heard::new(reader.settings().clone(), found.began.unwrap_or(now));
     if let Some(past) = past {
-        past.begin(reader.settings(), &[]);
+        let ride = RideBegan { began: found.began.unwrap_or(now), place: found.place.clone() };
+        past.begin(reader.settings(), &[], Some(ride));
     }
     for entry in &mut reader {
         let entry = entry.map_err(|source| FolderError::Io { path: folder.clone(), source })?;
@@ -116,6 +120,10 @@ fn hear_again(
     };
     let feeds = reader.feeds().to_vec();
     let mut ride = Ride::go_on(file, resumed.recorder);
+    if let Some(kept) = heard.kept.take() {
+        // The journal is written before the file.
+        ride.kept(&kept);
+    }
     if heard.ended.is_some() && mending.is_empty() {
         // She went under way by herself, and the power went before that was noted.
         ride.ended(heard.last);
@@ -124,7 +132,8 @@ fn hear_again(
     }
     let damage = heard.report(&mending);
     let Heard { watch, last, .. } = heard;
-    Ok(Some(TakenUp { ride, folder: folder.clone(), watch, feeds, last, mending, damage }))
+    let began = found.began.unwrap_or(now);
+    Ok(Some(TakenUp { ride, folder: folder.clone(), watch, feeds, last, began, mending, damage }))
 }
 
 /// A ride as it is heard again.
@@ -137,6 +146,8 @@ struct Heard {
     ended: Option<WatchTime>,
     /// The last of what `ride.toml` must know too.
     noted: Option<WatchTime>,
+    /// Who kept the watch last, if another machine than the one that began it.
+    kept: Option<Kept>,
     /// Where each alert stood, as it was recorded.
     alerts: BTreeMap<AlertKind, Stands>,
     /// What is damaged, in words.
@@ -156,6 +167,7 @@ impl Heard {
             began: false,
             ended: None,
             noted: None,
+            kept: None,
             alerts: BTreeMap::new(),
             damage: Vec::new(),
             lines: 0,
@@ -193,6 +205,7 @@ impl Heard {
                     self.noted = Some(at);
                 }
             }
+            Recorded::Event(Event::Kept(kept)) => self.kept = Some(kept.clone()),
             Recorded::Event(Event::Damage { found, .. }) => {
                 self.reported = self.reported.max(*found);
             }

@@ -7,10 +7,11 @@ use std::time::Duration;
 
 use super::name_of;
 use crate::config::{DropMark, RideFile, Stands};
+use crate::edge::door::frame::Claim;
 use crate::edge::folder::{Entry, Recorded, Recorder, Shelf};
 use crate::watch::Watch;
 use crate::watch::alert::{AlertChange, AlertState};
-use crate::watch::input::{Command, Device, Event};
+use crate::watch::input::{Command, Device, Event, Kept};
 use crate::watch::snapshot::{DropPoint, Snapshot, Stage};
 use crate::watch::units::WatchTime;
 
@@ -135,6 +136,18 @@ impl Ride {
             self.disk_failed.clone_from(&failed);
             Device::Disk { failed }
         })
+    }
+
+    /// Another machine keeps the watch over it.
+    pub(super) fn kept(&mut self, kept: &Kept) {
+        (self.file.term, self.file.keeper) = (kept.term, kept.by.clone());
+        self.write();
+    }
+
+    /// By what right it is kept, as far as its file says: one whose recording began then.
+    pub(super) fn claim(&self, began: WatchTime) -> Claim {
+        let RideFile { term, keeper, .. } = &self.file;
+        Claim { ride: Some(began), term: *term, since: began, by: keeper.clone() }
     }
 
     /// Nothing more will come: what is left is written, if the disk takes it in time.

@@ -6,9 +6,11 @@ use std::sync::Arc;
 use jiff::Timestamp;
 use tokio::sync::{broadcast, mpsc, watch};
 
+use super::tied::Tied;
 use crate::edge::door::frame::{Keeps, Words};
 use crate::edge::door::past::Past;
 use crate::edge::door::peer::{Behind, Order};
+use crate::edge::door::post::Post;
 #[cfg(unix)]
 use crate::edge::door::socket::Door;
 use crate::edge::keeper::{Doorway, Keeper};
@@ -49,38 +51,35 @@ impl Shut {
         self.orders.clone()
     }
 
-    /// Opens it.
-    ///
-    /// # Errors
-    /// In words, why it stays shut.
-    #[cfg(unix)]
-    pub(super) fn open(
+    /// What lies behind it.
+    pub(super) fn behind(
         self,
-        folder: Option<&PathBuf>,
         keeps: Keeps,
         pulse: Pulse,
         snapshots: watch::Receiver<Arc<Snapshot>>,
-    ) -> Result<Option<Door>, String> {
-        let Some(folder) = folder else { return Ok(None) };
+        tied: Option<&Tied>,
+    ) -> Behind {
         let Self { past, orders, words } = self;
-        let behind = Behind { keeps, past, pulse, snapshots, words, orders };
-        Door::open(folder, behind).map(Some).map_err(|why| {
-            format!(
-                "No other screen can join this watch: there can be no door in {} ({why}).",
-                folder.display()
-            )
-        })
+        let post = tied.map_or_else(Post::default, Tied::post);
+        let (handings, turned) = (tied.map(Tied::handings), tied.map(Tied::turned));
+        Behind { keeps, past, pulse, snapshots, words, orders, post, handings, turned }
     }
+}
 
-    /// This system has no such sockets.
-    #[cfg(not(unix))]
-    pub(super) fn open(
-        self,
-        _: Option<&PathBuf>,
-        _: Keeps,
-        _: Pulse,
-        _: watch::Receiver<Arc<Snapshot>>,
-    ) -> Result<Option<()>, String> {
-        Ok(None)
-    }
+/// Opens a door.
+///
+/// # Errors
+/// In words, why it stays shut.
+#[cfg(unix)]
+pub(super) fn open(folder: Option<&PathBuf>, behind: Behind) -> Result<Option<Door>, String> {
+    let Some(folder) = folder else { return Ok(None) };
+    Door::open(folder, behind).map(Some).map_err(|why| {
+        format!("No other screen can join this watch: there can be no door in {} ({why}).", folder.display())
+    })
+}
+
+/// This system has no such sockets.
+#[cfg(not(unix))]
+pub(super) fn open(_: Option<&PathBuf>, _: Behind) -> Result<Option<()>, String> {
+    Ok(None)
 }

@@ -206,7 +206,7 @@ async fn acknowledge(behind: &Behind) -> Option<String> {
         answered.await.ok()
     });
     match done.await {
-        Ok(Some(refused)) => refused.map(|why| why.to_string()),
+        Ok(Some(refused)) => refused.map(|refused| refused.why),
         Ok(None) => Some("The watch has ended.".to_owned()),
         Err(_) => Some(NOT_TAKEN.to_owned()),
     }

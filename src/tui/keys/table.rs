@@ -796,6 +796,14 @@ pub static TABLE: &[Key] = &[
     .in_help(),
     key(
         WATCH,
+        "W",
+        &[(c('W'), ChangePlaces)],
+        "who keeps it",
+        "Where two machines keep the same watch: have the other one keep it, or this one, after asking.",
+    )
+    .in_help(),
+    key(
+        WATCH,
         "Esc",
         &[(k(Esc), Leave)],
         "close",

@@ -26,6 +26,8 @@ pub enum Question {
     LiesHere,
     /// Answer every alert?
     AcknowledgeAll,
+    /// Another machine is to keep the watch?
+    ChangePlaces,
     /// Stop the watch?
     Quit,
 }
@@ -63,6 +65,7 @@ impl Question {
             Self::AweighOrStay => "IS THE ANCHOR AWEIGH?",
             Self::LiesHere => "DOES SHE LIE HERE NOW?",
             Self::AcknowledgeAll => "ACKNOWLEDGE EVERY ALERT?",
+            Self::ChangePlaces => "CHANGE WHO KEEPS THE WATCH?",
             Self::Quit => "STOP THE WATCH?",
         }
     }
@@ -108,6 +111,11 @@ impl Question {
                     "{count} alerts wait for an answer. Each falls silent and stands until its cause is gone."
                 )
             }
+            Self::ChangePlaces => {
+                "The machine that stands by keeps the watch from now on, by its own feeds; the one that keeps it now stands \
+                 by. The ride goes on with all that was heard."
+                    .to_owned()
+            }
             Self::Quit if snap.stage == Stage::NotSet => {
                 "No anchor is down. Nothing is watched after this.".to_owned()
             }
@@ -148,6 +156,10 @@ impl Question {
             Self::LiesHere => vec![crew(Act::Send, "lies here", Command::LiesHere)],
             Self::AcknowledgeAll => {
                 vec![crew(Act::Send, "acknowledge all", Command::Acknowledge { kind: None })]
+            }
+            Self::ChangePlaces => {
+                let reply = Reply::Asks(Request::ChangePlaces);
+                vec![Answer { act: Act::Send, word: "change", reply }]
             }
             Self::Quit => {
                 vec![Answer { act: Act::Send, word: "stop the watch", reply: Reply::Asks(Request::Quit) }]

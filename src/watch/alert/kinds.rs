@@ -413,6 +413,17 @@ kinds! {
         action: "Look at network and receiver of the message; R rehearses the alarm and runs the command again.",
         trust: "It knows only how the command ended. That somebody read the message it cannot know.",
     }
+    TakenOver, 30, "taken_over" {
+        title: "WATCH TAKEN OVER",
+        short_title: "WATCH TAKEN OVER",
+        category: Text,
+        rank: 30,
+        priorities: [Alarm],
+        raised_when: "the machine that kept the watch was silent for 10 s, and one that stood by keeps it by its own feeds; until it is answered",
+        means: "The machine that kept the watch is dead, hangs, or cannot be reached. This one keeps the watch now.",
+        action: "Look out by eye, and at the machine that is silent. What it alone heard (wind, depth) is missing until it keeps the watch again.",
+        trust: "It judges by the receiver of the second machine, whose place on board it has learned only while both were heard.",
+    }
 }
 
 impl AlertKind {

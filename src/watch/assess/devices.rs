@@ -4,7 +4,7 @@ use super::facts::Facts;
 use crate::watch::alert::machine::Condition;
 use crate::watch::alert::{AlertKind, Priority};
 use crate::watch::health::{Awake, Health, drained_words, lasts_the_night, space_words};
-use crate::watch::input::{Charge, Device};
+use crate::watch::input::{Charge, Device, Kept};
 use crate::watch::latch::Lasting;
 use crate::watch::tuning::{CLOCK_OFF, CLOCK_OFF_FOR, SENSOR_GONE};
 use crate::watch::units::{Span, WatchTime};
@@ -16,6 +16,8 @@ pub struct Memory {
     gap: Option<Unwatched>,
     /// What is damaged of the ride's files, until the crew has answered.
     damage: Option<String>,
+    /// The machine that took the watch over, and after how long a silence, until the crew has answered.
+    taken_over: Option<(String, Span)>,
     /// How far the computer's clock is behind the watch's time.
     clock_behind: Option<Span>,
     /// The receiver's time differs from the watch's.
@@ -58,6 +60,16 @@ impl Memory {
     /// The crew knows of the damage.
     pub fn damage_answered(&mut self) {
         self.damage = None;
+    }
+
+    /// A machine keeps the watch that did not keep it before. What the crew did itself it knows.
+    pub fn taken_over(&mut self, at: WatchTime, kept: &Kept) {
+        self.taken_over = kept.silent_since.map(|since| (kept.by.clone(), at.since(since)));
+    }
+
+    /// The crew knows who keeps the watch.
+    pub fn take_over_answered(&mut self) {
+        self.taken_over = None;
     }
 
     /// The end of a gap that the crew has not answered yet.
@@ -176,6 +188,17 @@ pub fn ride_damaged(memory: &Memory, facts: &Facts) -> Condition {
     let Some(what) = memory.damage.as_ref().filter(|_| facts.anchored()) else { return Condition::Absent };
     let what = format!("Damaged in the ride's files: {what}.");
     Condition::present(AlertKind::RideDamaged, Priority::Warning, what)
+}
+
+/// The machine that kept the watch fell silent, and another has taken it over.
+pub fn taken_over(memory: &Memory, facts: &Facts) -> Condition {
+    let Some((by, silent)) = memory.taken_over.as_ref().filter(|_| facts.anchored()) else {
+        return Condition::Absent;
+    };
+    let what = format!(
+        "The machine that kept the watch was silent for {silent}: {by} keeps it now, by its own feeds."
+    );
+    Condition::present(AlertKind::TakenOver, Priority::Alarm, what)
 }
 
 /// Alert sounds do not play.

@@ -5,6 +5,7 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 
 use super::*;
+use crate::edge::door::frame::Refused;
 use crate::edge::watchdog::Pulse;
 use crate::report::zone::Zone;
 use crate::watch::refusal::Refusal;
@@ -221,7 +222,7 @@ async fn alerts_are_acknowledged_only_where_the_crew_allows_it() {
         phone.write_all(request.as_bytes()).await.unwrap();
         let order = orders.recv().await.unwrap();
         assert_eq!(order.command, Command::Acknowledge { kind: None });
-        order.answer.send(refusal.clone()).unwrap();
+        order.answer.send(refusal.clone().map(Refused::from)).unwrap();
         let mut answer = String::new();
         phone.read_to_string(&mut answer).await.unwrap();
         assert!(answer.starts_with(&format!("HTTP/1.1 {status}\r\n")), "{answer}");
