@@ -4,26 +4,27 @@
 //! disk and takes over hears the same, and the machine's own feeds besides: so it knows how its own receivers lie to the
 //! others before it has nothing else. Its folder is its own: nobody ever writes into that of another machine.
 
-use std::collections::{BTreeMap, VecDeque};
+mod copy;
+mod handing;
+
+use std::collections::BTreeMap;
 
 use tokio::sync::{mpsc, oneshot};
 
-use super::ride::Ride;
-use super::{Keeper, Order, Word, name_of, whole_second};
-use crate::config::RideFile;
-use crate::edge::door::frame::{Answer, Change, Claim, Heard, Keeps, Refused, Start, Told, Words};
+use copy::{Side, earlier};
+
+use super::{Keeper, Order, Word, whole_second};
+use crate::edge::door::frame::{Answer, Claim, Refused, Told, Words};
 use crate::edge::door::peer::{self, Handing};
 use crate::edge::door::post::Post;
 use crate::edge::door::replica::Replica;
-use crate::edge::door::tether::{CHANGES, Meeting, News, Wish};
+use crate::edge::door::tether::{CHANGES, News, Wish};
 use crate::edge::feed::Arrival;
-use crate::edge::folder::{Entry, Recorded, Stamper};
 use crate::edge::watchdog::SILENCE_MAX;
 use crate::report::zone::Zone;
-use crate::watch::Watch;
-use crate::watch::input::{Command, Device, Event, FeedId, Input, Kept, Link};
+use crate::watch::input::{Command, Device, Event, FeedId, Kept};
 use crate::watch::output::Output;
-use crate::watch::snapshot::{Snapshot, Stage};
+use crate::watch::snapshot::Snapshot;
 use crate::watch::units::{Span, WatchTime};
 
 /// More than this cannot have passed between two looks while the program ran: the rest was a closed lid, in which
@@ -31,8 +32,6 @@ use crate::watch::units::{Span, WatchTime};
 const LOOK_MAX: Span = Span::from_secs(2);
 /// Lines of one's own feeds that wait for the other machine's, at most: ten seconds of a busy network, and ample room.
 const OWN_WAITING: usize = 20_000;
-/// An own line that is so much older than what was heard is of before, and left out.
-const OWN_LATE: Span = Span::from_secs(2);
 
 /// What ties a keeper to other machines.
 pub struct Tie {
@@ -73,21 +72,6 @@ pub(super) struct StandBy {
     /// How this machine's own devices stand.
     devices: Vec<Device>,
     out: Vec<Output>,
-}
-
-/// What the machine has of its own, beside what it hears from the other.
-#[derive(Default)]
-struct Side {
-    /// What its feeds brought, and is not older than what was heard.
-    own: VecDeque<Arrival>,
-    /// How its feeds stand.
-    links: BTreeMap<FeedId, Link>,
-    /// So far is its clock ahead of the watch's time.
-    lag: Option<Span>,
-    /// Names of the other machine's feeds, by its numbers.
-    theirs: Vec<String>,
-    /// What stood where the hearing began.
-    standing: Vec<Event>,
 }
 
 impl StandBy {
@@ -230,144 +214,6 @@ impl Keeper {
         }
     }
 
-    /// What becomes of a link to that machine.
-    pub fn met(&mut self, keeps: &Keeps) -> Meeting {
-        let theirs = &keeps.claim;
-        if let Some(stand_by) = &mut self.stands_by {
-            stand_by.station.clone_from(&theirs.by);
-            (stand_by.is_linked, stand_by.said_good) = (true, None);
-            self.claim = theirs.clone();
-            let from = stand_by.replica.place();
-            self.holds_post();
-            return Meeting::Follow(from);
-        }
-        let has_ride = self.claim.ride.is_some();
-        if has_ride && (self.claim.outranks(theirs) || keeps.stands_by && *theirs == self.claim) {
-            return Meeting::Claims(self.claim.clone());
-        }
-        if has_ride && *theirs == self.claim {
-            return Meeting::Leaves;
-        }
-        self.gives_way(theirs);
-        Meeting::Follow(None)
-    }
-
-    /// Another machine keeps the watch by a claim that holds against this one's.
-    fn gives_way(&mut self, theirs: &Claim) {
-        let words = format!(
-            "{} took the watch over at {} and keeps it. This machine no longer keeps it: it stands by, and what it kept alone \
-             since then stays in the ride's older folder. W takes the watch back, or `nightrode act take`.",
-            theirs.by,
-            self.clock_words(theirs.since)
-        );
-        self.stands_aside(theirs.clone());
-        self.notice(words);
-    }
-
-    /// Keeps nothing more: the ride's folder is closed, and the other machine is followed.
-    fn stands_aside(&mut self, claim: Claim) {
-        self.close_ride();
-        let now = self.setup.clock.now();
-        self.stands_by = Some(Box::new(StandBy::new(claim.by.clone(), now, true, true)));
-        self.claim = claim;
-        self.holds_post();
-    }
-
-    /// Does, or refuses, what concerns who keeps the watch.
-    pub fn handing(&mut self, handing: Handing) {
-        let Handing { change, answer } = handing;
-        let done = match change {
-            Change::Yield { claim: Some(theirs) } => self.yields_to(&theirs),
-            Change::Yield { claim: None } => self.gives_watch(),
-            Change::HandOver => self.hands_over(),
-            Change::Take => match self.may_take() {
-                None => {
-                    self.takes(Some(answer));
-                    return;
-                }
-                refused => refused,
-            },
-        };
-        let _ = answer.send(done);
-    }
-
-    fn yields_to(&mut self, theirs: &Claim) -> Option<Refused> {
-        let is_followed = self.stands_by.as_ref().is_some_and(|stand_by| stand_by.is_linked);
-        if !theirs.outranks(&self.claim) && (self.stands_by.is_none() || *theirs != self.claim || is_followed)
-        {
-            return refused(format!("{} keeps the watch by a later claim.", self.claim.by));
-        }
-        if self.stands_by.is_some() {
-            self.wish(Wish::Leave);
-            self.stands_aside(theirs.clone());
-        } else {
-            self.gives_way(theirs);
-        }
-        None
-    }
-
-    /// The machine that asks takes the watch over.
-    fn gives_watch(&mut self) -> Option<Refused> {
-        if let Some(stand_by) = &self.stands_by {
-            return refused(format!("{} keeps the watch: ask that machine.", stand_by.station));
-        }
-        self.stands_aside(self.claim.clone());
-        None
-    }
-
-    fn hands_over(&mut self) -> Option<Refused> {
-        if self.stands_by.is_some() {
-            return refused(
-                "This machine stands by, and keeps no watch: `nightrode act take` takes it over.",
-            );
-        }
-        let tie = self.tie.as_ref()?;
-        match tie.post.look_outs() {
-            (0, _) => refused("No other machine stands by: the watch stays here."),
-            (_, 0) => {
-                refused("The feeds of the machine that stands by give no position: the watch stays here.")
-            }
-            _ => {
-                tie.post.offer();
-                None
-            }
-        }
-    }
-
-    /// The crew wants the other machine to keep the watch: this one if it stands by, else one that does.
-    pub(super) fn changes_places(&mut self) {
-        let refused = if self.stands_by.is_none() { self.hands_over() } else { self.may_take() };
-        match refused {
-            Some(refused) => self.notice(refused.why),
-            None if self.stands_by.is_some() => self.takes(None),
-            None => {}
-        }
-    }
-
-    fn may_take(&self) -> Option<Refused> {
-        if self.stands_by.is_none() {
-            return refused("This machine keeps the watch already.");
-        }
-        if self.has_position() {
-            return None;
-        }
-        refused(
-            "The feeds of this machine give no position, so it could not judge: the watch stays where it is.",
-        )
-    }
-
-    fn takes(&mut self, answer: Option<oneshot::Sender<Option<Refused>>>) {
-        let Some(stand_by) = &mut self.stands_by else { return };
-        if stand_by.is_linked {
-            stand_by.taking = answer;
-            self.wish(Wish::Take);
-        } else {
-            // Nobody is left to ask.
-            self.take_over(None);
-            answer.map(|answer| answer.send(None));
-        }
-    }
-
     /// Whether this machine's own feeds give a position.
     #[must_use]
     pub fn has_position(&self) -> bool {
@@ -444,168 +290,6 @@ impl Keeper {
             _ => return,
         };
         let _ = self.words.send(word);
-    }
-
-    /// A fresh watch hears all that the other heard, and a folder of this machine's own is begun if that is a ride.
-    fn begins_to_hear(&mut self, start: &Start, side: &mut Side) {
-        self.close_ride();
-        self.keep_own_minutes(side);
-        self.setup.settings = start.settings.clone();
-        self.watch = Watch::new(start.settings.clone());
-        self.feeds.clear();
-        self.before = super::Before::default();
-        self.stamper = Stamper::new(WatchTime(0));
-        self.heard_last = WatchTime(0);
-        if let Some(past) = self.past() {
-            past.begin(&start.settings, &[], start.ride.clone());
-        }
-        for name in &start.feeds {
-            self.feed_id(name);
-        }
-        self.number_own_feeds();
-        (side.theirs, side.standing) = (start.feeds.clone(), start.standing.clone());
-        for (feed, link) in side.links.clone() {
-            side.own.push_front(Arrival::Link { feed, at: WatchTime(0), link });
-        }
-        self.ride = start.ride.as_ref().map(|ride| {
-            let (place, settings) = (ride.place.clone(), start.settings.clone());
-            let file = RideFile { place, settings, keeper: self.claim.by.clone(), ..RideFile::default() };
-            Ride::begin(self.setup.rides.as_ref(), ride.began, file)
-        });
-        self.claim.ride = start.ride.as_ref().map(|ride| ride.began);
-        self.holds_post();
-    }
-
-    /// A ride begins with the minutes before it: the own lines of those are heard once more too.
-    fn keep_own_minutes(&self, side: &mut Side) {
-        let Some(lag) = side.lag else { return };
-        let own: Vec<FeedId> = self.own_ids.values().copied().collect();
-        for Entry { at, what } in self.before.lines_of(&own).into_iter().rev() {
-            if let Recorded::Line { feed: known, bytes } = what
-                && let Some((feed, _)) = self.own_ids.iter().find(|(_, id)| **id == known)
-            {
-                side.own.push_front(Arrival::Line { feed: *feed, at: at + lag, bytes });
-            }
-        }
-    }
-
-    /// The numbers of this machine's own feeds in a watch that has begun anew.
-    fn number_own_feeds(&mut self) {
-        for (id, name) in self.reads.clone() {
-            if let Some(now) = self.feed_id(&name) {
-                self.own_ids.insert(id, now);
-            }
-        }
-    }
-
-    /// From now on this machine's folder holds all that the other's does, and counts as much.
-    fn copy_is_whole(&mut self) {
-        let at = self.heard_last;
-        if let Some(ride) = &mut self.ride {
-            ride.kept(&Kept { term: self.claim.term, by: self.claim.by.clone(), silent_since: None });
-            ride.renew(at, &self.watch);
-        }
-    }
-
-    /// The watch that takes over hears what the other machine's heard.
-    fn hears(&mut self, heard: &Heard, side: &mut Side, is_up: bool) {
-        match heard {
-            Heard::Feed(name) => {
-                self.feed_id(name);
-                if !side.theirs.contains(name) {
-                    side.theirs.push(name.clone());
-                }
-            }
-            Heard::Line { at, feed, bytes } => {
-                self.hears_before(*at, side);
-                if let Some(feed) = self.feed_of(*feed, &side.theirs) {
-                    self.keep_line(*at, feed, bytes);
-                }
-            }
-            Heard::Event { at, event } => {
-                self.hears_before(*at, side);
-                let event = self.numbered(event, &side.theirs);
-                self.hears_event(*at, event);
-            }
-            Heard::Tick { at } => {
-                if is_up {
-                    side.lag = Some(self.setup.clock.now().since(*at));
-                }
-                self.hears_before(*at, side);
-                self.hear(*at, Input::Tick);
-                if self.watch.stage() == Stage::NotSet {
-                    self.close_ride();
-                }
-                self.follow_facts(*at);
-            }
-            // They are what comes out of this watch too.
-            Heard::Alert(_) | Heard::Sound { .. } => {}
-        }
-    }
-
-    /// What stood at the beginning, and what the own feeds brought before `at`.
-    fn hears_before(&mut self, at: WatchTime, side: &mut Side) {
-        for event in std::mem::take(&mut side.standing) {
-            let event = self.numbered(&event, &side.theirs);
-            self.hears_event(at, event);
-        }
-        let Some(lag) = side.lag else { return };
-        while side.own.front().is_some_and(|arrival| stamp(arrival) - lag < at) {
-            side.own.pop_front().into_iter().for_each(|arrival| self.hears_own(arrival, lag));
-        }
-    }
-
-    fn hears_own(&mut self, arrival: Arrival, lag: Span) {
-        let at = stamp(&arrival) - lag;
-        let is_late = self.heard_last.since(at) > OWN_LATE;
-        match arrival {
-            Arrival::Line { .. } | Arrival::Dropped { .. } if is_late => {}
-            Arrival::Line { feed, bytes, .. } => self.keep_line(at, self.own_id(feed), &bytes),
-            Arrival::Link { feed, link, .. } => self.link(at, self.own_id(feed), link),
-            Arrival::Dropped { lines, .. } => {
-                self.ride.iter().for_each(|ride| ride.lost(lines));
-            }
-        }
-    }
-
-    /// The number under which the watch knows an own feed.
-    pub(super) fn own_id(&self, feed: FeedId) -> FeedId {
-        self.own_ids.get(&feed).copied().unwrap_or(feed)
-    }
-
-    fn feed_of(&mut self, theirs: FeedId, names: &[String]) -> Option<FeedId> {
-        self.watch.feed_named(name_of(names, theirs))
-    }
-
-    /// The same event by this watch's numbers of feeds.
-    fn numbered(&mut self, event: &Event, names: &[String]) -> Event {
-        match event {
-            Event::Feed { feed, name, link } => {
-                let feed = self.feed_of(*feed, names).unwrap_or(*feed);
-                Event::Feed { feed, name: name.clone(), link: link.clone() }
-            }
-            other => other.clone(),
-        }
-    }
-
-    fn hears_event(&mut self, at: WatchTime, event: Event) {
-        let at = self.event(at, event.clone());
-        match &event {
-            Event::Crew(command) => self.acted(at, command),
-            Event::Feed { .. } => self.before.stands(event),
-            Event::Device(device) if device.stands() => self.before.stands(event),
-            Event::Kept(kept) => self.keeps_now(at, kept),
-            Event::Device(_) | Event::Gap { .. } | Event::Damage { .. } => {}
-        }
-    }
-
-    /// A machine keeps the watch from then on.
-    pub(super) fn keeps_now(&mut self, at: WatchTime, kept: &Kept) {
-        (self.claim.term, self.claim.since, self.claim.by) = (kept.term, at, kept.by.clone());
-        if let Some(ride) = &mut self.ride {
-            ride.kept(kept);
-        }
-        self.holds_post();
     }
 
     /// Once a second while it stands by.
@@ -733,20 +417,5 @@ impl StandBy {
         let taking = self.taking.take();
         self.forget_asked();
         self.taking = taking;
-    }
-}
-
-fn stamp(arrival: &Arrival) -> WatchTime {
-    match arrival {
-        Arrival::Line { at, .. } | Arrival::Link { at, .. } | Arrival::Dropped { at, .. } => *at,
-    }
-}
-
-/// The same, so much earlier.
-fn earlier(arrival: Arrival, by: Span) -> Arrival {
-    match arrival {
-        Arrival::Line { feed, at, bytes } => Arrival::Line { feed, at: at - by, bytes },
-        Arrival::Link { feed, at, link } => Arrival::Link { feed, at: at - by, link },
-        Arrival::Dropped { feed, at, lines } => Arrival::Dropped { feed, at: at - by, lines },
     }
 }
