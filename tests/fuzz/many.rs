@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 use ways::WAYS;
 
 /// What each way in is used to.
-const SEEDS: [&[u8]; 20] = [
+const SEEDS: [&[u8]; 22] = [
     b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A",
     b"$GPHDT,236.7,T*35\r\n$WIMWV,45.0,R,12.0,N,A*1B\r\n",
     b"s:gps,c:1780430520000",
@@ -28,7 +28,9 @@ const SEEDS: [&[u8]; 20] = [
     b"18: SW 15 g22, 00: W 25 g35, 04: NW 18",
     b"watch\n--headless\nudp:10110",
     b"\x08\0\0\0t\0\0\0\0\0\0\0\x01\x19\0\0\0l\0\0\0\0\0\0\0\x02\0$GPHDT,236.7,T*35\0\0\0\0n",
-    b"nightrode-door 1\n\x31\0\0\0q{\"ask\":\"act\",\"number\":1,\"command\":{\"act\":\"silence\"}}",
+    b"nightrode-door 2\n\x31\0\0\0q{\"ask\":\"act\",\"number\":1,\"command\":{\"act\":\"silence\"}}",
+    b"\xc8\x00\x00\x00k{\"version\":\"0.1.0\",\"process\":1,\"boat\":\"Marram\",\"rides\":\"\",\"simulated\":false,\"machine\":\"nav\",\"claim\":{\"ride\":1780430520000,\"term\":2,\"since\":1780430520000,\"by\":\"nav\"},\"stands_by\":false,\"feeds\":[\"gps\"]}",
+    b"nightrode-door 2\n\x7e\x00\x00\x00q{\"ask\":\"change\",\"number\":1,\"change\":{\"to\":\"yield\",\"claim\":{\"ride\":1780430520000,\"term\":2,\"since\":1780430520000,\"by\":\"bunk\"}}}",
     b"GET /watch/page.js HTTP/1.1\r\nHost: nav\r\nAccept: */*\r\nNightrode-Act: 1\r\n\r\n",
 ];
 
@@ -61,7 +63,9 @@ fn changed(seed: &[u8], chance: &mut Chance) -> Vec<u8> {
                 bytes.extend_from_slice(&piece[..piece.len().min(64)]);
             }
             4 => {
-                let word: &[u8] = [&b"9999999999999999999"[..], b"-1", b"NaN", b"\n", b"\0", b",,,,", b"{", b"\""][chance.below(8)];
+                let word: &[u8] =
+                    [&b"9999999999999999999"[..], b"-1", b"NaN", b"\n", b"\0", b",,,,", b"{", b"\""]
+                        [chance.below(8)];
                 let at = at.min(bytes.len());
                 bytes.splice(at..at, word.iter().copied());
             }

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use clap::Parser as _;
+use jiff::tz::Offset;
 use nightrode::cli::Cli;
 use nightrode::config::place_file::read_place;
 use nightrode::config::plan_file::read_plan;
@@ -15,7 +16,6 @@ use nightrode::config::{read_boat, read_ride};
 use nightrode::edge::door::frame::{Asked, Cutter, LONGEST_ASKED, LONGEST_TOLD, Told, greeted, pack};
 use nightrode::edge::door::replica::Replica;
 use nightrode::edge::feed::{Recording, Source, read_gpsd_stream};
-use jiff::tz::Offset;
 use nightrode::edge::folder::disk::{Disk, DiskFile, Status};
 use nightrode::edge::folder::{JOURNAL, NIGHT, RideReader};
 use nightrode::edge::grib::winds;
