@@ -81,8 +81,13 @@ pub(super) fn asked_to_end() -> io::Result<Arc<AtomicBool>> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
     let asked = Arc::new(AtomicBool::new(false));
     let noted = Arc::clone(&asked);
+    // Caught before anything is drawn: a signal that comes sooner would end the program and leave the terminal taken.
+    let mut signals = {
+        let _within = runtime.enter();
+        Signals::catch()
+    };
     std::thread::Builder::new().name("signals".into()).spawn(move || {
-        runtime.block_on(async { Signals::catch().next().await });
+        runtime.block_on(signals.next());
         noted.store(true, Ordering::Relaxed);
     })?;
     Ok(asked)

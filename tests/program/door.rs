@@ -2,9 +2,13 @@
 #![cfg(unix)]
 
 use std::fs;
+use std::io::{Read as _, Write as _};
 use std::os::unix::fs::PermissionsExt as _;
+use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+
+use nightrode::edge::door::frame::{Asked, greeting};
 
 use crate::pty::Terminal;
 use crate::support::program::{Boat, free_udp_port, sentence, text_of, until};
@@ -69,6 +73,40 @@ fn the_door_of_a_killed_watch_is_nobodys_and_the_next_one_clears_it_away() {
 }
 
 /// A terminal in which this boat's watch is joined.
+/// Each that has a place holds it for as long as it may; who comes to a full house is told so, and the watch goes on.
+#[test]
+fn of_a_thousand_peers_thirty_two_find_a_place_and_the_others_hear_why_not() {
+    let boat = Boat::new();
+    boat.configure("");
+    let ride = boat.unfinished_ride();
+    let watch = boat.watch_headless(&[&format!("gps=udp:{}", free_udp_port())]);
+    watch.wait_for("taken up again");
+    until("the door is open", || !doors(&boat).is_empty());
+    let door = doors(&boat).remove(0);
+    let mut words = greeting().into_bytes();
+    Asked::Follow { from: None }.put(&mut words);
+    let (mut inside, mut away) = (Vec::new(), 0);
+    for _ in 0..1000 {
+        let mut peer = UnixStream::connect(&door).expect("a door");
+        let mut said = [0; 512];
+        let mut count = peer.read(&mut said).expect("a greeting");
+        // What who is turned away hears comes with the greeting, or behind it, and ends the link.
+        if inside.len() >= 32 {
+            while let Ok(more @ 1..) = peer.read(&mut said[count..]) {
+                count += more;
+            }
+            away += usize::from(String::from_utf8_lossy(&said[..count]).contains("have joined this watch"));
+        } else {
+            peer.write_all(&words).expect("it listens");
+            inside.push(peer);
+        }
+    }
+    assert_eq!((inside.len(), away), (32, 968));
+    drop(inside);
+    until("there is room again", || nightrode(&boat, &["act", "note", "room"]).status.code() == Some(0));
+    until("the note is kept", || text_of(&ride.join("journal.jsonl")).contains("room"));
+}
+
 fn join(boat: &Boat, args: &[&str], path: Option<&str>) -> Terminal {
     let run = boat.path("run").display().to_string();
     let mut environment = vec![("XDG_RUNTIME_DIR", &*run)];

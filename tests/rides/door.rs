@@ -268,14 +268,17 @@ async fn a_peer_that_does_not_take_what_it_is_sent_loses_its_link_and_holds_nobo
 }
 
 #[tokio::test(start_paused = true)]
-async fn a_stranger_another_version_garbage_and_a_flood_of_questions_are_shown_out() {
+async fn a_stranger_another_version_garbage_a_flood_of_questions_and_a_mute_are_shown_out() {
     let nav = Nav::new(4);
     let (behind, _snapshots) = behind(&nav);
     let mut flood = nightrode::edge::door::frame::greeting().into_bytes();
     (0..100).for_each(|_| Asked::Status.put(&mut flood));
     let mut long = nightrode::edge::door::frame::greeting().into_bytes();
     long.extend([0xff; 5]);
-    for bad in [&b"GET / HTTP/1.1\r\nHost: x\r\n\r\n"[..], b"nightrode-door 99\n", &long, &flood, b""] {
+    let asks_nothing = nightrode::edge::door::frame::greeting().into_bytes();
+    for bad in
+        [&b"GET / HTTP/1.1\r\nHost: x\r\n\r\n"[..], b"nightrode-door 99\n", &long, &flood, &asks_nothing, b""]
+    {
         let (near, far) = tokio::io::duplex(1 << 20);
         let served = tokio::spawn(serve(far, behind.clone()));
         let (mut read, mut write) = tokio::io::split(near);

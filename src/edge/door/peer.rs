@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use tokio::io::{AsyncRead, AsyncReadExt as _, AsyncWrite, AsyncWriteExt as _};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
-use tokio::time::{Instant, MissedTickBehavior, interval, timeout};
+use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until, timeout};
 
 use super::frame::{
     Answer, Asked, Change, Cutter, Keeps, LONGEST_ASKED, Place, Refused, Told, Words, greeted, greeting,
@@ -22,6 +22,8 @@ use crate::watch::snapshot::Snapshot;
 const GREETS_WITHIN: Duration = Duration::from_secs(5);
 /// A peer takes what it is sent within this time, or goes.
 const TAKES_WITHIN: Duration = Duration::from_secs(10);
+/// A peer that follows nothing asks within this time, or goes: it holds a place that others want.
+const ASKS_WITHIN: Duration = Duration::from_secs(10);
 /// The watch says so often that it judges.
 const BEAT_EVERY: Duration = Duration::from_secs(1);
 /// A peer asks no more than this in a second: a crew's fastest finger asks ten times.
@@ -187,7 +189,7 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
     async fn keep_company(&mut self) -> io::Result<Company> {
         let mut beat = interval(BEAT_EVERY);
         beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
-        let mut piece = vec![0; PIECE];
+        let (mut piece, mut heard) = (vec![0; PIECE], Instant::now());
         // It may have come together with the greeting.
         if self.listen().await? {
             return Ok(Company::Turned);
@@ -201,10 +203,14 @@ impl<S: AsyncRead + AsyncWrite + Unpin> Peer<S> {
                     if count == 0 {
                         return Ok(Company::Left);
                     }
+                    heard = Instant::now();
                     self.cutter.push(&piece[..count]);
                     if self.listen().await? {
                         return Ok(Company::Turned);
                     }
+                }
+                () = sleep_until(heard + ASKS_WITHIN), if self.follows == Follows::No => {
+                    return Err(io::Error::new(io::ErrorKind::TimedOut, "it asks nothing"));
                 }
                 Ok(()) = self.offers.changed(), if self.follows != Follows::No => {
                     self.tell(&Told::Offered).await?;
