@@ -326,8 +326,8 @@ kinds! {
         trust: "What is not written cannot be replayed or gone on with.",
     }
     SoundFailed, 22, "sound_failed" {
-        title: "NO SOUND",
-        short_title: "NO SOUND",
+        title: "SOUND FAULT",
+        short_title: "SOUND FAULT",
         category: Text,
         rank: 16,
         priorities: [Caution, Warning],
