@@ -11,6 +11,7 @@ use crate::edge::door::link::Way;
 use crate::edge::feed::ServerKeys;
 use crate::edge::live::{self, Cast, NamedSource, Run, StandsBy};
 use crate::edge::places;
+use crate::edge::sound;
 use crate::report::zone::Zone;
 use crate::tui::options::Options;
 use crate::watch::boat::FeedSettings;
@@ -43,6 +44,7 @@ pub(super) fn run(stands: Stands, config: Option<&Path>, zone: &Zone) -> anyhow:
         // The boat is the other machine's.
         (path, None) => read_boat("", &path.display().to_string())?.value,
     };
+    boat.loudspeaker.iter().for_each(|device| sound::choose(device));
     let mut settings = boat.settings.clone();
     settings.feeds =
         sources.iter().map(|feed| FeedSettings { name: feed.name.clone(), priority: LAST }).collect();
