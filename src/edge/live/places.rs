@@ -52,11 +52,14 @@ impl Nearness {
         Self { book, notices, orders, offered: None }
     }
 
-    /// Offers a place to a crew that comes near it, once a visit, and gives the watch what the book knows of it.
+    /// Offers a place to a crew that comes near it, once a visit, and gives the watch what the book knows of it. Who
+    /// weighs has been there: the place is not offered then.
     pub(super) async fn offer_places(mut self, mut snapshots: watch::Receiver<Arc<Snapshot>>) {
         let mut looked: Option<WatchTime> = None;
+        let mut comes = true;
         while snapshots.changed().await.is_ok() {
             let snapshot = Arc::clone(&snapshots.borrow_and_update());
+            comes &= snapshot.stage == Stage::NotSet;
             let soon = looked.is_some_and(|then| snapshot.at.since(then) < LOOK_EVERY);
             if let (Stage::NotSet, Some(here), false) = (snapshot.stage, snapshot.fix.position, soon) {
                 looked = Some(snapshot.at);
@@ -64,13 +67,14 @@ impl Nearness {
                 let read = tokio::task::spawn_blocking(move || book.entries().0).await;
                 let places: Vec<Place> =
                     read.unwrap_or_default().into_iter().map(|entry| entry.place).collect();
-                self.look(&places, here, Day::of(snapshot.at));
+                self.look(&places, here, Day::of(snapshot.at), comes);
+                comes = true;
             }
             tokio::time::sleep(PAUSE).await;
         }
     }
 
-    fn look(&mut self, places: &[Place], here: Position, today: Option<Day>) {
+    fn look(&mut self, places: &[Place], here: Position, today: Option<Day>, comes: bool) {
         let left = |place: &Place| place.position.distance_to(here) > NEAR * LEFT;
         if self.offered.as_ref().is_some_and(left) {
             self.offered = None;
@@ -78,7 +82,7 @@ impl Nearness {
         let Some((place, distance)) = nearest(places, here) else { return };
         // What the crew writes into the book meanwhile is given to the watch, and not offered twice.
         let known = self.offered.as_ref().filter(|offered| offered.name == place.name);
-        if known.is_none() {
+        if known.is_none() && comes {
             let _ = self.notices.send(Said::Notice(offer(place, distance, here, today)));
         }
         if known != Some(place) {
@@ -92,6 +96,8 @@ impl Nearness {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::watch::Watch;
+    use crate::watch::input::Settings;
     use crate::watch::place::PlaceNote;
 
     fn at(lat: f64) -> Position {
@@ -105,7 +111,7 @@ mod tests {
         let (orders, mut ordered) = mpsc::unbounded_channel();
         let mut nearness = Nearness::new(Book::beside(folder.path()), notices, orders);
         let mut hollow = Place::new("Hollow Ness", at(54.2));
-        let mut look = |place: &Place, lat| nearness.look(std::slice::from_ref(place), at(lat), None);
+        let mut look = |place: &Place, lat| nearness.look(std::slice::from_ref(place), at(lat), None, true);
         look(&hollow, 54.3);
         assert!(said.try_recv().is_err());
         look(&hollow, 54.21);
@@ -127,5 +133,27 @@ mod tests {
         look(&hollow, 54.3);
         look(&hollow, 54.21);
         assert!(said.try_recv().is_ok());
+    }
+
+    #[tokio::test]
+    async fn a_crew_that_weighs_is_not_offered_the_place_it_leaves() {
+        let folder = tempfile::tempdir().unwrap();
+        let book = Book::beside(folder.path());
+        let hollow = Place::new("Hollow Ness", at(54.2));
+        book.add(&hollow).unwrap();
+        let (notices, mut said) = mpsc::unbounded_channel();
+        let (orders, mut ordered) = mpsc::unbounded_channel();
+        let mut snapshot = Watch::new(Settings::default()).snapshot();
+        snapshot.stage = Stage::BroughtUp;
+        let (tell, told) = watch::channel(Arc::new(snapshot.clone()));
+        let offering = tokio::spawn(Nearness::new(book, notices, orders).offer_places(told));
+        tell.send_replace(Arc::new(snapshot.clone()));
+        tokio::task::yield_now().await;
+        snapshot.stage = Stage::NotSet;
+        snapshot.fix.position = Some(at(54.2));
+        tell.send_replace(Arc::new(snapshot));
+        assert!(matches!(ordered.recv().await, Some(Order::Crew(Command::Near { .. }))));
+        assert!(said.try_recv().is_err());
+        offering.abort();
     }
 }
