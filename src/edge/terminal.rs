@@ -1,6 +1,7 @@
 //! The terminal: the screen on it, its keys, its bell, and its return to the shell whatever happens.
 
 use std::io::{self, Write as _};
+use std::mem::ManuallyDrop;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
@@ -36,9 +37,13 @@ const FLASH: Duration = Duration::from_millis(500);
 /// Width of a cell divided by its height where the terminal does not say.
 const USUAL_ASPECT: f64 = 0.5;
 
+/// A form is drawn anew this often though no key comes: so a terminal that has hung up is noticed.
+const LOOK: Duration = Duration::from_secs(1);
+
 /// The terminal while the screen has it. Dropping it gives it back.
 pub struct Screen {
-    terminal: Terminal<CrosstermBackend<io::Stdout>>,
+    /// Never dropped: it would print why it could not show the cursor, and to print on a terminal that has hung up panics.
+    terminal: ManuallyDrop<Terminal<CrosstermBackend<io::Stdout>>>,
 }
 
 impl Screen {
@@ -49,7 +54,8 @@ impl Screen {
     pub fn take() -> io::Result<Self> {
         enable_raw_mode()?;
         execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture)?;
-        Ok(Self { terminal: Terminal::new(CrosstermBackend::new(io::stdout()))? })
+        let terminal = Terminal::new(CrosstermBackend::new(io::stdout()))?;
+        Ok(Self { terminal: ManuallyDrop::new(terminal) })
     }
 
     /// Draws a frame.
@@ -64,6 +70,16 @@ impl Screen {
         let drawn = self.terminal.draw(|frame| render(frame.area(), frame.buffer_mut())).map(|_| ());
         // Ended even after a failure: the terminal must not wait for the rest.
         execute!(io::stdout(), EndSynchronizedUpdate).and(drawn)
+    }
+
+    /// Draws a form until an event comes.
+    fn event_of_form(&mut self, mut render: impl FnMut(Rect, &mut Buffer)) -> io::Result<Event> {
+        loop {
+            self.frame(&mut render)?;
+            if crossterm::event::poll(LOOK)? {
+                return crossterm::event::read();
+            }
+        }
     }
 }
 
@@ -104,8 +120,8 @@ pub fn ring() {
 pub fn ask_first(mut first: FirstStart) -> io::Result<Done> {
     let mut screen = Screen::take()?;
     loop {
-        screen.frame(|area, buf| first.render(area, buf))?;
-        if let Some(done) = first.on_event(&crossterm::event::read()?) {
+        let event = screen.event_of_form(|area, buf| first.render(area, buf))?;
+        if let Some(done) = first.on_event(&event) {
             return Ok(done);
         }
     }
@@ -118,8 +134,8 @@ pub fn ask_first(mut first: FirstStart) -> io::Result<Done> {
 pub fn ask_plan(mut form: PlanForm, mut act: impl FnMut(Step, &mut PlanForm)) -> io::Result<()> {
     let mut screen = Screen::take()?;
     loop {
-        screen.frame(|area, buf| form.render(area, buf))?;
-        match form.on_event(&crossterm::event::read()?) {
+        let event = screen.event_of_form(|area, buf| form.render(area, buf))?;
+        match form.on_event(&event) {
             Some(Step::Leave) => return Ok(()),
             Some(step) => act(step, &mut form),
             None => {}

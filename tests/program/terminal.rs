@@ -3,6 +3,7 @@
 
 use std::net::UdpSocket;
 use std::path::Path;
+use std::time::Instant;
 
 use crate::pty::Terminal;
 use crate::support::program::{Boat, free_udp_port, sentence, signal, text_of, until};
@@ -304,6 +305,60 @@ fn a_terminal_that_closes_does_not_end_the_watch() {
     });
     signal(watched.terminal.id(), "TERM");
     assert_eq!(watched.terminal.ends(), 0);
+}
+
+/// Processor time of a process, in hundredths of a second: fields 14 and 15 of proc(5)'s `stat`, at 100 ticks a second.
+#[cfg(target_os = "linux")]
+fn processor_ticks(process: u32) -> u64 {
+    let stat = text_of(Path::new(&format!("/proc/{process}/stat")));
+    let fields = stat.rsplit(')').next().expect("fields").split_whitespace();
+    fields.skip(11).take(2).map(|field| field.parse::<u64>().expect("ticks")).sum()
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn a_watch_whose_terminal_has_closed_does_not_use_up_the_battery() {
+    let boat = Boat::new();
+    let ride = boat.unfinished_ride();
+    let mut watched = Watched::new(&boat);
+    watched.terminal.shows("Nobody watched for");
+    watched.terminal.close();
+    let id = watched.terminal.id();
+    let mut begun = None;
+    for number in 0..8 {
+        let line = format!("HEHDT,{}.7,T", 70 + number);
+        let line = format!("${line}*{:02X}", checksum::xor(line.as_bytes()));
+        until("a line is kept", || {
+            let _ = watched.sender.send_to(line.as_bytes(), ("127.0.0.1", watched.port));
+            text_of(&ride.join("night.nmea")).contains(&line)
+        });
+        // The first may be kept before the screen has gone.
+        if number == 1 {
+            begun = Some((Instant::now(), processor_ticks(id)));
+        }
+    }
+    let (since, before) = begun.expect("begun");
+    let (ticks, passed) = (processor_ticks(id) - before, since.elapsed().as_millis() as u64 / 10);
+    assert!(ticks < passed / 5 + 5, "{ticks} of {passed} hundredths of a second");
+}
+
+#[test]
+fn whatever_is_no_watch_ends_with_its_terminal() {
+    let boat = Boat::new();
+    let ride = boat.unfinished_ride().display().to_string();
+    // Whoever ignores the hang-up reads the end of the input from then on.
+    for (args, shows) in
+        [(vec!["replay", &*ride, "--utc"], "no position: the boat is not drawn"), (vec!["plan"], "wind")]
+    {
+        let line = format!("trap '' HUP; exec \"$0\" {}", args.join(" "));
+        let shell = ["-c", &*line, &*program().display().to_string()].map(str::to_owned);
+        let shell: Vec<&str> = shell.iter().map(String::as_str).collect();
+        let mut screen = Terminal::start(Path::new("/bin/sh"), &shell, &boat.path("home"), WIDE);
+        screen.shows(shows);
+        screen.close();
+        until("it ends", || screen.has_ended());
+        assert_ne!(screen.ends(), 101, "{args:?} panicked");
+    }
 }
 
 /// Not a test of its own: the program of the next one, when that starts this binary again in a terminal.

@@ -63,8 +63,13 @@ impl Terminal {
         std::thread::spawn(move || {
             let mut buffer = [0; 8192];
             while let Ok(count @ 1..) = out.read(&mut buffer) {
-                shared.0.lock().expect("whole").parser.process(&buffer[..count]);
+                let mut seen = shared.0.lock().expect("whole");
+                seen.parser.process(&buffer[..count]);
                 shared.1.notify_all();
+                // A terminal hangs up once nobody holds its other end.
+                if seen.closed {
+                    return;
+                }
             }
             shared.0.lock().expect("whole").closed = true;
             shared.1.notify_all();
@@ -143,9 +148,15 @@ impl Terminal {
         self.child.wait().expect("ended").exit_code()
     }
 
-    /// Closes the terminal, as a window is closed or a connection breaks.
+    /// Whether the program has ended.
+    pub fn has_ended(&mut self) -> bool {
+        self.child.try_wait().expect("known").is_some()
+    }
+
+    /// Closes the terminal, as a window is closed or a connection breaks: it hangs up at what is drawn next.
     pub fn close(&mut self) {
         (self.keys, self.master) = (None, None);
+        self.seen.0.lock().expect("whole").closed = true;
     }
 }
 
