@@ -53,6 +53,8 @@ struct State {
     steady: Duration,
     /// Programs that were killed have old numbers: their handles do nothing.
     life: u64,
+    /// The program is killed when it has changed so much more: from then on it changes nothing.
+    strokes_left: Option<u64>,
 }
 
 /// The disk. Clones are the same one.
@@ -94,10 +96,21 @@ impl SimDisk {
         self.state().steady += time;
     }
 
+    /// The program gets to change this much more, and is killed amid what it does: whole writes, cuts, forcings, names.
+    pub fn kill_after(&self, strokes: u64) {
+        self.state().strokes_left = Some(strokes);
+    }
+
+    /// It has come to that.
+    pub fn is_program_dead(&self) -> bool {
+        self.state().strokes_left == Some(0)
+    }
+
     /// The program is gone, as SIGKILL leaves it: what was handed to the system stays.
     pub fn kill(&self) {
         let mut state = self.state();
         state.life += 1;
+        state.strokes_left = None;
         state.fault = Fault::None;
         state.inodes.values_mut().for_each(|inode| inode.is_locked = false);
     }
@@ -228,6 +241,7 @@ impl Disk for SimDisk {
         }
         let mut state = self.state();
         state.may_write()?;
+        state.stroke()?;
         if !path.parent().is_some_and(|folder| state.folders.contains_key(folder)) {
             return Err(not_found());
         }
@@ -253,6 +267,7 @@ impl Disk for SimDisk {
         let mut state = self.state();
         if !state.folders.contains_key(path) {
             state.may_write()?;
+            state.stroke()?;
             state.folders.extend(path.ancestors().map(|folder| (folder.to_owned(), ())));
         }
         Ok(())
@@ -274,6 +289,7 @@ impl Disk for SimDisk {
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
         let mut state = self.state();
         state.may_write()?;
+        state.stroke()?;
         let id = state.names.remove(from).ok_or_else(not_found)?;
         state.names.insert(to.to_owned(), id);
         Ok(())
@@ -281,7 +297,7 @@ impl Disk for SimDisk {
 
     fn sync_folder(&self, path: &Path) {
         let mut state = self.state();
-        if state.fault != Fault::None {
+        if state.fault != Fault::None || state.stroke().is_err() {
             return;
         }
         let is_in = |name: &PathBuf| name.parent() == Some(path);
@@ -296,7 +312,23 @@ impl Disk for SimDisk {
     }
 }
 
+fn killed() -> io::Error {
+    io::Error::other("killed")
+}
+
 impl State {
+    /// The program changes something, if it still can.
+    fn stroke(&mut self) -> io::Result<()> {
+        match &mut self.strokes_left {
+            Some(0) => Err(killed()),
+            Some(left) => {
+                *left -= 1;
+                Ok(())
+            }
+            None => Ok(()),
+        }
+    }
+
     fn may_write(&self) -> io::Result<()> {
         match self.fault {
             Fault::None | Fault::ForceFails => Ok(()),
@@ -371,8 +403,9 @@ impl Write for Handle {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let mut state = self.disk.state();
         if self.is_dead(&state) {
-            return Err(io::Error::other("killed"));
+            return Err(killed());
         }
+        state.stroke()?;
         let allowed = state.may_write();
         // A full disk takes a part first.
         let count = match &allowed {
@@ -407,6 +440,7 @@ impl DiskFile for Handle {
         if self.is_dead(&state) || state.fault == Fault::Refuses {
             return Err(io::Error::other("input or output error"));
         }
+        state.stroke()?;
         if let Some(inode) = state.inodes.get_mut(&self.id) {
             inode.cached.truncate(length as usize);
             inode.dropped = inode.dropped.filter(|(from, _)| *from < length as usize);
@@ -419,6 +453,7 @@ impl DiskFile for Handle {
         if self.is_dead(&state) || state.fault == Fault::Refuses {
             return Err(io::Error::other("input or output error"));
         }
+        state.stroke()?;
         let fails = state.fault == Fault::ForceFails;
         let Some(inode) = state.inodes.get_mut(&self.id) else { return Err(not_found()) };
         let fresh = inode.durable.len().min(inode.cached.len());

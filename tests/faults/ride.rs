@@ -41,6 +41,7 @@ const MISSED_WITHIN: u32 = 30;
 pub struct Sum {
     pub seconds: u64,
     pub kills: u64,
+    pub amid_writes: u64,
     pub power_cuts: u64,
     pub damages: u64,
     pub damages_reported: u64,
@@ -58,6 +59,7 @@ impl Sum {
     pub fn add(&mut self, other: &Self) {
         self.seconds += other.seconds;
         self.kills += other.kills;
+        self.amid_writes += other.amid_writes;
         self.power_cuts += other.power_cuts;
         self.damages += other.damages;
         self.damages_reported += other.damages_reported;
@@ -124,9 +126,19 @@ pub struct Program {
     pub notices: Vec<String>,
 }
 
+/// When a kill or a power cut comes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Moments {
+    /// Between the writer's rounds.
+    BetweenRounds,
+    /// At any write, cut, forcing or name as well.
+    Any,
+}
+
 /// Everything about one ride.
 pub struct World {
     chance: Chance,
+    moments: Moments,
     pub disk: SimDisk,
     turned: Turned,
     pub hands: Arc<Mutex<Hands>>,
@@ -175,8 +187,8 @@ fn plane() -> Plane {
 ///
 /// # Errors
 /// In words, what should not be.
-pub fn run(seed: u64) -> Result<Sum, String> {
-    let mut world = World::new(seed);
+pub fn run(seed: u64, moments: Moments) -> Result<Sum, String> {
+    let mut world = World { moments, ..World::new(seed) };
     world.start()?;
     world.pass(25)?;
     world.act(Command::LetGo {
@@ -202,6 +214,7 @@ impl World {
         disk.set_short_reads(chance.once_in(3));
         Self {
             chance,
+            moments: Moments::BetweenRounds,
             disk,
             turned: Turned::default(),
             hands: Arc::new(Mutex::new(hands)),
@@ -375,11 +388,16 @@ impl World {
         if self.since.last() != Some(&facts) {
             self.since.push(facts.clone());
         }
-        self.is_loss_reported = snapshot.alerts.iter().any(|alert| alert.kind == AlertKind::DiskLow);
+        if !self.disk.is_program_dead() {
+            self.is_loss_reported = snapshot.alerts.iter().any(|alert| alert.kind == AlertKind::DiskLow);
+        }
         if self.is_held {
             return;
         }
         self.turned.turn();
+        if self.disk.is_program_dead() {
+            return;
+        }
         if self.disk.fault() == Fault::None && !self.is_loss_reported {
             self.is_folder_gone &= self.newest_folder().is_none();
             self.is_copy_gone = false;
@@ -578,14 +596,31 @@ impl World {
 
     fn is_killed(&mut self) -> Result<(), String> {
         self.sum.kills += 1;
+        self.dies_amid_writes()?;
         self.disk.kill();
         self.down()?;
         self.up("after a kill")
     }
 
+    /// Its end comes while it writes, if this ride has that. What it did after is as if it had not been.
+    fn dies_amid_writes(&mut self) -> Result<(), String> {
+        if self.moments == Moments::BetweenRounds || self.chance.once_in(2) {
+            return Ok(());
+        }
+        self.disk.kill_after(self.chance.below(12));
+        if self.chance.once_in(2) {
+            self.crew_does_something()?;
+        }
+        let seconds = self.chance.below(4) as u32;
+        self.pass(seconds)?;
+        self.sum.amid_writes += u64::from(self.disk.is_program_dead());
+        Ok(())
+    }
+
     fn loses_power(&mut self) -> Result<(), String> {
         self.sum.power_cuts += 1;
         self.may_be_damaged = true;
+        self.dies_amid_writes()?;
         self.disk.cut_power(&mut self.chance);
         self.down()?;
         // A computer without a clock of its own.
