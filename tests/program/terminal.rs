@@ -356,9 +356,71 @@ fn whatever_is_no_watch_ends_with_its_terminal() {
         let mut screen = Terminal::start(Path::new("/bin/sh"), &shell, &boat.path("home"), WIDE);
         screen.shows(shows);
         screen.close();
-        until("it ends", || screen.has_ended());
+        until("it ends", || screen.has_ended().is_some());
         assert_ne!(screen.ends(), 101, "{args:?} panicked");
     }
+}
+
+#[test]
+fn a_terminal_that_nobody_reads_holds_up_neither_the_watch_nor_its_end() {
+    let boat = Boat::new();
+    let ride = boat.unfinished_ride();
+    let mut watched = Watched::new(&boat);
+    watched.terminal.shows("Nobody watched for");
+    watched.terminal.hold();
+    // Each view is some thousand bytes: many times what a pseudo-terminal holds.
+    watched.terminal.keys(&"v".repeat(600));
+    for turn in 0..3 {
+        let body = format!("HEHDT,{turn}7.7,T");
+        let line = sentence(&body);
+        until("a line is kept", || {
+            let _ = watched.sender.send_to(line.as_bytes(), ("127.0.0.1", watched.port));
+            text_of(&ride.join("night.nmea")).contains(&*body)
+        });
+    }
+    signal(watched.terminal.id(), "TERM");
+    let mut code = None;
+    until("it ends", || {
+        code = watched.terminal.has_ended();
+        code.is_some()
+    });
+    assert_eq!(code, Some(0));
+}
+
+/// Not a test of its own: the program of the next one, when that starts this binary again in a terminal.
+#[test]
+fn child_that_panics_while_its_screen_is_held() {
+    if std::env::var_os("NIGHTRODE_TEST_PANIC_HELD").is_none() {
+        return;
+    }
+    live::alarm_on_panic(|| std::process::exit(101));
+    let _screen = terminal::Screen::take().expect("a terminal");
+    // What a thread does that draws on a terminal which takes nothing: it never lets go of it.
+    let (held, is_held) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        let _out = std::io::stdout().lock();
+        held.send(()).expect("waited for");
+        loop {
+            std::thread::park();
+        }
+    });
+    is_held.recv().expect("held");
+    std::thread::spawn(|| panic!("the keel fell off")).join().expect_err("it panics");
+}
+
+#[test]
+fn a_panic_while_the_terminal_is_held_ends_the_program_all_the_same() {
+    let boat = Boat::new();
+    let this = std::env::current_exe().expect("this test");
+    let args = ["--exact", "terminal::child_that_panics_while_its_screen_is_held", "--nocapture"];
+    let environment = [("NIGHTRODE_TEST_PANIC_HELD", "1"), ("RUST_BACKTRACE", "0")];
+    let mut terminal = Terminal::start_with(&this, &args, &boat.path("home"), WIDE, &environment);
+    let mut code = None;
+    until("it ends", || {
+        code = terminal.has_ended();
+        code.is_some()
+    });
+    assert_eq!(code, Some(101));
 }
 
 /// Not a test of its own: the program of the next one, when that starts this binary again in a terminal.

@@ -20,7 +20,12 @@ fn cells(count: u16) -> NonZeroU16 {
 
 struct Seen {
     parser: vt100::Parser,
+    /// Nobody is to look at it any more.
+    closing: bool,
+    /// Nobody does.
     closed: bool,
+    /// Nobody reads what the program writes.
+    held: bool,
 }
 
 /// A terminal with a program in it.
@@ -58,7 +63,8 @@ impl Terminal {
         let child = pair.slave.spawn_command(command).expect("the program starts");
         let mut out = pair.master.try_clone_reader().expect("readable");
         let parser = vt100::Parser::new(cells(rows), cells(cols), 0);
-        let seen = Arc::new((Mutex::new(Seen { parser, closed: false }), Condvar::new()));
+        let seen = Seen { parser, closing: false, closed: false, held: false };
+        let seen = Arc::new((Mutex::new(seen), Condvar::new()));
         let shared = seen.clone();
         std::thread::spawn(move || {
             let mut buffer = [0; 8192];
@@ -67,10 +73,12 @@ impl Terminal {
                 seen.parser.process(&buffer[..count]);
                 shared.1.notify_all();
                 // A terminal hangs up once nobody holds its other end.
-                if seen.closed {
-                    return;
+                if seen.closing {
+                    break;
                 }
+                drop(shared.1.wait_while(seen, |seen| seen.held));
             }
+            drop(out);
             shared.0.lock().expect("whole").closed = true;
             shared.1.notify_all();
         });
@@ -148,20 +156,34 @@ impl Terminal {
         self.child.wait().expect("ended").exit_code()
     }
 
-    /// Whether the program has ended.
-    pub fn has_ended(&mut self) -> bool {
-        self.child.try_wait().expect("known").is_some()
+    /// From now on nobody reads what the program writes, as when a terminal is stopped: soon it can write no more.
+    pub fn hold(&mut self) {
+        self.seen.0.lock().expect("whole").held = true;
     }
 
-    /// Closes the terminal, as a window is closed or a connection breaks: it hangs up at what is drawn next.
+    /// Whether the program has ended; its exit code.
+    pub fn has_ended(&mut self) -> Option<u32> {
+        self.child.try_wait().expect("a child").map(|status| status.exit_code())
+    }
+
+    /// Closes the terminal, as a window is closed or a connection breaks. It is closed when this returns: the program
+    /// must draw meanwhile, for whoever looks at it goes with the next that is drawn.
     pub fn close(&mut self) {
+        let (seen, changed) = &*self.seen;
+        let mut seen = seen.lock().expect("whole");
+        seen.closing = true;
         (self.keys, self.master) = (None, None);
-        self.seen.0.lock().expect("whole").closed = true;
+        let seen = changed.wait_timeout_while(seen, PATIENCE, |seen| !seen.closed).expect("whole").0;
+        assert!(seen.closed, "the terminal does not close");
     }
 }
 
 impl Drop for Terminal {
     fn drop(&mut self) {
+        if let Ok(mut seen) = self.seen.0.lock() {
+            seen.held = false;
+        }
+        self.seen.1.notify_all();
         let _ = self.child.kill();
         let _ = self.child.wait();
     }
