@@ -1,9 +1,9 @@
-//! Any bytes on the way in that `NIGHTRODE_WAY` names, guided by what they reach:
-//!   NIGHTRODE_WAY=journal cargo fuzz run --fuzz-dir tests/fuzz any
+//! Any bytes on the way in that `NIGHTRODE_WAY` names, guided by what they reach: `tests/fuzz/guided` builds and runs it.
 #![no_main]
 
 mod ways;
 
+use std::path::Path;
 use std::sync::LazyLock;
 
 use libfuzzer_sys::fuzz_target;
@@ -11,17 +11,25 @@ use ways::{WAYS, Way};
 
 static CHOSEN: LazyLock<Option<Way>> = LazyLock::new(|| {
     let name = std::env::var("NIGHTRODE_WAY").ok()?;
-    WAYS.into_iter().find(|(known, _)| *known == name)
+    WAYS.into_iter().find(|way| way.name == name)
 });
 
-fuzz_target!(|bytes: &[u8]| {
+/// What the way is used to, as files in the folder that `NIGHTRODE_SEEDS` names: the fuzzer begins with files.
+fn write_seeds() {
+    let (Some(way), Some(folder)) = (*CHOSEN, std::env::var_os("NIGHTRODE_SEEDS")) else { return };
+    for (number, seed) in way.seeds.iter().enumerate() {
+        let file = Path::new(&folder).join(format!("seed-{number}"));
+        std::fs::write(file, seed).expect("a folder that can be written");
+    }
+}
+
+fuzz_target!(init: write_seeds(), |bytes: &[u8]| {
     match *CHOSEN {
-        Some((_, try_on)) => try_on(bytes),
+        Some(way) => (way.try_on)(bytes),
         // Without a name the first byte chooses.
         None => {
             let Some((&first, rest)) = bytes.split_first() else { return };
-            let (_, try_on) = WAYS[usize::from(first) % WAYS.len()];
-            try_on(rest);
+            (WAYS[usize::from(first) % WAYS.len()].try_on)(rest);
         }
     }
 });

@@ -6,33 +6,7 @@ mod ways;
 
 use std::time::{Duration, Instant};
 
-use ways::WAYS;
-
-/// What each way in is used to.
-const SEEDS: [&[u8]; 22] = [
-    b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A",
-    b"$GPHDT,236.7,T*35\r\n$WIMWV,45.0,R,12.0,N,A*1B\r\n",
-    b"s:gps,c:1780430520000",
-    b"AIVDM,1,1,,A,13aEOK?P00PD2wVMdLDRhgvL289?,0",
-    b"17:33:21.107 R 09F80101 F1 2B 6B 1B 8E 5E 36 FF",
-    b"{\"path\":\"navigation.position\",\"value\":{\"latitude\":50.25,\"longitude\":-5.5}}\n{\"class\":\"TPV\",\"mode\":3,\"lat\":46.5,\"lon\":7.5,\"time\":\"2026-06-03T02:14:07Z\"}",
-    b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A\nHEHDT,236.7,T\nSDDBT,16.4,f,5.0,M,2.7,F",
-    b"{\"class\":\"DEVICES\",\"devices\":[]}\r\n$GPHDT,236.7,T*35\r\n",
-    b"\\s:gps,c:1780430520000*66\\$GPHDT,236.7,T*35\r\n$GPRMC,000001,A,5012.345,N,00512.345,W,0.1,,030626,,,A*6E\r\n",
-    b"[boat]\nname = \"Marram\"\nloa_m = 10.4\ndraft_m = 1.75\n[rode]\nchain_mm = 8\nchain_m = 60\n",
-    b"[ride]\nplace = \"Hollow Ness\"\n[drop]\nlat = 52.0\nlon = -20.0\n[[alert]]\nkind = \"drag\"\nstands = \"waiting\"\n",
-    b"[place]\nname = \"Hollow Ness\"\nlat = 52.0\nlon = -20.0\n",
-    b"{\"at\":1780430520001,\"time\":\"t\",\"event\":{\"crew\":{\"act\":\"note\",\"text\":\"x\"}}}\n",
-    b"<gpx><trk><trkseg><trkpt lat=\"54\" lon=\"10\"><time>2026-06-03T02:14:07Z</time></trkpt></trkseg></trk></gpx>",
-    include_bytes!("../reference/wind_complex.grib2"),
-    b"18: SW 15 g22, 00: W 25 g35, 04: NW 18",
-    b"watch\n--headless\nudp:10110",
-    b"\x08\0\0\0t\0\0\0\0\0\0\0\x01\x19\0\0\0l\0\0\0\0\0\0\0\x02\0$GPHDT,236.7,T*35\0\0\0\0n",
-    b"nightrode-door 2\n\x31\0\0\0q{\"ask\":\"act\",\"number\":1,\"command\":{\"act\":\"silence\"}}",
-    b"\xc8\x00\x00\x00k{\"version\":\"0.1.0\",\"process\":1,\"boat\":\"Marram\",\"rides\":\"\",\"simulated\":false,\"machine\":\"nav\",\"claim\":{\"ride\":1780430520000,\"term\":2,\"since\":1780430520000,\"by\":\"nav\"},\"stands_by\":false,\"feeds\":[\"gps\"]}",
-    b"nightrode-door 2\n\x7e\x00\x00\x00q{\"ask\":\"change\",\"number\":1,\"change\":{\"to\":\"yield\",\"claim\":{\"ride\":1780430520000,\"term\":2,\"since\":1780430520000,\"by\":\"bunk\"}}}",
-    b"GET /watch/page.js HTTP/1.1\r\nHost: nav\r\nAccept: */*\r\nNightrode-Act: 1\r\n\r\n",
-];
+use ways::{WAYS, Way};
 
 struct Chance(u64);
 
@@ -88,12 +62,12 @@ fn main() {
     let runs = arguments.next().unwrap_or(1_000_000);
     let mut chance = Chance(arguments.next().unwrap_or(1));
     let only = std::env::var("NIGHTRODE_WAY").ok();
-    for ((name, try_on), seed) in WAYS.into_iter().zip(SEEDS) {
+    for Way { name, try_on, seeds } in WAYS {
         if only.as_ref().is_some_and(|only| only != name) {
             continue;
         }
         let (mut slowest, begun) = (Duration::ZERO, Instant::now());
-        let mut current = seed.to_vec();
+        let mut current = seeds[0].to_vec();
         for run in 0..runs {
             let before = chance.0;
             let bytes = changed(&current, &mut chance);
@@ -105,7 +79,11 @@ fn main() {
                 std::process::exit(1);
             }
             // Now and then it goes on from what it came to.
-            current = if chance.below(4) == 0 && bytes.len() < 4096 { bytes } else { seed.to_vec() };
+            current = if chance.below(4) == 0 && bytes.len() < 4096 {
+                bytes
+            } else {
+                seeds[chance.below(seeds.len())].to_vec()
+            };
         }
         println!(
             "{name}: {runs} runs in {:.0} s, the slowest {:.1} ms, at most {} MiB",

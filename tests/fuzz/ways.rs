@@ -25,37 +25,125 @@ use nightrode::watch::Watch;
 use nightrode::watch::boat::Settings;
 use nightrode::watch::forecast::{in_words, parse as parse_wind};
 use nightrode::watch::geo::Position;
-use nightrode::watch::input::{Event, FeedId, Input};
+use nightrode::watch::input::{Command, Event, FeedId, Input};
 use nightrode::watch::nmea::{AisAssembler, LineSplitter, MAX_OBJECT, MAX_SENTENCE, parse, strip_tag};
-use nightrode::watch::units::WatchTime;
+use nightrode::watch::units::{Metres, WatchTime};
 use nightrode::watch::way_out::WayOut;
 use nightrode::watch::wire::Reader;
 
-/// A way in: its name, and what is done with the bytes.
-pub type Way = (&'static str, fn(&[u8]));
+/// A way in.
+#[derive(Clone, Copy)]
+pub struct Way {
+    /// Its name.
+    pub name: &'static str,
+    /// What is done with the bytes.
+    pub try_on: fn(&[u8]),
+    /// What it is used to.
+    pub seeds: &'static [&'static [u8]],
+}
 
 /// All of them.
 pub const WAYS: [Way; 20] = [
-    ("sentence", sentence),
-    ("splitter", splitter),
-    ("tag", tag),
-    ("ais", ais),
-    ("frame", frame),
-    ("object", object),
-    ("watch", watch),
-    ("gpsd", gpsd),
-    ("recording", recording),
-    ("boat", boat),
-    ("ride", ride),
-    ("place_and_plan", place_and_plan),
-    ("journal", journal),
-    ("gpx", gpx),
-    ("grib", grib),
-    ("wind_by_hour", wind_by_hour),
-    ("command_line", command_line),
-    ("door_told", door_told),
-    ("door_asked", door_asked),
-    ("page", page),
+    Way {
+        name: "sentence",
+        try_on: sentence,
+        seeds: &[b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A"],
+    },
+    Way {
+        name: "splitter",
+        try_on: splitter,
+        seeds: &[b"$GPHDT,236.7,T*35\r\n$WIMWV,45.0,R,12.0,N,A*1B\r\n"],
+    },
+    Way {
+        name: "tag",
+        try_on: tag,
+        seeds: &[b"s:gps,c:1780430520000"],
+    },
+    Way {
+        name: "ais",
+        try_on: ais,
+        seeds: &[b"AIVDM,1,1,,A,13aEOK?P00PD2wVMdLDRhgvL289?,0"],
+    },
+    Way {
+        name: "frame",
+        try_on: frame,
+        seeds: &[b"17:33:21.107 R 09F80101 F1 2B 6B 1B 8E 5E 36 FF"],
+    },
+    Way {
+        name: "object",
+        try_on: object,
+        seeds: &[b"{\"path\":\"navigation.position\",\"value\":{\"latitude\":50.25,\"longitude\":-5.5}}\n{\"class\":\"TPV\",\"mode\":3,\"lat\":46.5,\"lon\":7.5,\"time\":\"2026-06-03T02:14:07Z\"}"],
+    },
+    Way {
+        name: "watch",
+        try_on: watch,
+        seeds: &[b"GPRMC,021407.50,A,5012.3450,N,00512.3450,W,0.1,180.0,030626,,,A\nHEHDT,236.7,T\nSDDBT,16.4,f,5.0,M,2.7,F"],
+    },
+    Way {
+        name: "gpsd",
+        try_on: gpsd,
+        seeds: &[b"{\"class\":\"DEVICES\",\"devices\":[]}\r\n$GPHDT,236.7,T*35\r\n"],
+    },
+    Way {
+        name: "recording",
+        try_on: recording,
+        seeds: &[b"\\s:gps,c:1780430520000*66\\$GPHDT,236.7,T*35\r\n$GPRMC,000001,A,5012.345,N,00512.345,W,0.1,,030626,,,A*6E\r\n"],
+    },
+    Way {
+        name: "boat",
+        try_on: boat,
+        seeds: &[b"[boat]\nname = \"Marram\"\nloa_m = 10.4\ndraft_m = 1.75\n[rode]\nchain_mm = 8\nchain_m = 60\n"],
+    },
+    Way {
+        name: "ride",
+        try_on: ride,
+        seeds: &[b"[ride]\nplace = \"Hollow Ness\"\n[drop]\nlat = 52.0\nlon = -20.0\n[[alert]]\nkind = \"drag\"\nstands = \"waiting\"\n"],
+    },
+    Way {
+        name: "place_and_plan",
+        try_on: place_and_plan,
+        seeds: &[b"[place]\nname = \"Hollow Ness\"\nlat = 52.0\nlon = -20.0\n"],
+    },
+    Way {
+        name: "journal",
+        try_on: journal,
+        seeds: &[b"{\"at\":1780430520001,\"time\":\"t\",\"event\":{\"crew\":{\"act\":\"note\",\"text\":\"x\"}}}\n"],
+    },
+    Way {
+        name: "gpx",
+        try_on: gpx,
+        seeds: &[b"<gpx><trk><trkseg><trkpt lat=\"54\" lon=\"10\"><time>2026-06-03T02:14:07Z</time></trkpt></trkseg></trk></gpx>"],
+    },
+    Way {
+        name: "grib",
+        try_on: grib,
+        seeds: &[include_bytes!("../reference/wind_complex.grib2")],
+    },
+    Way {
+        name: "wind_by_hour",
+        try_on: wind_by_hour,
+        seeds: &[b"18: SW 15 g22, 00: W 25 g35, 04: NW 18"],
+    },
+    Way {
+        name: "command_line",
+        try_on: command_line,
+        seeds: &[b"watch\n--headless\nudp:10110"],
+    },
+    Way {
+        name: "door_told",
+        try_on: door_told,
+        seeds: &[b"\x08\0\0\0t\0\0\0\0\0\0\0\x01\x19\0\0\0l\0\0\0\0\0\0\0\x02\0$GPHDT,236.7,T*35\0\0\0\0n", b"\xc8\x00\x00\x00k{\"version\":\"0.1.0\",\"process\":1,\"boat\":\"Marram\",\"rides\":\"\",\"simulated\":false,\"machine\":\"nav\",\"claim\":{\"ride\":1780430520000,\"term\":2,\"since\":1780430520000,\"by\":\"nav\"},\"stands_by\":false,\"feeds\":[\"gps\"]}"],
+    },
+    Way {
+        name: "door_asked",
+        try_on: door_asked,
+        seeds: &[b"nightrode-door 2\n\x31\0\0\0q{\"ask\":\"act\",\"number\":1,\"command\":{\"act\":\"silence\"}}", b"nightrode-door 2\n\x7e\x00\x00\x00q{\"ask\":\"change\",\"number\":1,\"change\":{\"to\":\"yield\",\"claim\":{\"ride\":1780430520000,\"term\":2,\"since\":1780430520000,\"by\":\"bunk\"}}}"],
+    },
+    Way {
+        name: "page",
+        try_on: page,
+        seeds: &[b"GET /watch/page.js HTTP/1.1\r\nHost: nav\r\nAccept: */*\r\nNightrode-Act: 1\r\n\r\n"],
+    },
 ];
 
 /// Start and checksum are added, so that the bytes get past the frame.
@@ -141,15 +229,34 @@ pub fn object(bytes: &[u8]) {
     }
 }
 
-/// Lines to a watch that then runs for a few seconds.
+/// Lines to a watch, once before the anchor is let go and once with it down: then there is more to judge.
 pub fn watch(bytes: &[u8]) {
-    let mut watch = Watch::new(Settings::default());
-    let mut at = WatchTime(1_780_516_800_000);
+    let began = WatchTime(1_780_516_800_000);
+    hears(&mut Watch::new(Settings::default()), began, bytes);
+    let (mut watch, mut at) = (Watch::new(Settings::default()), began);
+    let place = "Hollow Ness".into();
+    let let_go = Command::LetGo { veered: Some(Metres(30.0)), depth: Some(Metres(5.0)), place };
+    for (second, act) in
+        (0..).zip(std::iter::repeat_n(None, 15).chain([Some(let_go), Some(Command::BroughtUp)]))
+    {
+        at.0 += 1000;
+        let body = format!("GPRMC,2000{second:02},A,5200.0000,N,02000.0000,W,0.1,180.0,030626,,,A");
+        let _ = watch.handle(at, Input::Line { feed: FeedId(0), bytes: &framed(body.as_bytes()) });
+        if let Some(act) = act {
+            let _ = watch.handle(at, Input::Event(Event::Crew(act)));
+        }
+    }
+    hears(&mut watch, at, bytes);
+}
+
+/// A line each second, nearly; then all that there is to see.
+fn hears(watch: &mut Watch, mut at: WatchTime, bytes: &[u8]) {
     for line in bytes.split(|&b| b == b'\n').take(8) {
         at.0 += 900;
         let _ = watch.handle(at, Input::Line { feed: FeedId(0), bytes: &framed(line) });
     }
     let _ = watch.handle(at, Input::Tick);
+    let _ = watch.snapshot();
 }
 
 pub fn gpsd(bytes: &[u8]) {
