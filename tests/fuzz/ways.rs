@@ -232,8 +232,8 @@ pub fn object(bytes: &[u8]) {
 /// Lines to a watch, once before the anchor is let go and once with it down: then there is more to judge.
 pub fn watch(bytes: &[u8]) {
     let began = WatchTime(1_780_516_800_000);
-    hears(&mut Watch::new(Settings::default()), began, bytes);
-    let (mut watch, mut at) = (Watch::new(Settings::default()), began);
+    hears(&mut with_feed(), began, bytes);
+    let (mut watch, mut at) = (with_feed(), began);
     let place = "Hollow Ness".into();
     let let_go = Command::LetGo { veered: Some(Metres(30.0)), depth: Some(Metres(5.0)), place };
     for (second, act) in
@@ -247,6 +247,13 @@ pub fn watch(bytes: &[u8]) {
         }
     }
     hears(&mut watch, at, bytes);
+}
+
+/// A watch that knows the feed: what comes from another it does not hear at all.
+fn with_feed() -> Watch {
+    let mut watch = Watch::new(Settings::default());
+    assert_eq!(watch.feed_named("gps"), Some(FeedId(0)));
+    watch
 }
 
 /// A line each second, nearly; then all that there is to see.
