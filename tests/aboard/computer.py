@@ -10,16 +10,22 @@ properties: org.freedesktop.login1(5), org.freedesktop.timedate1(5).
 
 import json
 import pathlib
+import select
+import signal
 import socket
 import subprocess
 import sys
 import tempfile
 import threading
+import time
 
 from jeepney import DBusAddress, HeaderFields, MessageType, new_error, new_method_call, new_method_return
 from jeepney.io.blocking import open_dbus_connection
 
+from first_start import sentences
+
 PATIENCE_S = 60
+ALL_WAYS = ["sleep", "idle", "handle-lid-switch"]
 BOAT = """[boat]
 name = "Marram"
 loa_m = 10.4
@@ -122,6 +128,11 @@ class Bus:
         self.sent.append(theirs)
         return new_method_return(message, "h", (theirs,))
 
+    def held(self):
+        """What was given and whose other end is still open."""
+        closed = select.select([ours for _, ours in self.given], [], [], 0)[0] if self.given else []
+        return [what for what, ours in self.given if ours not in closed]
+
     def given_back(self):
         """What was given and whose other end is closed."""
         back = []
@@ -155,8 +166,62 @@ class Program:
         boat = self.home / "boat"
         boat.mkdir(exist_ok=True)
         (boat / "boat.toml").write_text(BOAT)
-        command = [self.program, "--config", boat, "watch", "--headless", "--silent", "--rides", self.rides, "udp:4445"]
+        command = [self.program, "--config", boat, "watch", "--headless", "--silent", "--anew", "--rides", self.rides, "udp:4445"]
         return subprocess.Popen(command, env=self.environment, stdout=subprocess.PIPE, text=True)
+
+    def act(self, *words):
+        """Something done through the door of the watch; what it said."""
+        command = [self.program, "act", *words]
+        done = subprocess.run(command, env=self.environment, capture_output=True, text=True)
+        expect(f"act {' '.join(words)} is done", done.returncode == 0, done.stdout + done.stderr)
+        return done.stdout
+
+    def stands(self):
+        """How the watch stands; nothing while it has no door yet."""
+        command = [self.program, "act", "status", "--json"]
+        done = subprocess.run(command, env=self.environment, capture_output=True, text=True)
+        return json.loads(done.stdout) if done.returncode == 0 else {}
+
+
+class Ride:
+    """A watch on a made-up feed, and the anchor down."""
+
+    def __init__(self, program, bus):
+        bus.given.clear()
+        self.program, self.bus = program, bus
+        self.process = program.watch()
+        self.is_heard = True
+        threading.Thread(target=self.feed, daemon=True).start()
+        threading.Thread(target=self.process.stdout.read, daemon=True).start()
+        until("the watch has a position", lambda: program.stands().get("verdict") == "not_set", program.stands)
+
+    def feed(self):
+        sender = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        while self.is_heard:
+            sender.sendto(sentences(), ("127.0.0.1", 4445))
+            time.sleep(0.5)
+
+    def let_go(self):
+        expect("nothing is asked for before the anchor is down", not self.bus.given, str(self.bus.given))
+        self.program.act("mark")
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.end(signal.SIGKILL)
+
+    def end(self, by=signal.SIGTERM):
+        self.is_heard = False
+        self.process.send_signal(by)
+        self.process.wait()
+
+
+def until(what, so, seen):
+    end = time.monotonic() + PATIENCE_S
+    while not so():
+        expect(what, time.monotonic() < end, seen())
+        time.sleep(0.1)
 
 
 def battery(program, supplies):
@@ -186,7 +251,7 @@ def heat(program, thermal):
 def disk(program):
     measured, facts = program.health()
     expect("the disk has room", not facts["disk"]["trouble"], facts)
-    program.rides.mkdir()
+    program.rides.mkdir(exist_ok=True)
     run("mount", "-t", "tmpfs", "-o", "size=32m", "tmpfs", program.rides)
     measured, facts = program.health()
     expect("32 MB are too little", facts["disk"]["trouble"] and 25 <= measured["space"]["free_mb"] <= 34, facts)
@@ -204,13 +269,53 @@ def sleep(program, bus):
     bus.given.clear()
     _, facts = program.health()
     expect("it is kept awake", not facts["sleep"]["trouble"], facts)
-    expect("all three are asked for, and given back", bus.given_back() == ["sleep", "idle", "handle-lid-switch"], facts)
+    expect("all three are asked for, and given back", bus.given_back() == ALL_WAYS, facts)
     bus.refuses = ["handle-lid-switch", "idle"]
     _, facts = program.health()
     said = "a closed lid not held off (Permission denied); set HandleLidSwitch=ignore"
     expect("a refused lid is told with what to set", facts["sleep"]["trouble"] and said in facts["sleep"]["words"], facts)
     bus.lid = "ignore"
     expect("a lid that does nothing is not missed", not program.health()[1]["sleep"]["trouble"], facts)
+
+
+def kept_awake(program, bus):
+    """A watch and an anchor down: what is asked of logind when the anchor goes down is held until it is aweigh, or the watch ends."""
+    bus.refuses, bus.lid = [], "suspend"
+    seen = lambda: f"given {bus.given}, held {bus.held()}, {program.stands()}"
+    with Ride(program, bus) as ride:
+        ride.let_go()
+        until("all three are held when the anchor goes down", lambda: bus.held() == ALL_WAYS, seen)
+        program.act("veer", "30")
+        program.act("up")
+        program.act("note", "all quiet")
+        until("she is brought up", lambda: program.stands()["stage"] != "setting", seen)
+        expect("they are held through the ride, and asked for once", (bus.held(), len(bus.given)) == (ALL_WAYS, 3), seen())
+        program.act("aweigh")
+        until("aweigh gives them back", lambda: bus.held() == [], seen)
+        program.act("mark")
+        until("another anchor is held for again", lambda: bus.held() == ALL_WAYS, seen)
+        ride.end(signal.SIGKILL)
+        expect("a killed watch gives them back", bus.given_back() == ALL_WAYS * 2, str(bus.given))
+
+
+def refused_awake(program, bus):
+    """What logind refuses stands as a caution, in words that say what to set."""
+    bus.refuses, bus.lid = ["handle-lid-switch"], "suspend"
+    seen = lambda: f"given {bus.given}, held {bus.held()}, {program.stands()}"
+    with Ride(program, bus) as ride:
+        ride.let_go()
+        caution = lambda: [alert for alert in program.stands()["alerts"] if alert["kind"] == "may_sleep"]
+        until("a refused lid is a caution", caution, seen)
+        said = (
+            "COMPUTER MAY SLEEP: The computer may fall asleep, and the watch with it: a closed lid not held off "
+            "(Permission denied); set HandleLidSwitch=ignore."
+        )
+        expect("in these words", said in program.act("status").splitlines(), program.act("status"))
+        expect("what is not refused is held", bus.held() == ["sleep", "idle"], seen())
+        program.act("aweigh")
+        until("aweigh gives them back", lambda: bus.held() == [], seen)
+        until("and ends the caution", lambda: not caution(), seen)
+        ride.end()
 
 
 def watch(program, supplies, bus):
@@ -235,6 +340,7 @@ def main():
     program = sys.argv[1]
     with tempfile.TemporaryDirectory() as folder:
         work = pathlib.Path(folder)
+        run("ip", "link", "set", "lo", "up")
         run("mount", "-t", "tmpfs", "tmpfs", work)
         supplies, thermal = Files(work, "/sys/class/power_supply"), Files(work, "/sys/class/thermal")
         power = Files(work, "/sys/power")
@@ -246,13 +352,15 @@ def main():
             heat(program, thermal)
             clock(program, bus)
             sleep(program, bus)
+            kept_awake(program, bus)
+            refused_awake(program, bus)
             disk(program)
             watch(program, supplies, bus)
         finally:
             bus.daemon.terminate()
             bus.daemon.wait()
             run("umount", "-l", work)
-    print("battery, heat, clock, lid and sleep, disk: as they must be")
+    print("battery, heat, clock, lid and sleep, a watch kept awake, disk: as they must be")
 
 
 if __name__ == "__main__":
