@@ -155,12 +155,55 @@ def signalk(_):
     in_background(serve_signalk, listener)
 
 
+SERVER_AT = "10.99.1.2"
+
+
+def other_machine(_):
+    """A Signal K server on another machine of the boat's network: a network namespace at the other end of a cable."""
+    server = subprocess.Popen(
+        ["unshare", "--net", sys.executable, __file__, "--server"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    server.stdout.readline()
+    run("ip", "link", "add", "boat", "type", "veth", "peer", "name", "mast", "netns", server.pid)
+    run("ip", "address", "add", "10.99.1.1/24", "dev", "boat")
+    run("ip", "link", "set", "dev", "boat", "up")
+    print("plugged in", file=server.stdin, flush=True)
+    if server.stdout.readline() != "known\n":
+        sys.exit("the other machine does not make itself known")
+    in_background(server.wait)
+
+
+def be_other_machine():
+    """It makes itself known by mDNS (RFC 6762) as the Signal K specification 1.5.1 asks, by another implementation of it."""
+    from zeroconf import IPVersion, ServiceInfo, Zeroconf
+
+    print("here", flush=True)
+    sys.stdin.readline()
+    run("ip", "link", "set", "lo", "up")
+    run("ip", "address", "add", f"{SERVER_AT}/24", "dev", "mast")
+    run("ip", "link", "set", "dev", "mast", "up")
+    listener = socket.create_server((SERVER_AT, 3000))
+    known = Zeroconf(interfaces=[SERVER_AT], ip_version=IPVersion.V4Only)
+    for kind, port in [("_signalk-ws._tcp.local.", 3000), ("_signalk-tcp._tcp.local.", 8375)]:
+        known.register_service(
+            ServiceInfo(
+                kind, f"invented.{kind}", port, properties={"txtvers": "1", "roles": "master, main", "self": "urn:mrn:imo:mmsi:244000009"},
+                server="mast.local.", addresses=[socket.inet_aton(SERVER_AT)],
+            )
+        )
+    print("known", flush=True)
+    in_background(serve_signalk, listener)
+    # Until the session that asked for it is over.
+    sys.stdin.read()
+
+
 # A name, what is connected, words of the form, and the source that boat.toml gets.
 SESSIONS = [
     ("nothing", nothing, ["serial:PATH@BAUD"], "udp:10110"),
     ("receiver", receiver, ["position", "depth"], f"serial:/dev/{BY_ID}@4800"),
     ("udp", datagrams, ["position", "depth"], "udp:0.0.0.0:10110"),
     ("signalk", signalk, ["Signal K", "position"], "signalk:localhost:3000"),
+    ("mdns", other_machine, ["Signal K", "position"], f"signalk:{SERVER_AT}:3000"),
     ("gateway", gateway, ["NMEA 2000", "position"], "udp:0.0.0.0:2000"),
 ]
 
@@ -328,6 +371,8 @@ def own_computer():
 
 def main():
     args = sys.argv[1:]
+    if args == ["--server"]:
+        return be_other_machine()
     if args[:1] == ["--one"]:
         _, name, program, record = args
         own_computer()
