@@ -13,6 +13,7 @@ mod folders;
 pub mod health;
 pub mod join;
 mod joined;
+mod keeping;
 mod known_place;
 mod night;
 mod output;

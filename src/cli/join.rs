@@ -107,7 +107,7 @@ pub fn run(args: JoinArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Result
         },
     };
     match screen {
-        Some(screen) if sources.is_empty() => show(way, station, screen, far, args.silent, zone)?,
+        Some(screen) if sources.is_empty() => show(way, station, screen, far, args.silent, config, zone)?,
         screen => {
             let stands = Stands { way, station, sources, rides: args.rides, screen, silent: args.silent };
             stand_by::run(stands, config, zone)?;

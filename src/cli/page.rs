@@ -10,8 +10,8 @@ use clap::Args;
 use super::folders;
 use super::output::{print, print_drawing};
 use crate::config::page_table::page_address;
-use crate::edge::page::code;
 use crate::edge::page::key::Key;
+use crate::edge::page::{Setup, code};
 use crate::edge::places;
 
 /// Flags of `page`.
@@ -28,6 +28,18 @@ pub struct PageArgs {
 /// An address and a port, as `boat.toml` has it.
 pub(super) fn address(text: &str) -> Result<SocketAddr, String> {
     page_address(text).ok_or_else(|| "a number address and a port, like 192.168.1.5:8460".to_owned())
+}
+
+/// How the page for phones is served, if it is.
+///
+/// # Errors
+/// If its key can be kept nowhere.
+pub(super) fn served(address: Option<SocketAddr>, acknowledge: bool) -> anyhow::Result<Option<Setup>> {
+    let Some(address) = address else { return Ok(None) };
+    let key = places::page_key().context(
+        "There can be no page for phones: no home folder is known here in which its key could be kept.",
+    )?;
+    Ok(Some(Setup { address, acknowledge, key }))
 }
 
 /// Runs `nightrode page`.

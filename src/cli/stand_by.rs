@@ -5,13 +5,11 @@ use std::path::{Path, PathBuf};
 use anyhow::Context as _;
 
 use super::folders;
-use super::watch::{addressees, page, writable_rides};
+use super::keeping::{by_boat, unnamed};
+use super::watch::writable_rides;
 use crate::config::read_boat;
 use crate::edge::door::link::Way;
-use crate::edge::feed::ServerKeys;
 use crate::edge::live::{self, Cast, NamedSource, Run, StandsBy};
-use crate::edge::places;
-use crate::edge::sound;
 use crate::report::zone::Zone;
 use crate::tui::options::Options;
 use crate::watch::boat::FeedSettings;
@@ -44,26 +42,12 @@ pub(super) fn run(stands: Stands, config: Option<&Path>, zone: &Zone) -> anyhow:
         // The boat is the other machine's.
         (path, None) => read_boat("", &path.display().to_string())?.value,
     };
-    boat.loudspeaker.iter().for_each(|device| sound::choose(device));
     let mut settings = boat.settings.clone();
     settings.feeds =
         sources.iter().map(|feed| FeedSettings { name: feed.name.clone(), priority: LAST }).collect();
     let rides = writable_rides(rides)?;
-    live::run(Run {
-        settings,
-        rides: Some(rides),
-        take_up: None,
-        cast: Cast::Feeds(sources),
-        sound: boat.alerts.sound && !silent,
-        addressees: addressees(&boat.settings.boat.name, &boat.alerts)?,
-        servers: ServerKeys::beside(&folders::config(config)?),
-        screen,
-        log_file: places::default_log_file().ok(),
-        zone: zone.clone(),
-        door: places::door_folders().into_iter().next(),
-        page: page(boat.page.address, boat.page.acknowledge)?,
-        stands_by: Some(StandsBy { way, station }),
-        broken: super::end_broken,
-    })
-    .context("This machine does not stand by.")
+    let watch = unnamed(settings, Cast::Feeds(sources), screen, zone);
+    let watch = by_boat(&boat, config, rides, silent, watch)?;
+    live::run(Run { stands_by: Some(StandsBy { way, station }), ..watch })
+        .context("This machine does not stand by.")
 }

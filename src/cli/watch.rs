@@ -9,18 +9,17 @@ use clap::{Args, ValueEnum};
 
 use super::feeds::look_about;
 use super::folders;
+use super::keeping::{by_boat, unnamed};
 use super::night::NightArgs;
 use super::output::note;
-use super::page::address;
+use super::page::{address, served};
 use super::waiting::wait_for;
-use crate::config::{AlertSettings, BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
+use crate::config::{BoatFile, FeedSource, FirstFacts, boat_toml, read_boat};
 use crate::edge::door::find::{self, Found};
 use crate::edge::feed::{ServerKeys, Source};
 use crate::edge::keeper::{Simulated, TAKE_UP_WITHIN};
 use crate::edge::live::{self, Cast, NamedSource, Pace, Run};
-use crate::edge::notify::{Addressees, SinkError};
-use crate::edge::page::Setup;
-use crate::edge::{places, sound, terminal};
+use crate::edge::{places, terminal};
 use crate::report::zone::Zone;
 use crate::sim;
 use crate::tui::first::{Done, FirstStart, Offered};
@@ -163,10 +162,9 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
     if !args.anew
         && let Some(found) = another_watch(args.rides.as_deref())?
     {
-        return join_instead(&found, screen, args.screen.silent, zone);
+        return join_instead(&found, screen, args.screen.silent, config, zone);
     }
     let boat = read_boat_file(config)?;
-    boat.loudspeaker.iter().for_each(|device| sound::choose(device));
     let sources = sources(&boat, &args.feeds)?;
     if sources.is_empty() {
         bail!(
@@ -182,22 +180,9 @@ pub fn run(args: WatchArgs, config: Option<&Path>, zone: &Zone) -> anyhow::Resul
         }
     }
     let rides = writable_rides(args.rides)?;
-    live::run(Run {
-        settings,
-        rides: Some(rides),
-        take_up: take_up(args.anew, args.take_up),
-        cast: Cast::Feeds(sources),
-        sound: boat.alerts.sound && !args.screen.silent,
-        addressees: addressees(&boat.settings.boat.name, &boat.alerts)?,
-        servers: ServerKeys::beside(&folders::config(config)?),
-        screen,
-        log_file: places::default_log_file().ok(),
-        zone: zone.clone(),
-        door: places::door_folders().into_iter().next(),
-        page: page(boat.page.address, boat.page.acknowledge)?,
-        stands_by: None,
-        broken: super::end_broken,
-    })
+    let watch = unnamed(settings, Cast::Feeds(sources), screen, zone);
+    let watch = by_boat(&boat, config, rides, args.screen.silent, watch)?;
+    live::run(Run { take_up: take_up(args.anew, args.take_up), ..watch })
 }
 
 /// The folder of the rides, which must take what is written.
@@ -227,7 +212,13 @@ fn another_watch(rides: Option<&Path>) -> anyhow::Result<Option<Found>> {
 }
 
 /// Says that a watch runs already, and joins it if the crew wants that.
-fn join_instead(found: &Found, screen: Option<Options>, silent: bool, zone: &Zone) -> anyhow::Result<()> {
+fn join_instead(
+    found: &Found,
+    screen: Option<Options>,
+    silent: bool,
+    config: Option<&Path>,
+    zone: &Zone,
+) -> anyhow::Result<()> {
     let runs = format!(
         "A watch runs here already (process {}) and keeps rides in {}.",
         found.keeps.process, found.keeps.rides
@@ -243,7 +234,7 @@ fn join_instead(found: &Found, screen: Option<Options>, silent: bool, zone: &Zon
     if answer.is_empty() || answer.trim_start().starts_with(['n', 'N']) {
         bail!("{advice}");
     }
-    super::joined::here(found, screen, silent, zone)
+    super::joined::here(found, screen, silent, config, zone)
 }
 
 /// How long ago the last word of a ride may be that is taken up.
@@ -253,26 +244,6 @@ fn take_up(anew: bool, any: bool) -> Option<Span> {
         (false, true) => Some(Span(i64::MAX)),
         (false, false) => Some(TAKE_UP_WITHIN),
     }
-}
-
-/// How the page for phones is served, if it is.
-pub(super) fn page(address: Option<SocketAddr>, acknowledge: bool) -> anyhow::Result<Option<Setup>> {
-    let Some(address) = address else { return Ok(None) };
-    let key = places::page_key().context(
-        "There can be no page for phones: no home folder is known here in which its key could be kept.",
-    )?;
-    Ok(Some(Setup { address, acknowledge, key }))
-}
-
-/// Who hears of alerts beside the crew at the screen.
-pub(super) fn addressees(boat: &str, alerts: &AlertSettings) -> anyhow::Result<Addressees> {
-    let listeners = alerts.out.iter().map(|out| out.parse()).collect::<Result<_, SinkError>>()?;
-    Ok(Addressees {
-        boat: boat.to_owned(),
-        hook: alerts.hook.clone(),
-        listeners,
-        maker: alerts.maker.clone(),
-    })
 }
 
 /// The simulated night that the flags ask for, and what its crew has in the boat's file.
@@ -311,22 +282,8 @@ pub fn run_demo(args: DemoArgs, zone: &Zone) -> anyhow::Result<()> {
     let speed = if args.job { (args.speed / 10.0).max(1.0) } else { args.speed };
     let notice_for = Span((NOTICE_FOR.0 as f64 * speed) as i64);
     let screen = screen(&args.screen, zone)?.map(|options| Options { tall: args.job, notice_for, ..options });
-    live::run(Run {
-        settings,
-        rides: args.rides,
-        take_up: None,
-        cast,
-        sound: !args.screen.silent,
-        addressees: Addressees::default(),
-        servers: ServerKeys::default(),
-        screen,
-        log_file: places::default_log_file().ok(),
-        zone: zone.clone(),
-        door: places::door_folders().into_iter().next(),
-        page: page(args.page, true)?,
-        stands_by: None,
-        broken: super::end_broken,
-    })
+    let (sound, page) = (!args.screen.silent, served(args.page, true)?);
+    live::run(Run { rides: args.rides, sound, page, ..unnamed(settings, cast, screen, zone) })
 }
 
 /// Where there is no boat.toml yet, asks the few facts that the watch cannot guess and writes one. A crew that leaves
