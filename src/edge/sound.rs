@@ -267,7 +267,8 @@ fn write_failure(fault: &Fault, out: &mut impl Write) -> io::Result<()> {
             Fault::NoDevice(_) =>
                 "Plug in or switch on a sound card, check that no other program holds it, and try again.",
             Fault::Lost(_) => "Check the plug or the headset, and try again.",
-            Fault::Nowhere => "Choose a real default output in the computer's sound settings, and try again.",
+            Fault::Nowhere =>
+                "Choose a real one in the computer's sound settings, or as `device` in boat.toml, and try again.",
             Fault::Stuck => "Restart the computer's sound service, or choose another output, and try again.",
         }
     )

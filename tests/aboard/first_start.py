@@ -253,12 +253,13 @@ class Screen:
 class Session:
     """The program in a terminal, and what it wrote."""
 
-    def __init__(self, program, home):
+    def __init__(self, program, home, *words, config=None, silent=True):
         self.screen, self.written, self.begun = Screen(), [], time.monotonic()
         self.letters = codecs.getincrementaldecoder("utf-8")("replace")
         environment = {"HOME": str(home), "TERM": "xterm-256color", "PATH": "/usr/bin:/bin", "XDG_RUNTIME_DIR": str(home)}
-        args = [program, "--config", str(home / "boat"), "watch", "--rides", str(home / "rides")]
-        args += ["--silent", "--utc", "--colours", "mono"]
+        words = words or ("watch", "--rides", str(home / "rides"))
+        args = [program, "--config", str(config or home / "boat"), *words, "--utc", "--colours", "mono"]
+        args += ["--silent"] * silent
         self.child, self.master = pty.fork()
         if self.child == 0:
             os.execve(program, args, environment)
@@ -281,8 +282,17 @@ class Session:
         while words not in self.screen.text():
             if time.monotonic() > end or not self.read(0.5):
                 sys.exit(f"never shown: {words}\n{self.screen.text()}")
-        while self.read_more():
+        # An alert that flashes is drawn again and again.
+        end = time.monotonic() + LONGEST_PAUSE
+        while time.monotonic() < end and self.read_more():
             pass
+
+    def until_so(self, what, so):
+        """While it draws."""
+        end = time.monotonic() + PATIENCE_S
+        while not so():
+            if time.monotonic() > end or not self.read(0.2):
+                sys.exit(f"not so: {what}\n{self.screen.text()}")
 
     def read_more(self):
         """The rest of what is being drawn."""

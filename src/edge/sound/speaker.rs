@@ -20,7 +20,7 @@ pub enum Fault {
     #[error("the sound card stopped ({0})")]
     Lost(String),
     /// The sound went through faster than sound can: nothing real is behind the device.
-    #[error("the sound card takes the sound without playing it: the default device leads nowhere")]
+    #[error("the sound card takes the sound without playing it: the loudspeaker leads nowhere")]
     Nowhere,
     /// The sound does not come to its end.
     #[error("the sound card does not answer")]
