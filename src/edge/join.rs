@@ -22,6 +22,7 @@ use super::keeper::Order;
 use super::live::console::Console;
 use super::live::{sound_until_over, to_its_end};
 use super::log;
+use super::page::code::{ELSEWHERE, Shown};
 use super::places;
 use super::said::Said;
 use super::signals::Signals;
@@ -122,7 +123,7 @@ async fn keep_company(join: Join) -> anyhow::Result<()> {
         out: Vec::new(),
     };
     let following = tokio::spawn(joined.follow(link));
-    let gallery = Gallery { snapshots, notices: notices_in, orders };
+    let gallery = Gallery { snapshots, notices: notices_in, orders, phone: Shown::Not(ELSEWHERE.to_owned()) };
     let shown = show(App::new(join.screen), gallery, &mut signals).await;
     sounding.store(false, Ordering::Relaxed);
     drop(watchdog);

@@ -36,6 +36,7 @@ use super::folder::Shelf;
 use super::keeper::{Inflow, Keeper, Lookout, Order, Setup, Simulated, Word};
 use super::log;
 use super::notify::{Addressees, Notifier};
+use super::page::code::{NOT_SET, Shown};
 use super::page::{self, Page};
 use super::said::Said;
 use super::signals::{Asked, Signals};
@@ -227,7 +228,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         orders: orders_from_outside,
         zone: run.zone.clone(),
     };
-    let page = run.page.and_then(|setup| serve_page(&setup, behind, &notices));
+    let (page, phone) = serve_page(run.page, behind, &notices);
     let offering = book.clone().map(|book| {
         let nearness = Nearness::new(book, notices.clone(), orders.clone());
         tokio::spawn(nearness.offer_places(snapshots.clone()))
@@ -246,7 +247,7 @@ async fn keep(run: Run) -> anyhow::Result<()> {
         words: words_through_door,
     };
     let listening = tokio::spawn(listen(words, listeners));
-    let gallery = Gallery { snapshots, notices: notices_in, orders: orders.clone() };
+    let gallery = Gallery { snapshots, notices: notices_in, orders: orders.clone(), phone };
     let shown = match run.screen {
         Some(options) => watch_on_screen(App::new(options), gallery, &mut signals, &console).await,
         None => {
@@ -266,15 +267,22 @@ async fn keep(run: Run) -> anyhow::Result<()> {
     shown
 }
 
-/// Serves the page for phones. A watch without one is kept all the same.
+/// Serves the page for phones, and what the screen shows to one. A watch without a page is kept all the same.
 fn serve_page(
-    setup: &page::Setup,
+    setup: Option<page::Setup>,
     behind: page::Behind,
     notices: &mpsc::UnboundedSender<Said>,
-) -> Option<Page> {
+) -> (Option<Page>, Shown) {
+    let Some(setup) = setup else { return (None, Shown::Not(NOT_SET.to_owned())) };
     let to = notices.clone();
     let say = move |words: String| drop(to.send(Said::Notice(words)));
-    Page::serve(setup, behind, say.clone()).map_err(say).ok()
+    match Page::serve(&setup, behind, say.clone()) {
+        Ok(page) => (Some(page), Shown::Of(setup)),
+        Err(why) => {
+            say(why.clone());
+            (None, Shown::Not(why))
+        }
+    }
 }
 
 /// Who keeps the watch, for whoever comes to the door.

@@ -20,6 +20,7 @@ use ratatui::layout::Rect;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use super::keeper::Order;
+use super::page::code::Shown;
 use super::replay::Replay;
 use super::said::Said;
 use super::signals::asked_to_end;
@@ -160,6 +161,8 @@ pub struct Gallery {
     pub notices: mpsc::UnboundedReceiver<Said>,
     /// What the crew wants done.
     pub orders: mpsc::UnboundedSender<Order>,
+    /// What is shown to a phone.
+    pub phone: Shown,
 }
 
 /// Shows the watch until the crew quits, the terminal goes away, or `stop` says so.
@@ -167,7 +170,7 @@ pub struct Gallery {
 /// # Errors
 /// If the terminal cannot be taken.
 pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()>) -> io::Result<Left> {
-    let Gallery { mut snapshots, mut notices, orders } = gallery;
+    let Gallery { mut snapshots, mut notices, orders, phone } = gallery;
     let mut screen = Screen::take()?;
     let mut events = EventStream::new();
     let mut lit = true;
@@ -186,6 +189,10 @@ pub async fn show(mut app: App, gallery: Gallery, mut stop: oneshot::Receiver<()
                     match request {
                         Request::Crew(command) => drop(orders.send(Order::Crew(command))),
                         Request::ChangePlaces => drop(orders.send(Order::ChangePlaces)),
+                        Request::PhoneCode => match phone.now() {
+                            Ok(code) => app.show_code(code),
+                            Err(why) => app.notice(why, snapshot.at),
+                        },
                         // Only a recorded night is played.
                         Request::Replay(_) => {}
                         Request::Quit => return Ok(Left::Quit),
@@ -237,7 +244,7 @@ pub fn replay(mut app: App, mut replay: Replay, speed: f64) -> io::Result<()> {
                 Request::Quit => return Ok(()),
                 Request::Replay(act) => play(&mut replay, &mut playing, act)?,
                 // The screen sends none for a recorded night.
-                Request::Crew(_) | Request::ChangePlaces => {}
+                Request::Crew(_) | Request::ChangePlaces | Request::PhoneCode => {}
             }
         }
         if playing.runs {

@@ -8,6 +8,7 @@ use super::hits::Hits;
 use super::layout::Size;
 use super::options::Options;
 use super::overlay::Overlay;
+use super::overlay::phone::PhoneCode;
 use super::palette::Palette;
 use super::replay::Playing;
 use super::stands::{Place, Shown, View};
@@ -99,6 +100,11 @@ impl App {
     /// Shows a line for some seconds: what the watch refused, and why.
     pub fn notice(&mut self, text: String, at: WatchTime) {
         self.notice = Some((text, at));
+    }
+
+    /// Shows the code that opens the page on a phone, over whatever stands there, unless the crew is at something else.
+    pub fn show_code(&mut self, code: PhoneCode) {
+        self.over.get_or_insert(Overlay::Phone(code));
     }
 
     /// The watch has stopped judging, in words, or judges again.

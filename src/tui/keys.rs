@@ -127,6 +127,8 @@ pub enum Act {
     TakeBack,
     /// The rest is in order, on a round.
     RestInOrder,
+    /// Show the code that opens the page on a phone.
+    Phone,
     /// Have another machine keep the watch.
     ChangePlaces,
     /// Write the plan to a file.
@@ -138,7 +140,7 @@ pub enum Act {
 }
 
 impl Act {
-    /// True if it is for a watch that is kept, and would change it.
+    /// True if it is for a watch that is kept, and would change it or let others look at it.
     #[must_use]
     pub const fn changes_the_watch(self) -> bool {
         matches!(
@@ -171,6 +173,7 @@ impl Act {
                 | Self::RemoveMark
                 | Self::Bearing
                 | Self::Checks
+                | Self::Phone
                 | Self::ChangePlaces
         )
     }

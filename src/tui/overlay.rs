@@ -8,6 +8,7 @@ pub mod form;
 pub mod forms;
 pub mod help;
 pub mod looking;
+pub mod phone;
 pub mod purpose;
 pub mod rehearsing;
 pub mod round;
@@ -35,6 +36,7 @@ use checking::Checking;
 use form::{Did, Form};
 use forms::Purpose;
 use looking::Looking;
+use phone::PhoneCode;
 use rehearsing::Rehearsal;
 use round::RoundForm;
 
@@ -54,6 +56,8 @@ pub enum Overlay {
     Looking(Looking),
     /// A rehearsal of the alarm.
     Rehearsal(Rehearsal),
+    /// The code that opens the page on a phone.
+    Phone(PhoneCode),
     /// A question.
     Ask(Question),
     /// An explanation, scrolled down by so many rows.
@@ -158,6 +162,7 @@ impl Overlay {
             Self::Checks(_) => Place::CheckList,
             Self::Looking(_) => Place::AnchorCheck,
             Self::Rehearsal(_) => Place::Rehearsal,
+            Self::Phone(_) => Place::Phone,
             Self::Ask(Question::AweighOrStay) => Place::StayQuestion,
             Self::Ask(Question::TakeTransit) => Place::TakeQuestion,
             Self::Ask(Question::TransitStood) => Place::StoodQuestion,
@@ -199,6 +204,8 @@ impl Overlay {
             },
             Self::Looking(looking) => looking.on_event(event, snap),
             Self::Rehearsal(rehearsal) => rehearsal.on_event(event, snap),
+            Self::Phone(_) if act == Some(Act::Leave) => Step::Goes(Vec::new()),
+            Self::Phone(_) => Step::Stays,
             Self::Ask(question) => answer(*question, act, snap),
             Self::Help(_, down) => scroll(down, act),
         }
@@ -211,7 +218,7 @@ impl Overlay {
             Self::Round(round) => round.pick(row),
             Self::Checks(checking) => checking.pick(row),
             Self::Looking(looking) => looking.pick(row),
-            Self::Rehearsal(_) | Self::Ask(_) | Self::Help(..) => {}
+            Self::Rehearsal(_) | Self::Phone(_) | Self::Ask(_) | Self::Help(..) => {}
         }
     }
 
@@ -233,6 +240,8 @@ impl Overlay {
             Self::Checks(checking) => checking.height(inner),
             Self::Looking(looking) => looking.height(scene, inner),
             Self::Rehearsal(rehearsal) => rehearsal.height(scene.snap, inner),
+            // Nothing is below it.
+            Self::Phone(code) => return code.height(),
             Self::Ask(question) => (wrap(&question.will(scene.snap), inner).len() as u16).saturating_add(1),
             Self::Help(topic, _) => help::lines(*topic, scene.snap, inner).len().min(400) as u16,
         };
@@ -243,6 +252,10 @@ impl Overlay {
     pub fn render(&self, scene: &Scene, area: Rect, buf: &mut Buffer, hits: &mut Hits) {
         let mut pen = Pen::new(buf, area);
         pen.blank(0..area.height, scene.palette.ground());
+        let mut pen = match self {
+            Self::Phone(code) => Pen::new(buf, code.heading_in(area)),
+            _ => pen,
+        };
         pen.rule(0, scene.ink(Ink::Faint));
         let title = match self {
             Self::Form(purpose, _) => purpose.title().to_owned(),
@@ -250,6 +263,7 @@ impl Overlay {
             Self::Checks(checking) => checking.title().to_owned(),
             Self::Looking(_) => "DOES THE ANCHOR HOLD?".to_owned(),
             Self::Rehearsal(_) => "REHEARSE THE ALARM".to_owned(),
+            Self::Phone(_) => "PAGE FOR PHONES".to_owned(),
             Self::Ask(question) => question.title().to_owned(),
             Self::Help(topic, _) => help::title(*topic),
         };
@@ -285,6 +299,7 @@ impl Overlay {
             Self::Checks(checking) => checking.render(scene, inner, buf, hits),
             Self::Looking(looking) => looking.render(scene, inner, buf, hits),
             Self::Rehearsal(rehearsal) => rehearsal.render(scene, inner, buf),
+            Self::Phone(code) => code.render(scene, area, buf),
             Self::Ask(question) => {
                 let mut pen = Pen::new(buf, inner);
                 for (y, line) in (0..inner.height).zip(wrap(&question.will(scene.snap), inner.width)) {
@@ -319,7 +334,7 @@ impl Overlay {
                 all.into_iter().map(word).collect()
             }
             Self::Rehearsal(rehearsal) => rehearsal.hints(snap, all),
-            Self::Round(_) | Self::Checks(_) | Self::Looking(_) | Self::Help(..) => all,
+            Self::Round(_) | Self::Checks(_) | Self::Looking(_) | Self::Phone(_) | Self::Help(..) => all,
         }
     }
 }

@@ -170,6 +170,19 @@ impl Palette {
         }
     }
 
+    /// The style of a code for cameras, dark on light whatever the light about it, and whether its dark modules are what is
+    /// drawn: without colours its light ones are, which on a dark terminal are the lighter.
+    #[must_use]
+    pub fn code(self) -> (bool, Style) {
+        let strong = self.style(Ink::Strong);
+        let (ink, ground) = (strong.fg.unwrap_or_default(), strong.bg.unwrap_or_default());
+        match (self.colours, self.light) {
+            (Colours::Mono, _) => (false, Style::reset()),
+            (_, Light::Day) => (true, plain(ink, ground)),
+            (_, Light::Dusk | Light::Night) => (true, plain(ground, ink)),
+        }
+    }
+
     fn toned(self, ink: Ink) -> Style {
         let tones = match self.light {
             Light::Day => &DAY,

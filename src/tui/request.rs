@@ -10,6 +10,8 @@ pub enum Request {
     Crew(Command),
     /// Another machine is to keep the watch: this one if it stands by, else one that does.
     ChangePlaces,
+    /// The code that opens the page on a phone is to be shown.
+    PhoneCode,
     /// For the replay of a recorded night.
     Replay(replay::Act),
     /// Stop the watch and leave.

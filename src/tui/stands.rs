@@ -125,6 +125,8 @@ pub enum Place {
     AnchorCheck,
     /// A rehearsal of the alarm.
     Rehearsal,
+    /// The code for phones.
+    Phone,
     /// A question.
     Question,
     /// The question at the end of weighing, which has a third answer.
@@ -147,7 +149,7 @@ pub enum Place {
 
 impl Place {
     /// Every place.
-    pub const ALL: [Self; 30] = [
+    pub const ALL: [Self; 31] = [
         Self::View(View::Swing),
         Self::View(View::Rode),
         Self::View(View::Night),
@@ -169,6 +171,7 @@ impl Place {
         Self::CheckList,
         Self::AnchorCheck,
         Self::Rehearsal,
+        Self::Phone,
         Self::Question,
         Self::StayQuestion,
         Self::TakeQuestion,
@@ -221,6 +224,7 @@ impl Place {
             Self::CheckList => "check list",
             Self::AnchorCheck => "anchor check",
             Self::Rehearsal => "rehearsal of the alarm",
+            Self::Phone => "code for phones",
             Self::Question => "question",
             Self::StayQuestion => "aweigh or stay",
             Self::TakeQuestion => "taking a transit",

@@ -1,7 +1,9 @@
 //! Forms, questions, explanations and lists: what they request and what they look like.
 
+use nightrode::tui::app::App;
 use nightrode::tui::first::FirstStart;
-use nightrode::tui::palette::Palette;
+use nightrode::tui::overlay::phone::PhoneCode;
+use nightrode::tui::palette::{Colours, Light, Palette};
 use nightrode::tui::request::Request;
 use nightrode::watch::alert::AlertKind;
 use nightrode::watch::input::{CheckItem, Command, DropMove, Finding, Found, TideEntered};
@@ -12,7 +14,7 @@ use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyModifiers, MouseEvent, MouseEventKind};
 use ratatui::layout::Rect;
 
-use super::drawn::{app, drawn, keys, press, text};
+use super::drawn::{app, cells, drawn, keys, options, press, text};
 use super::{scenes, views};
 
 fn asked(snap: &Snapshot, typed: &str) -> Vec<Request> {
@@ -371,4 +373,59 @@ fn a_rehearsal_is_asked_once_and_whether_it_was_heard_is_asked_then() {
     says(Rehearsing::Sounded, Some(false), "Turn up the");
     says(Rehearsing::Failed("no card".into()), None, "Nothing sounded: no card.");
     says(Rehearsing::TakenOver, None, "This is no rehearsal");
+}
+
+/// A made-up code of a usual address: version 4 of ISO/IEC 18004, 33 modules a side. No two of its rows are alike.
+fn code() -> PhoneCode {
+    let modules = (0..33_u32).map(|y| (0..33_u32).map(|x| (x * (y + 2) + y * y) % 7 < 3).collect()).collect();
+    let address = format!("http://192.168.1.5:8460/watch/{}", "0123456789abcdef".repeat(2));
+    PhoneCode { address, modules, acknowledges: true }
+}
+
+/// The modules that are seen in a part of the screen, dark as `true`.
+fn seen(buf: &Buffer, left: u16, top: u16, palette: Palette) -> Vec<Vec<bool>> {
+    let (draws_dark, _) = palette.code();
+    let row = |y: u16| {
+        let half = |x: u16| {
+            let sign = buf[(left + x, top + y / 2)].symbol();
+            (sign == "█" || sign == if y.is_multiple_of(2) { "▀" } else { "▄" }) == draws_dark
+        };
+        (0..33).map(half).collect()
+    };
+    (1..34).map(row).collect()
+}
+
+#[test]
+fn the_code_for_phones_is_shown_whole_at_every_size_and_in_every_light() {
+    let snap = scenes::quiet();
+    for light in [Light::Day, Light::Dusk, Light::Night] {
+        for colours in [Colours::TrueColour, Colours::Cube256, Colours::Ansi16, Colours::Mono] {
+            for (size, below_heading) in [((120, 40), 1), ((80, 24), 1), ((60, 20), 0)] {
+                let mut app = App::new(options(light, colours));
+                cells(&mut app, &snap, true, size);
+                assert_eq!(keys(&mut app, &snap, "P"), [Request::PhoneCode]);
+                app.show_code(code());
+                let buf = cells(&mut app, &snap, true, size);
+                let palette = Palette { light, colours };
+                let heading = text(&buf).lines().position(|line| line.contains("─ PAGE FOR PHONES"));
+                let top = heading.expect("its heading") as u16 + below_heading;
+                assert_eq!(seen(&buf, 3, top, palette), code().modules, "{size:?}\n{}", text(&buf));
+                assert_eq!(keys(&mut app, &snap, "P"), [], "the same key takes it away");
+                assert!(!drawn(&mut app, &snap, size).contains("PAGE FOR PHONES"));
+            }
+        }
+    }
+}
+
+#[test]
+fn an_alarm_over_the_code_for_phones_is_read_and_answered_and_the_address_stays() {
+    let alarmed = scenes::alarm();
+    let mut app = app();
+    app.show_code(code());
+    let screen = drawn(&mut app, &alarmed, (60, 20));
+    assert!(screen.contains("Anchor moved 18 m since"), "{screen}");
+    assert!(screen.contains("The code needs 37 columns and 18 rows"), "{screen}");
+    let unbroken: String = screen.split_whitespace().collect();
+    assert!(unbroken.contains(&code().address), "it can be typed: {screen}");
+    assert!(matches!(&keys(&mut app, &alarmed, "a")[..], [Request::Crew(Command::Acknowledge { .. })]));
 }

@@ -127,6 +127,7 @@ impl Pressed<'_> {
             }
             "finish" => went,
             "rehearse alarm" => self.opens("REHEARSE THE ALARM"),
+            "phone" => !went && self.requests == [Request::PhoneCode],
             "sound it" => !went && self.asks_for(|c| *c == Command::Rehearse),
             "stop" if self.was.place(self.snap) == Place::Rehearsal => went,
             "go back" => went && self.requests.is_empty(),

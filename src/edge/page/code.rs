@@ -6,8 +6,10 @@ use std::net::{IpAddr, SocketAddr, UdpSocket};
 use fast_qr::qr::QRBuilder;
 use fast_qr::{ECL, QRCode};
 
+use super::Setup;
 use super::asked::ROOT;
 use super::key::Key;
+use crate::tui::overlay::phone::PhoneCode;
 
 /// Light modules about a code: half of what ISO/IEC 18004 asks for, so that it fits into a small window; the ground of
 /// the terminal does not touch it.
@@ -33,6 +35,50 @@ pub fn reachable(at: SocketAddr) -> Option<SocketAddr> {
     let socket = UdpSocket::bind((own, 0)).ok()?;
     socket.connect(other).ok()?;
     Some(SocketAddr::new(socket.local_addr().ok()?.ip(), at.port()))
+}
+
+/// Said where no page is set up.
+pub const NOT_SET: &str = "There is no page for phones: boat.toml names no address for it. Write there, with this computer's \
+                           address on the boat's network: [page] address = \"192.168.1.5:8460\", and start the watch anew.";
+
+/// Said on another screen of a watch that is kept elsewhere.
+pub const ELSEWHERE: &str = "The machine that keeps the watch serves the page for phones: P on its own screen shows the code, or \
+                             `nightrode page` there.";
+
+/// What a screen has to show to a phone.
+#[derive(Clone, Debug)]
+pub enum Shown {
+    /// The code of this page.
+    Of(Setup),
+    /// None: why, and what to do.
+    Not(String),
+}
+
+impl Shown {
+    /// The code as it is now: the key may have been renewed since the watch began.
+    ///
+    /// # Errors
+    /// In words, why there is none and what to do.
+    pub fn now(&self) -> Result<PhoneCode, String> {
+        let setup = match self {
+            Self::Of(setup) => setup,
+            Self::Not(why) => return Err(why.clone()),
+        };
+        let at = reachable(setup.address).ok_or("This computer has no address on a network just now.")?;
+        let key = Key::read_or_make(&setup.key).map_err(|error| {
+            format!("No key of the page can be read or kept in {}: {error}.", setup.key.display())
+        })?;
+        let address = address(at, &key);
+        let modules = modules(&address).ok_or("The address of the page is too long for a code.")?;
+        Ok(PhoneCode { address, modules, acknowledges: setup.acknowledge })
+    }
+}
+
+/// The modules of a text's code, row by row, dark as `true`; `None` for a text longer than a code holds.
+fn modules(text: &str) -> Option<Vec<Vec<bool>>> {
+    let code = QRBuilder::new(text).ecl(ECL::L).build().ok()?;
+    let row = |y: usize| (0..code.size).map(|x| code[y][x].value()).collect();
+    Some((0..code.size).map(row).collect())
 }
 
 /// The code of a text, two rows of it to a line: dark on light whatever colours the terminal has, where it has any.

@@ -61,6 +61,7 @@ impl App {
         match act {
             Act::Acknowledge => self.acknowledge(snap),
             Act::Silence => vec![Request::Crew(Command::Silence)],
+            Act::Phone => vec![Request::PhoneCode],
             Act::NextStep => self.next_step(snap),
             Act::MarkOut => deck::mark_passed(snap, true).into_iter().collect(),
             Act::MarkBack => deck::mark_passed(snap, false).into_iter().collect(),

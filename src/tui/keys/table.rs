@@ -108,6 +108,20 @@ const BUT_ROUNDS: &[Place] = &[
     Place::Deck,
     Place::SlimDeck,
 ];
+/// The watch without the computer that keeps it, whose keys are in the bottom row.
+const BUT_HEALTH: &[Place] = &[
+    Place::View(Swing),
+    Place::View(Rode),
+    Place::View(Night),
+    Place::View(Rounds),
+    Place::View(Alerts),
+    Place::View(Feeds),
+    Place::View(Position),
+    Place::Figures,
+    Place::SlimFigures,
+    Place::Deck,
+    Place::SlimDeck,
+];
 const DECK: &[Place] = &[Place::Deck, Place::SlimDeck];
 /// Where an alert is answered in spite of what lies over the view.
 const OVER: &[Place] = &[
@@ -115,6 +129,7 @@ const OVER: &[Place] = &[
     Place::CheckList,
     Place::AnchorCheck,
     Place::Rehearsal,
+    Place::Phone,
     Place::Question,
     Place::StayQuestion,
     Place::TakeQuestion,
@@ -123,6 +138,9 @@ const OVER: &[Place] = &[
 ];
 const FORMS: &[Place] = &[Place::Form, Place::First, Place::PlanForm];
 const ASKED: &[Place] = &[Place::Question, Place::StayQuestion, Place::TakeQuestion, Place::StoodQuestion];
+
+/// What one key does, wherever it is named.
+const PHONE: &str = "Show the code by which a phone's camera opens the page for phones.";
 
 /// A row that acts at every stage and is named in the bottom row.
 const fn key(
@@ -298,6 +316,13 @@ pub static TABLE: &[Key] = &[
         &[(k(Esc), Leave), (c('q'), Leave)],
         "go back",
         "Back to the view; the check runs on, and the same key shows it again. q does the same.",
+    ),
+    key(
+        &[Place::Phone],
+        "Esc",
+        &[(k(Esc), Leave), (k(Enter), Leave), (c('P'), Leave), (c('q'), Leave)],
+        "go back",
+        "Back to the view: the code is gone from the screen. Enter, P and q do the same.",
     ),
     key(FORMS, "Enter", &[(k(Enter), Send)], "save", "Do what the bottom row says, with what is filled in."),
     key(
@@ -702,6 +727,7 @@ pub static TABLE: &[Key] = &[
         "Sound the real alarm before turning in: is it heard in the bunk?",
     )
     .in_help(),
+    key(&[Place::View(Health)], "P", &[(c('P'), Phone)], "phone", PHONE),
     key(WATCH, "n", &[(c('n'), Note)], "note", "Write a note into the logbook."),
     key(WATCH, "k", &[(c('k'), Wake)], "wake us", "Ask to be woken: at a time, at the turn of the tide, by the wind.")
         .in_help(),
@@ -749,6 +775,7 @@ pub static TABLE: &[Key] = &[
     key(BUT_ROUNDS, "e", &[(c('e'), Bearing)], "bearing by eye", "Log a bearing of a mark, taken by hand.")
         .in_help(),
     key(BUT_ROUNDS, "M", &[(c('M'), RemoveMark)], "remove mark", "Remove a bearing mark.").in_help(),
+    key(BUT_HEALTH, "P", &[(c('P'), Phone)], "phone", PHONE).in_help(),
     key(BUT_ALERTS, "A", &[(c('A'), AcknowledgeAll)], "all", "Answer every alert, after asking.").in_help(),
     key(EVERYWHERE, "1", &[(c('1'), Show(Swing))], "swing", "Where she lies and how she has swung.")
         .in_help(),
