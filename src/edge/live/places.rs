@@ -97,7 +97,7 @@ impl Nearness {
 mod tests {
     use super::*;
     use crate::watch::Watch;
-    use crate::watch::input::Settings;
+    use crate::watch::boat::Settings;
     use crate::watch::place::PlaceNote;
 
     fn at(lat: f64) -> Position {
